@@ -1,0 +1,7 @@
+//! Wirewitness: records what a technician witnessed about a machine's wiring and computes the rest.
+//!
+//! The rooms are listed from what is known to who asks; a room imports only from those above it (DEVELOPERS.md).
+
+pub mod catalogue;
+pub mod machine;
+pub mod quantity;

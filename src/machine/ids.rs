@@ -1,0 +1,130 @@
+//! Typed numbers for the entries of a record, and the shelf that holds them in order of entry.
+
+use std::collections::BTreeMap;
+use std::collections::btree_map;
+use std::fmt::Debug;
+use std::sync::Arc;
+
+macro_rules! ids {
+    ($($(#[$doc:meta])* $name:ident;)*) => { $(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $name(pub u32);
+
+        impl From<u32> for $name {
+            fn from(number: u32) -> Self { Self(number) }
+        }
+
+        impl From<$name> for u32 {
+            fn from(id: $name) -> Self { id.0 }
+        }
+    )* };
+}
+
+ids! {
+    /// A photo of the record.
+    PhotoId;
+    /// A part of the record.
+    PartId;
+    /// A wire of the record.
+    WireId;
+    /// A loom of the record.
+    LoomId;
+    /// A condition of the record.
+    ConditionId;
+    /// A constraint of the record.
+    ConstraintId;
+    /// A meter of the record.
+    MeterId;
+    /// A reading of the record.
+    ReadingId;
+    /// A mystery of the record.
+    MysteryId;
+    /// A decision of the record.
+    DecisionId;
+    /// A visit of the record.
+    VisitId;
+}
+
+/// Entries by their number, in order of entry. Entries are shared, so a copy of a shelf copies no entry.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shelf<K: Ord, V> {
+    entries: BTreeMap<K, Arc<V>>,
+}
+
+impl<K: Ord, V> Default for Shelf<K, V> {
+    fn default() -> Self {
+        Self { entries: BTreeMap::new() }
+    }
+}
+
+impl<K: Ord + Copy + From<u32> + Into<u32>, V> Shelf<K, V> {
+    /// The entry with this number.
+    pub fn get(&self, id: K) -> Option<&V> {
+        self.entries.get(&id).map(AsRef::as_ref)
+    }
+
+    /// The shared entry with this number.
+    pub fn shared(&self, id: K) -> Option<&Arc<V>> {
+        self.entries.get(&id)
+    }
+
+    /// Puts an entry in or takes it out; returns what was there.
+    pub fn put(&mut self, id: K, entry: Option<Arc<V>>) -> Option<Arc<V>> {
+        match entry {
+            Some(entry) => self.entries.insert(id, entry),
+            None => self.entries.remove(&id),
+        }
+    }
+
+    /// Adds an entry at the end and returns its number.
+    pub fn add(&mut self, entry: V) -> K {
+        let id = self.next_id();
+        self.entries.insert(id, Arc::new(entry));
+        id
+    }
+
+    /// The number the next entry will get.
+    pub fn next_id(&self) -> K {
+        K::from(self.entries.last_key_value().map_or(0, |(&last, _)| last.into().saturating_add(1)))
+    }
+
+    /// All entries in order of entry.
+    pub fn iter(&self) -> impl DoubleEndedIterator<Item = (K, &V)> + ExactSizeIterator {
+        self.entries.iter().map(|(&id, entry)| (id, entry.as_ref()))
+    }
+
+    /// All numbers in order of entry.
+    pub fn ids(&self) -> impl DoubleEndedIterator<Item = K> + '_ {
+        self.entries.keys().copied()
+    }
+
+    /// All entries without their numbers.
+    pub fn values(&self) -> impl DoubleEndedIterator<Item = &V> + ExactSizeIterator {
+        self.entries.values().map(AsRef::as_ref)
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.entries.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.entries.is_empty()
+    }
+
+    /// Whether this number is on the shelf.
+    pub fn contains(&self, id: K) -> bool {
+        self.entries.contains_key(&id)
+    }
+}
+
+impl<'a, K: Ord, V> IntoIterator for &'a Shelf<K, V> {
+    type Item = (&'a K, &'a Arc<V>);
+    type IntoIter = btree_map::Iter<'a, K, Arc<V>>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.entries.iter()
+    }
+}

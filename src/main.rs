@@ -1,0 +1,3 @@
+//! Chooses between the window and a command.
+
+fn main() {}
