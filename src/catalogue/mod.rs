@@ -9,10 +9,12 @@ mod body;
 mod element;
 mod kind;
 mod library;
+pub mod ron_text;
 mod symbol;
 
 pub use body::{Body, BodyTerminal};
 pub use element::{Driver, Element, Form, LoadKind};
 pub use kind::{Family, Kind, Letters, Repeat, SwitchSpec, TerminalSpec};
 pub use library::{Catalogue, CatalogueError};
+pub use ron_text::FileError;
 pub use symbol::{Glyph, Stroke, Style, Symbol};
