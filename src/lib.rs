@@ -3,5 +3,6 @@
 //! The rooms are listed from what is known to who asks; a room imports only from those above it (DEVELOPERS.md).
 
 pub mod catalogue;
+pub mod findings;
 pub mod machine;
 pub mod quantity;
