@@ -2,7 +2,7 @@
 //!
 //! The rooms are listed from what is known to who asks; a room imports only from those above it (DEVELOPERS.md).
 
+pub mod quantity;
+pub mod machine;
 pub mod catalogue;
 pub mod findings;
-pub mod machine;
-pub mod quantity;
