@@ -224,7 +224,8 @@ fn nothing_promises_that_no_harm_can_come() {
     let mut found = Vec::new();
     for file in &files {
         for (line, text) in file.text.lines().enumerate() {
-            if banned.iter().any(|word| has_word(&text.to_lowercase(), word)) {
+            // A test that asserts the same of its own room's texts has to name the word.
+            if !text.contains("assert!(") && banned.iter().any(|word| has_word(&text.to_lowercase(), word)) {
                 found.push(format!("{}:{}: {}", file.path, line + 1, text.trim()));
             }
         }
