@@ -18,7 +18,9 @@ const PIN_PITCH_MM: f64 = 5.0;
 pub struct Body {
     /// Terminals, in the order of the kind, then the part's own pins.
     pub terminals: Vec<BodyTerminal>,
-    /// Inner elements; their ends are markings of `terminals`.
+    /// Points inside that no probe and no wire reaches (between an overload and a winding, say).
+    pub inner: Vec<Marking>,
+    /// Inner elements; their ends are markings of `terminals` or points of `inner`.
     pub elements: Vec<Element>,
     /// Switches, with the part's own rest position first.
     pub switches: Vec<SwitchSpec>,
@@ -105,6 +107,7 @@ fn at_rest(switch: &SwitchSpec, part: &Part) -> SwitchSpec {
 fn add_kind(body: &mut Body, kind: &Kind, count: u16) {
     let unknown = kind.family == super::Family::Unknown;
     body.terminals.extend(kind.terminals.iter().map(|spec| terminal(spec, &spec.marking, (0.0, 0.0), unknown)));
+    body.inner.extend(kind.inner.iter().map(|point| Marking::from(point.as_str())));
     body.elements.extend(kind.elements.iter().cloned());
     if let Some(repeat) = &kind.repeat {
         add_repeats(body, repeat, count, unknown);

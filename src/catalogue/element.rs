@@ -228,6 +228,14 @@ impl Element {
         }
     }
 
+    /// The name of a coil, load or winding, unique in the part.
+    pub fn name(&self) -> Option<&str> {
+        match self {
+            Self::Coil { name, .. } | Self::Load { name, .. } | Self::Winding { name, .. } => Some(name),
+            _ => None,
+        }
+    }
+
     /// The markings this element stands between.
     pub fn markings(&self) -> Vec<&str> {
         match self {

@@ -25,6 +25,9 @@ pub struct Kind {
     /// Its terminals.
     #[serde(default)]
     pub terminals: Vec<TerminalSpec>,
+    /// Points inside it that no probe reaches, for elements in series.
+    #[serde(default)]
+    pub inner: Vec<String>,
     /// Terminals and elements that repeat with the position.
     #[serde(default)]
     pub repeat: Option<Repeat>,

@@ -6,15 +6,19 @@
 //! does this part have" that files, circuit and drawing all ask for.
 
 mod body;
+mod check;
+mod check_drawing;
 mod element;
 mod kind;
 mod library;
+mod outline;
 pub mod ron_text;
 mod symbol;
 
-pub use body::{Body, BodyTerminal};
+pub use body::{Body, BodyTerminal, MOST_POSITIONS};
 pub use element::{Driver, Element, Form, LoadKind};
 pub use kind::{Family, Kind, Letters, Repeat, SwitchSpec, TerminalSpec};
 pub use library::{Catalogue, CatalogueError};
+pub use outline::{Bounds, bounds};
 pub use ron_text::FileError;
 pub use symbol::{Glyph, Stroke, Style, Symbol};

@@ -65,7 +65,7 @@ pub fn line_and_column(text: &str, offset: usize) -> (usize, usize) {
 pub fn read<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, FileError> {
     // Some editors put a byte order mark at the head of a file; it says nothing here.
     let bare = text.strip_prefix('\u{feff}').unwrap_or(text);
-    options().from_str(bare).map_err(|error| file_error(file, &error))
+    options().from_str(bare).map_err(|error| file_error(file, bare, &error))
 }
 
 /// Writes a value so that a person can read it and a change is a small difference between lines: one field per line,
@@ -88,13 +88,24 @@ fn options() -> ron::Options {
         .with_recursion_limit(DEEPEST)
 }
 
-fn file_error(file: &str, error: &SpannedError) -> FileError {
-    // A word that is not known is found at the start of the span; for a value of the wrong sort too.
+fn file_error(file: &str, text: &str, error: &SpannedError) -> FileError {
+    // A word that is not known, or a value of the wrong sort, begins the span, behind its white space.
     let place = match error.code {
         RonError::Eof => error.span.end,
         _ => error.span.start,
     };
-    FileError { file: file.to_owned(), line: place.line, column: place.col, message: message(&error.code) }
+    let from = offset_of(text, place.line, place.col);
+    let rest = text.get(from..).unwrap_or("");
+    let blank = rest.len() - rest.trim_start().len();
+    let at = if blank < rest.len() { from + blank } else { from };
+    FileError::at_offset(file, text, at, message(&error.code))
+}
+
+/// The byte offset of a line and column, both from 1.
+fn offset_of(text: &str, line: usize, column: usize) -> usize {
+    let start: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
+    let rest = text.get(start..).unwrap_or("");
+    start + rest.char_indices().nth(column.saturating_sub(1)).map_or(rest.len(), |(at, _)| at)
 }
 
 /// What is wrong, and what to do about it.

@@ -24,6 +24,34 @@ pub struct Symbol {
     pub ansi: Vec<Stroke>,
 }
 
+impl Symbol {
+    /// The strokes for one style: those of either first, then the style's own.
+    pub fn strokes(&self, style: Style) -> impl Iterator<Item = &Stroke> {
+        let own = match style {
+            Style::Iec => &self.iec,
+            Style::Ansi => &self.ansi,
+        };
+        self.both.iter().chain(own)
+    }
+}
+
+impl Stroke {
+    /// The word a file has for this sort of stroke.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Line(_) => "line",
+            Self::Dashed(_) => "dashed",
+            Self::Filled(_) => "filled",
+            Self::Rect { .. } => "rect",
+            Self::Circle { .. } => "circle",
+            Self::Dot { .. } => "dot",
+            Self::Arc { .. } => "arc",
+            Self::Text { .. } => "text",
+            Self::Use { .. } => "use",
+        }
+    }
+}
+
 /// A symbol part that many kinds use (a coil, a make contact), by name; kept in `assets/parts/glyphs.ron`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
