@@ -6,3 +6,4 @@ pub mod quantity;
 pub mod machine;
 pub mod catalogue;
 pub mod findings;
+pub mod generate;

@@ -1,0 +1,11 @@
+//! Invented machines: any number of wires from a seed, for benchmarks, tests and practice.
+//!
+//! The same number of wires and the same seed give the same record for ever, so nothing here asks a clock or a library's
+//! random numbers. The machines are half documented on purpose: most of a machine is as it should be, and some leads are
+//! off, some numbers are missing, some readings speak against the drawing. Nothing here writes files.
+
+mod builder;
+mod machine;
+mod random;
+
+pub use machine::{MOST_WIRES, invented_machine};
