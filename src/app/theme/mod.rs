@@ -1,0 +1,9 @@
+//! How the window looks: colours by meaning, the typeface, sizes. The one place of the window with colour literals.
+
+mod fonts;
+mod palette;
+mod style;
+
+pub use fonts::{bold, install as install_fonts};
+pub use palette::{Palette, Theme, Tint, contrast};
+pub use style::{Look, TOUCH_SIDE, put_on};
