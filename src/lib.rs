@@ -7,3 +7,5 @@ pub mod machine;
 pub mod catalogue;
 pub mod findings;
 pub mod generate;
+#[cfg(feature = "window")]
+pub mod app;
