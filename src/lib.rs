@@ -9,3 +9,4 @@ pub mod findings;
 pub mod generate;
 #[cfg(feature = "window")]
 pub mod app;
+pub mod store;

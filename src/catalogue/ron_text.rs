@@ -80,7 +80,8 @@ pub fn write<T: Serialize + ?Sized>(value: &T) -> Result<String, String> {
     Ok(text)
 }
 
-fn options() -> ron::Options {
+/// How RON is read and written here.
+pub(crate) fn options() -> ron::Options {
     ron::Options::default()
         .with_default_extension(
             Extensions::IMPLICIT_SOME | Extensions::UNWRAP_NEWTYPES | Extensions::UNWRAP_VARIANT_NEWTYPES,

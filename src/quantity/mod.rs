@@ -12,7 +12,7 @@ mod wire_size;
 
 pub use band::Band;
 pub use colour::{Colour, WireColour};
-pub use rating::{Current, Rated, Rating, Ratings, Unit};
+pub use rating::{Current, Rated, Rating, Ratings, Unit, parse_rated};
 pub use scaled::{QuantityError, format_scaled, parse_scaled};
 pub use value::{Function, Value};
 pub use wire_size::{COPPER_OHM_METRE_20C, WireSize};

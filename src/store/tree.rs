@@ -190,9 +190,7 @@ impl Scan<'_> {
             Some(b'"') => self.quoted(b'"'),
             Some(b'\'') => self.quoted(b'\''),
             _ => {
-                while self.peek().is_some_and(|byte| {
-                    !(byte.is_ascii_whitespace() || b"()[]{},:\"'/".contains(&byte))
-                }) {
+                while self.peek().is_some_and(|byte| !(byte.is_ascii_whitespace() || b"()[]{},:\"'/".contains(&byte))) {
                     self.at += 1;
                 }
             }

@@ -53,6 +53,7 @@ pub(super) struct Lies {
 /// The long spelling of [`Lies`].
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[serde(rename = "Place")]
 struct LiesLong {
     x: Num,
     y: Num,

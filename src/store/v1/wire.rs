@@ -82,6 +82,7 @@ impl Default for End {
 /// The long spelling of [`End`].
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[serde(rename = "End")]
 struct EndLong {
     #[serde(default = "unknown")]
     at: String,

@@ -59,11 +59,9 @@ fn photo(photo: &m::Photo) -> Photo {
         taken: photo.taken.clone(),
         quarter_turns: photo.quarter_turns,
         placement: match photo.placement {
-            m::Placement::Similarity { origin, mm_per_px, turn_deg } => Placement::Similarity {
-                origin: origin.into(),
-                mm_per_px: Num(mm_per_px),
-                turn_deg: Num(turn_deg),
-            },
+            m::Placement::Similarity { origin, mm_per_px, turn_deg } => {
+                Placement::Similarity { origin: origin.into(), mm_per_px: Num(mm_per_px), turn_deg: Num(turn_deg) }
+            }
             m::Placement::Homography(numbers) => Placement::Homography(numbers.map(Num)),
         },
         caption: photo.caption.clone(),
@@ -130,11 +128,7 @@ impl Names<'_> {
             printed: part.printed.clone(),
             kind: part.kind.clone(),
             title: part.title.clone(),
-            at: Lies {
-                at: part.pose.at.into(),
-                quarter_turns: part.pose.quarter_turns,
-                mirrored: part.pose.mirrored,
-            },
+            at: Lies { at: part.pose.at.into(), quarter_turns: part.pose.quarter_turns, mirrored: part.pose.mirrored },
             count: part.count,
             pins: part.pins.iter().map(pin).collect(),
             terminals: part.terminals.iter().map(|(marking, note)| (marking.to_string(), terminal(note))).collect(),

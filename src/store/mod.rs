@@ -1,0 +1,13 @@
+//! Files: the record as text that a person can read, written so that no mishap leaves half a record behind.
+//!
+//! One folder per format version (`v1`); a file says its format first, and each version knows its own way to the record
+//! at work. This room reads and writes where it is told; it never asks for the user's folders, the clock or the
+//! environment.
+
+mod layout;
+mod open;
+mod problem;
+mod tree;
+mod v1;
+
+pub use open::{FORMAT, LoadError, LoadErrors, Loaded, load, load_leniently, parse, parse_leniently, text_of};
