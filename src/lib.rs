@@ -7,6 +7,6 @@ pub mod machine;
 pub mod catalogue;
 pub mod findings;
 pub mod generate;
+pub mod store;
 #[cfg(feature = "window")]
 pub mod app;
-pub mod store;

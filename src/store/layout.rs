@@ -10,13 +10,12 @@ const INDENT: usize = 4;
 pub(super) fn laid_out(compact: &str) -> String {
     let tree = tree_of(compact);
     let mut out = Layout { text: compact, out: String::with_capacity(compact.len() * 5 / 4) };
-    out.broken(&tree, 0, |out, field| match field.inside.is_empty() {
-        true => out.node(field, INDENT),
-        false if out.is_list(field) => {
-            out.key(field);
-            out.broken_inside(field, INDENT, |out, entry| out.node(entry, 2 * INDENT));
+    out.broken(&tree, 0, |out, field| {
+        if out.is_list(field) && !field.inside.is_empty() {
+            out.broken(field, INDENT, |out, entry| out.node(entry, 2 * INDENT));
+        } else {
+            out.node(field, INDENT);
         }
-        false => out.node(field, INDENT),
     });
     out.out.push('\n');
     out.out

@@ -109,7 +109,7 @@ fn text_in<'b>(file: &str, bytes: &'b [u8]) -> Result<&'b str, LoadErrors> {
 
 /// SHA-256 in lower-case hexadecimal.
 pub(super) fn hash_of(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    format!("{:x}", Sha256::digest(bytes))
 }
 
 /// Reads a record from text. `file` is only what messages call it.

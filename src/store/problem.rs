@@ -54,11 +54,13 @@ impl Problem {
         let at =
             self.word.as_deref().and_then(|word| node.quoted(text, word)).map_or(node.span.start, |span| span.start);
         let (line, column) = line_and_column(text, at);
-        let mut message = self.message.clone();
-        if let Some(first) = &self.first {
-            let (line, _) = line_and_column(text, at_path(tree, text, first).span.start);
-            message.push_str(&format!(" (the first is on line {line})"));
-        }
+        let message = match &self.first {
+            None => self.message.clone(),
+            Some(first) => {
+                let (line, _) = line_and_column(text, at_path(tree, text, first).span.start);
+                format!("{} (the first is on line {line})", self.message)
+            }
+        };
         FileError { file: file.to_owned(), line, column, message }
     }
 }

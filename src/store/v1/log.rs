@@ -104,6 +104,7 @@ fn one() -> Num {
     Num(1.0)
 }
 
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the form serde asks for")]
 fn is_one(weight: &Num) -> bool {
     *weight == one()
 }

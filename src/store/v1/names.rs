@@ -271,17 +271,17 @@ impl Entry<'_> {
     pub fn end(&mut self, path: &[Step], word: &str) -> Option<(WireId, Side)> {
         let (tag, side) = word.split_once('.').unwrap_or((word, ""));
         match self.tagged(path, word, tag)? {
-            Tagged::Wire(wire) => match Side::BOTH.into_iter().find(|known| known.word() == side) {
-                Some(side) => Some((wire, side)),
-                None => {
+            Tagged::Wire(wire) => {
+                let side = Side::BOTH.into_iter().find(|known| known.word() == side);
+                if side.is_none() {
                     self.complain(
                         path,
                         Some(word),
                         format!("'{word}' names no end of a wire; write '{tag}.from' or '{tag}.to'"),
                     );
-                    None
                 }
-            },
+                side.map(|side| (wire, side))
+            }
             Tagged::Part(_) => {
                 self.complain(
                     path,
