@@ -136,7 +136,7 @@ fn terminal(spec: &TerminalSpec, marking: &str, shift: (f64, f64), unknown: bool
         at: Point::new(spec.at.0 + shift.0, spec.at.1 + shift.1),
         lands: spec.lands.clone(),
         holds: spec.holds,
-        unknown,
+        unknown: unknown || spec.unknown,
     }
 }
 

@@ -128,6 +128,9 @@ pub struct TerminalSpec {
     /// How many wires it may hold; 0 means not limited.
     #[serde(default)]
     pub holds: u8,
+    /// Whether what lies behind it is left open (a tap whose share is not known).
+    #[serde(default)]
+    pub unknown: bool,
 }
 
 /// Terminals and elements that come once for each position; `{n}` in markings stands for the position, from 1.

@@ -14,6 +14,8 @@ mod library;
 mod outline;
 pub mod ron_text;
 mod symbol;
+#[cfg(test)]
+mod tests;
 
 pub use body::{Body, BodyTerminal, MOST_POSITIONS};
 pub use element::{Driver, Element, Form, LoadKind};

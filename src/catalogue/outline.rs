@@ -24,7 +24,7 @@ pub struct Bounds {
 
 impl Catalogue {
     /// The drawing of a kind with so many positions (0: the kind's usual number), without any glyph left to look up.
-    /// A kind that has no drawing gets a rectangle round its terminals.
+    /// A kind without a drawing gives no strokes; [`Catalogue::outline`] puts a rectangle round its terminals.
     pub fn strokes(&self, kind: &Kind, count: u16, style: Style) -> Vec<Stroke> {
         let mut strokes = Vec::new();
         self.add(&mut strokes, &kind.symbol, style, Placing::default(), &mut Vec::new());
