@@ -22,12 +22,12 @@ fn main() -> Result<(), Box<dyn Error>> {
                 column as f64 * 150.0 + 37.0 + half as f64 * 75.0 - f64::midpoint(size.min.x, size.max.x),
                 row as f64 * 60.0 + 28.0 - f64::midpoint(size.min.y, size.max.y),
             );
-            svg.push_str(&format!("<g transform='translate({} {})'>", centre.0, centre.1));
+            svg += &(format!("<g transform='translate({} {})'>", centre.0, centre.1));
             strokes.iter().for_each(|stroke| svg.push_str(&svg_of(stroke)));
             for terminal in catalogue.body(&part(&kind.name)).terminals {
                 let (x, y) = (terminal.at.x, terminal.at.y);
-                svg.push_str(&format!("<circle cx='{x}' cy='{y}' r='0.6' fill='red' stroke='none'/>"));
-                svg.push_str(&format!(
+                svg += &(format!("<circle cx='{x}' cy='{y}' r='0.6' fill='red' stroke='none'/>"));
+                svg += &(format!(
                     "<text x='{}' y='{}' font-size='2.5' fill='red' stroke='none'>{}</text>",
                     x + 0.8,
                     y,
@@ -37,7 +37,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             svg.push_str("</g>");
         }
         let (x, y) = ((index % 6) as f64 * 150.0 + 4.0, (index / 6) as f64 * 60.0 + 57.0);
-        svg.push_str(&format!("<text x='{x}' y='{y}' font-size='4' stroke='none' fill='black'>{}</text>", kind.name));
+        svg += &(format!("<text x='{x}' y='{y}' font-size='4' stroke='none' fill='black'>{}</text>", kind.name));
     }
     let rows = catalogue.kinds().count().div_ceil(6) * 60;
     let sheet = format!(

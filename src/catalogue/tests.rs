@@ -361,7 +361,7 @@ fn glyphs_that_use_each_other_are_refused_and_a_flood_of_strokes_too() {
     let mut flood = "(glyphs: [(name: \"g0\", symbol: (both: [dot(at: (0.0, 0.0), r: 1.0)])),".to_owned();
     for level in 1..30 {
         let uses = format!("use(glyph: \"g{}\", at: (0.0, 0.0)),", level - 1).repeat(10);
-        flood.push_str(&format!("(name: \"g{level}\", symbol: (both: [{uses}])),"));
+        flood.extend(["(name: \"g", &level.to_string(), "\", symbol: (both: [", &uses, "])),"]);
     }
     flood.push_str("])");
     let said = built_in().with_kinds("own.ron", &flood).unwrap_err();
