@@ -1,6 +1,7 @@
-//! Writes a sheet of every symbol in both styles, to look at: `cargo run --example symbol_sheet -- sheet.svg`.
+//! Draws a sheet of every symbol in both styles, to look at: `cargo test --test symbol_sheet -- --ignored`.
 
-use std::error::Error;
+use std::fmt::Write;
+use std::path::Path;
 
 use wirewitness::catalogue::{Catalogue, Stroke, Style, bounds};
 use wirewitness::machine::Part;
@@ -9,35 +10,39 @@ fn part(kind: &str) -> Part {
     Part { kind: kind.to_owned(), ..Part::default() }
 }
 
-fn main() -> Result<(), Box<dyn Error>> {
-    let name = std::env::args().nth(1).ok_or("give the name of the SVG file to write")?;
-    let catalogue = Catalogue::built_in()?;
+#[test]
+#[ignore = "the sheet is for a person to look at"]
+fn every_symbol_is_on_the_sheet() {
+    let name = Path::new(env!("CARGO_TARGET_TMPDIR")).join("symbols.svg");
+    let catalogue = Catalogue::built_in().unwrap();
     let mut svg = String::new();
     for (index, kind) in catalogue.kinds().enumerate() {
         for (half, style) in [Style::Iec, Style::Ansi].into_iter().enumerate() {
             let strokes = catalogue.outline(&part(&kind.name), style);
-            let Some(size) = bounds(&strokes) else { continue };
+            let size = bounds(&strokes).unwrap();
             let (column, row) = (index % 6, index / 6);
             let centre = (
                 column as f64 * 150.0 + 37.0 + half as f64 * 75.0 - f64::midpoint(size.min.x, size.max.x),
                 row as f64 * 60.0 + 28.0 - f64::midpoint(size.min.y, size.max.y),
             );
-            svg += &(format!("<g transform='translate({} {})'>", centre.0, centre.1));
+            write!(svg, "<g transform='translate({} {})'>", centre.0, centre.1).unwrap();
             strokes.iter().for_each(|stroke| svg.push_str(&svg_of(stroke)));
             for terminal in catalogue.body(&part(&kind.name)).terminals {
                 let (x, y) = (terminal.at.x, terminal.at.y);
-                svg += &(format!("<circle cx='{x}' cy='{y}' r='0.6' fill='red' stroke='none'/>"));
-                svg += &(format!(
+                write!(svg, "<circle cx='{x}' cy='{y}' r='0.6' fill='red' stroke='none'/>").unwrap();
+                write!(
+                    svg,
                     "<text x='{}' y='{}' font-size='2.5' fill='red' stroke='none'>{}</text>",
                     x + 0.8,
                     y,
                     terminal.marking
-                ));
+                )
+                .unwrap();
             }
             svg.push_str("</g>");
         }
         let (x, y) = ((index % 6) as f64 * 150.0 + 4.0, (index / 6) as f64 * 60.0 + 57.0);
-        svg += &(format!("<text x='{x}' y='{y}' font-size='4' stroke='none' fill='black'>{}</text>", kind.name));
+        write!(svg, "<text x='{x}' y='{y}' font-size='4' stroke='none' fill='black'>{}</text>", kind.name).unwrap();
     }
     let rows = catalogue.kinds().count().div_ceil(6) * 60;
     let sheet = format!(
@@ -45,8 +50,9 @@ fn main() -> Result<(), Box<dyn Error>> {
          stroke='black' stroke-width='0.4'><rect width='900' height='{rows}' fill='white' stroke='none'/>{svg}</svg>",
         rows * 3
     );
-    std::fs::write(name, sheet)?;
-    Ok(())
+    std::fs::write(&name, &sheet).unwrap();
+    println!("{}", name.display());
+    assert_eq!(sheet.matches("<g ").count(), catalogue.kinds().count() * 2);
 }
 
 fn svg_of(stroke: &Stroke) -> String {
