@@ -20,7 +20,11 @@ impl Checker<'_> {
     /// Notes a mistake about `entry` (a kind or glyph), placed at `word` behind its name where that is found.
     pub(super) fn note(&mut self, entry: &str, word: Option<&str>, message: &str) {
         let quoted = |word: &str| format!("\"{word}\"");
-        let head = self.text.find(&quoted(entry)).unwrap_or(0);
+        // The entry's own name first: a glyph it uses may be named alike.
+        let named = |at: &usize| self.text.get(..*at).is_some_and(|before| before.trim_end().ends_with("name:"));
+        let mut places = self.text.match_indices(&quoted(entry)).map(|(at, _)| at).collect::<Vec<_>>();
+        places.sort_by_key(|at| !named(at));
+        let head = places.first().copied().unwrap_or(0);
         let behind = head + entry.len();
         let at =
             word.and_then(|word| self.text.get(behind..)?.find(&quoted(word))).map_or(head, |found| behind + found);
