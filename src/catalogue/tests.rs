@@ -160,7 +160,7 @@ fn relay_and_contactor_markings_follow_en_50005() {
     let poles = contacts("contactor-three-pole", Form::Make);
     assert_eq!(poles, pairs(&[("1", "2"), ("3", "4"), ("5", "6"), ("13", "14")]));
     assert_eq!(contacts("contactor-three-pole", Form::Break), pairs(&[("21", "22")]));
-    // Overload relay auxiliaries: 95-96 break, 97-98 make.
+    // Overload relay auxiliaries: 95-96 break, 97-98 make (common practice, no source).
     assert_eq!(contacts("overload-relay", Form::Break), pairs(&[("95", "96")]));
     assert_eq!(contacts("overload-relay", Form::Make), pairs(&[("97", "98")]));
     // Push-buttons: the same function digits.
