@@ -4,10 +4,18 @@
 //! at work. This room reads and writes where it is told; it never asks for the user's folders, the clock or the
 //! environment.
 
+mod beside;
+pub mod frozen;
 mod layout;
+mod lock;
 mod open;
+pub mod photos;
 mod problem;
+pub mod recovery;
+mod save;
 mod tree;
 mod v1;
 
+pub use lock::{Lock, LockError};
 pub use open::{FORMAT, LoadError, LoadErrors, Loaded, load, load_leniently, parse, parse_leniently, text_of};
+pub use save::{Expected, SaveError, save};

@@ -11,6 +11,7 @@ use crate::catalogue::{Catalogue, FileError};
 use crate::machine::Machine;
 
 use super::layout::laid_out;
+use super::photos;
 use super::problem::{Problem, Sort};
 use super::tree::{Node, tree_of};
 use super::v1;
@@ -93,7 +94,8 @@ fn load_with(path: &Path, catalogue: &Catalogue, lenient: bool) -> Result<Loaded
     })?;
     let file = path.display().to_string();
     let text = text_in(&file, &bytes)?;
-    let (machine, remarks) = read(&file, text, catalogue, lenient)?;
+    let (machine, mut remarks) = read(&file, text, catalogue, lenient)?;
+    remarks.extend(photos::missing(&machine, path, text));
     Ok(Loaded { machine, remarks, hash: hash_of(&bytes) })
 }
 

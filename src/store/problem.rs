@@ -80,3 +80,20 @@ fn at_path<'t>(tree: &'t Node, text: &str, path: &[Step]) -> &'t Node {
     }
     node
 }
+
+/// Remarks on photos by their number, located in the text of the file.
+pub(super) fn located_photos(file: &str, text: &str, remarks: &[(usize, String)]) -> Vec<FileError> {
+    if remarks.is_empty() {
+        return Vec::new();
+    }
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let tree = super::tree::tree_of(text);
+    let problem = |(index, message): &(usize, String)| Problem {
+        path: vec!["photos".into(), (*index).into(), "hash".into()],
+        word: None,
+        message: message.clone(),
+        first: None,
+        sort: Sort::NotInCatalogue,
+    };
+    remarks.iter().map(|remark| problem(remark).located(file, text, &tree)).collect()
+}
