@@ -10,7 +10,7 @@ use crate::catalogue::Catalogue;
 use crate::machine::{Machine, VisitId};
 
 use super::beside::{folder, real_path, write_whole};
-use super::open::{LoadError, Loaded, hash_of, load_leniently, text_of};
+use super::open::{LoadError, Loaded, hash_of, load_copy, text_of};
 
 /// A frozen copy could not be written, or is not what it was.
 #[derive(Debug, Error)]
@@ -61,7 +61,7 @@ pub fn write(machine: &Machine, record: &Path) -> Result<String, FrozenError> {
 /// Says why it cannot be read, or that it was changed.
 pub fn read(record: &Path, hash: &str, catalogue: &Catalogue) -> Result<Loaded, FrozenError> {
     let path = file_of(record, hash);
-    let loaded = load_leniently(&path, catalogue)?;
+    let loaded = load_copy(&path, catalogue)?;
     if loaded.hash == hash { Ok(loaded) } else { Err(FrozenError::Changed(path)) }
 }
 

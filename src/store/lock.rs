@@ -54,8 +54,7 @@ impl Lock {
         let failed = |source| LockError::Failed { lock: lock.clone(), source };
         for _ in 0..ATTEMPTS {
             let mut options = OpenOptions::new();
-            let mut file =
-                options.read(true).write(true).create(true).truncate(false).open(&lock).map_err(failed)?;
+            let mut file = options.read(true).write(true).create(true).truncate(false).open(&lock).map_err(failed)?;
             match file.try_lock() {
                 Ok(()) => {}
                 Err(TryLockError::WouldBlock) => {

@@ -69,7 +69,7 @@ pub enum LoadError {
 /// # Errors
 /// Says what is wrong, where, and what to do. The file is never changed.
 pub fn load(path: &Path, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
-    load_with(path, catalogue, false)
+    load_with(path, catalogue, false).map(|read| with_pictures(path, read))
 }
 
 /// Opens a record even where the catalogue lacks a kind, terminal or switch that it speaks of: each is a remark.
@@ -79,10 +79,22 @@ pub fn load(path: &Path, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
 /// # Errors
 /// As [`load`].
 pub fn load_leniently(path: &Path, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
-    load_with(path, catalogue, true)
+    load_with(path, catalogue, true).map(|read| with_pictures(path, read))
 }
 
-fn load_with(path: &Path, catalogue: &Catalogue, lenient: bool) -> Result<Loaded, LoadError> {
+/// Opens a copy of a record, which lies somewhere else than its photos.
+pub(super) fn load_copy(path: &Path, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
+    load_with(path, catalogue, true).map(|(loaded, _)| loaded)
+}
+
+/// Adds a remark for each photo whose picture is missing.
+fn with_pictures(path: &Path, (mut loaded, text): (Loaded, String)) -> Loaded {
+    loaded.remarks.extend(photos::missing(&loaded.machine, path, &text));
+    loaded
+}
+
+/// The record and the text it was read from.
+fn load_with(path: &Path, catalogue: &Catalogue, lenient: bool) -> Result<(Loaded, String), LoadError> {
     let bytes = std::fs::read(path).map_err(|source| LoadError::Unreadable {
         path: path.to_owned(),
         advice: match source.kind() {
@@ -93,20 +105,18 @@ fn load_with(path: &Path, catalogue: &Catalogue, lenient: bool) -> Result<Loaded
         source,
     })?;
     let file = path.display().to_string();
-    let text = text_in(&file, &bytes)?;
-    let (machine, mut remarks) = read(&file, text, catalogue, lenient)?;
-    remarks.extend(photos::missing(&machine, path, text));
-    Ok(Loaded { machine, remarks, hash: hash_of(&bytes) })
+    let hash = hash_of(&bytes);
+    let text = String::from_utf8(bytes).map_err(|error| not_text(&file, &error))?;
+    let (machine, remarks) = read(&file, &text, catalogue, lenient)?;
+    Ok((Loaded { machine, remarks, hash }, text))
 }
 
-/// The bytes as text.
-fn text_in<'b>(file: &str, bytes: &'b [u8]) -> Result<&'b str, LoadErrors> {
-    std::str::from_utf8(bytes).map_err(|error| {
-        let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
-        let text = String::from_utf8_lossy(before);
-        let message = "this byte is not UTF-8 text: the file is damaged, or not a record; save it as UTF-8";
-        LoadErrors(vec![FileError::at_offset(file, &text, text.len(), message)])
-    })
+/// Where bytes stop to be text.
+fn not_text(file: &str, error: &std::string::FromUtf8Error) -> LoadErrors {
+    let before = error.as_bytes().get(..error.utf8_error().valid_up_to()).unwrap_or_default();
+    let text = String::from_utf8_lossy(before);
+    let message = "this byte is not UTF-8 text: the file is damaged, or not a record; save it as UTF-8";
+    LoadErrors(vec![FileError::at_offset(file, &text, text.len(), message)])
 }
 
 /// SHA-256 in lower-case hexadecimal.

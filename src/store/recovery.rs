@@ -11,7 +11,7 @@ use crate::catalogue::Catalogue;
 use crate::machine::Machine;
 
 use super::beside::{real_path, write_whole};
-use super::open::{LoadError, Loaded, hash_of, load_leniently, text_of};
+use super::open::{LoadError, Loaded, hash_of, load_copy, text_of};
 
 const OF: &str = "// autosave of: ";
 const MADE: &str = "// made: ";
@@ -102,7 +102,7 @@ impl Slot {
     /// # Errors
     /// Says why it cannot be read.
     pub fn load(&self, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
-        load_leniently(&self.file, catalogue)
+        load_copy(&self.file, catalogue)
     }
 
     /// Takes the autosave away: after a clean save, a clean close, or when the person does not want it.
@@ -149,7 +149,8 @@ pub fn list(folder: &Path) -> Result<Vec<Found>, RecoveryError> {
 
 fn found(file: PathBuf) -> Option<Found> {
     // One that cannot be read is listed too: loading it says why.
-    let text = std::fs::read(&file).map_or_else(|_| " ".to_owned(), |bytes| String::from_utf8_lossy(&bytes).into_owned());
+    let text =
+        std::fs::read(&file).map_or_else(|_| " ".to_owned(), |bytes| String::from_utf8_lossy(&bytes).into_owned());
     if text.is_empty() {
         return None;
     }

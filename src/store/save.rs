@@ -49,7 +49,9 @@ pub enum SaveError {
     #[error(transparent)]
     Locked(#[from] LockError),
     /// What would be written could not be read again.
-    #[error("the record contradicts itself and could not be read again, so it is not saved; put these right first:\n{0}")]
+    #[error(
+        "the record contradicts itself and could not be read again, so it is not saved; put these right first:\n{0}"
+    )]
     Unsound(LoadErrors),
 }
 

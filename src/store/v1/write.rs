@@ -1,4 +1,6 @@
 //! From the record at work to the file of format 1. Every reference becomes a tag or a name.
+//!
+//! A reference to something that is not in the record is left out: what is written can always be read again.
 
 use crate::machine as m;
 use crate::machine::{Machine, Marking, Point, Side};
@@ -21,10 +23,10 @@ pub(super) fn file_of(machine: &Machine) -> File {
         wires: machine.wires.values().map(|wire| names.wire(wire)).collect(),
         looms: machine.looms.values().map(|l| Loom { name: l.name.clone(), stretch: l.stretch.clone() }).collect(),
         conditions: machine.conditions.values().map(|condition| names.condition(condition)).collect(),
-        constraints: machine.constraints.values().map(|constraint| names.constraint(constraint)).collect(),
+        constraints: machine.constraints.values().filter_map(|constraint| names.constraint(constraint)).collect(),
         meters: machine.meters.values().map(meter).collect(),
         readings: machine.readings.values().map(|reading| names.reading(reading)).collect(),
-        mysteries: machine.mysteries.values().map(|mystery| names.mystery(mystery)).collect(),
+        mysteries: machine.mysteries.values().filter_map(|mystery| names.mystery(mystery)).collect(),
         decisions: machine.decisions.values().map(|decision| names.decision(decision)).collect(),
         visits: machine.visits.values().map(visit).collect(),
     }
@@ -57,7 +59,7 @@ fn photo(photo: &m::Photo) -> Photo {
         original_name: photo.original_name.clone(),
         size_px: (photo.size_px[0], photo.size_px[1]),
         taken: photo.taken.clone(),
-        quarter_turns: photo.quarter_turns,
+        quarter_turns: photo.quarter_turns % 4,
         placement: match photo.placement {
             m::Placement::Similarity { origin, mm_per_px, turn_deg } => {
                 Placement::Similarity { origin: origin.into(), mm_per_px: Num(mm_per_px), turn_deg: Num(turn_deg) }
@@ -66,7 +68,7 @@ fn photo(photo: &m::Photo) -> Photo {
         },
         caption: photo.caption.clone(),
         side: photo.side.clone(),
-        faded: photo.faded,
+        faded: photo.faded.min(100),
     }
 }
 
@@ -103,23 +105,31 @@ fn visit(visit: &m::Visit) -> Visit {
 struct Names<'a>(&'a Machine);
 
 impl Names<'_> {
-    fn end_of(&self, wire: m::WireId, side: Side) -> String {
-        format!("{}.{}", self.0.wire_name(wire), side.word())
+    fn part_tag(&self, part: m::PartId) -> Option<String> {
+        self.0.parts.get(part).map(|part| part.tag.clone())
+    }
+
+    fn terminal_name(&self, terminal: &m::TerminalRef) -> Option<String> {
+        self.0.parts.contains(terminal.part).then(|| self.0.terminal_name(terminal))
+    }
+
+    fn end_of(&self, wire: m::WireId, side: Side) -> Option<String> {
+        self.0.wires.get(wire).map(|wire| format!("{}.{}", wire.key, side.word()))
     }
 
     fn spot(&self, spot: &m::Spot) -> String {
-        match spot {
-            m::Spot::Gone(name) => format!("{GONE} {name}"),
-            _ => self.0.spot_name(spot),
-        }
+        let there = match spot {
+            m::Spot::Gone(_) => false,
+            m::Spot::Terminal(terminal) => self.0.parts.contains(terminal.part),
+            m::Spot::Part(part) => self.0.parts.contains(*part),
+            m::Spot::End(wire, _) | m::Spot::Wire(wire) => self.0.wires.contains(*wire),
+        };
+        let name = self.0.spot_name(spot);
+        if there { name } else { format!("{GONE} {name}") }
     }
 
-    fn photo_name(&self, id: m::PhotoId) -> String {
-        self.0.photos.get(id).map_or_else(|| "?".to_owned(), |photo| photo.name.clone())
-    }
-
-    fn condition_name(&self, id: m::ConditionId) -> String {
-        self.0.conditions.get(id).map_or_else(|| "?".to_owned(), |condition| condition.name.clone())
+    fn condition_name(&self, id: m::ConditionId) -> Option<String> {
+        self.0.conditions.get(id).map(|condition| condition.name.clone())
     }
 
     fn part(&self, part: &m::Part) -> Part {
@@ -128,7 +138,11 @@ impl Names<'_> {
             printed: part.printed.clone(),
             kind: part.kind.clone(),
             title: part.title.clone(),
-            at: Lies { at: part.pose.at.into(), quarter_turns: part.pose.quarter_turns, mirrored: part.pose.mirrored },
+            at: Lies {
+                at: part.pose.at.into(),
+                quarter_turns: part.pose.quarter_turns % 4,
+                mirrored: part.pose.mirrored,
+            },
             count: part.count,
             pins: part.pins.iter().map(pin).collect(),
             terminals: part.terminals.iter().map(|(marking, note)| (marking.to_string(), terminal(note))).collect(),
@@ -146,9 +160,10 @@ impl Names<'_> {
             rest: part.rest.iter().map(|(switch, position)| (switch.clone(), position.clone())).collect(),
             group: part.group.clone(),
             note: part.note.clone(),
-            crop: part.crop.map(|crop| {
+            crop: part.crop.and_then(|crop| {
                 let [left, top, width, height] = crop.rect_px;
-                Crop { photo: self.photo_name(crop.photo), rect_px: (left, top, width, height) }
+                let photo = self.0.photos.get(crop.photo)?.name.clone();
+                Some(Crop { photo, rect_px: (left, top, width, height) })
             }),
         }
     }
@@ -173,7 +188,7 @@ impl Names<'_> {
                 m::WireState::CappedOff => State::CappedOff,
                 m::WireState::Removed => State::Removed,
             },
-            loom: wire.loom.map(|id| self.0.looms.get(id).map_or_else(|| "?".to_owned(), |loom| loom.name.clone())),
+            loom: wire.loom.and_then(|id| self.0.looms.get(id)).map(|loom| loom.name.clone()),
             note: wire.note.clone(),
         }
     }
@@ -181,7 +196,7 @@ impl Names<'_> {
     fn end(&self, end: &m::WireEnd) -> End {
         End {
             at: match &end.at {
-                m::EndAt::Terminal(terminal) => self.0.terminal_name(terminal),
+                m::EndAt::Terminal(terminal) => self.terminal_name(terminal).unwrap_or_else(|| UNKNOWN.to_owned()),
                 m::EndAt::Loose => LOOSE.to_owned(),
                 m::EndAt::Unknown => UNKNOWN.to_owned(),
             },
@@ -202,108 +217,122 @@ impl Names<'_> {
                 m::Known::Proven => Known::Proven,
                 m::Known::Disputed => Known::Disputed,
             },
-            lifted: end.lifted,
+            // Only what is recorded on a terminal can be lifted from it.
+            lifted: end.lifted && matches!(&end.at, m::EndAt::Terminal(at) if self.0.parts.contains(at.part)),
             place: xy(end.place),
         }
     }
 
     fn condition(&self, condition: &m::Condition) -> Condition {
         let parts = |said: &std::collections::BTreeMap<m::PartId, bool>| {
-            said.iter().map(|(&id, &yes)| (self.0.part_name(id).to_owned(), yes)).collect()
+            said.iter().filter_map(|(&id, &yes)| Some((self.part_tag(id)?, yes))).collect()
         };
         Condition {
             name: condition.name.clone(),
-            derived_from: condition.derived_from.map(|id| self.condition_name(id)),
+            derived_from: condition.derived_from.and_then(|id| self.condition_name(id)),
             sources: parts(&condition.sources),
-            commanded: condition.commanded.iter().map(|(at, &yes)| (self.0.terminal_name(at), yes)).collect(),
+            commanded: condition
+                .commanded
+                .iter()
+                .filter_map(|(at, &yes)| Some((self.terminal_name(at)?, yes)))
+                .collect(),
             positions: condition
                 .positions
                 .iter()
-                .map(|((part, switch), position)| (self.switch(*part, switch), position.clone()))
+                .filter_map(|((part, switch), position)| Some((self.switch(*part, switch)?, position.clone())))
                 .collect(),
             unmated: parts(&condition.unmated),
-            lifted: condition.lifted.iter().map(|(&(wire, side), &yes)| (self.end_of(wire, side), yes)).collect(),
+            lifted: condition
+                .lifted
+                .iter()
+                .filter_map(|(&(wire, side), &yes)| Some((self.end_of(wire, side)?, yes)))
+                .collect(),
             how: condition.how.clone(),
         }
     }
 
-    fn switch(&self, part: m::PartId, switch: &str) -> String {
-        format!("{}.{switch}", self.0.part_name(part))
+    fn switch(&self, part: m::PartId, switch: &str) -> Option<String> {
+        self.part_tag(part).map(|tag| format!("{tag}.{switch}"))
     }
 
-    fn statement(&self, statement: &m::Statement) -> Statement {
-        match statement {
-            m::Statement::SourceOn(part) => Statement::SourceOn(self.0.part_name(*part).to_owned()),
-            m::Statement::Commanded(terminal) => Statement::Commanded(self.0.terminal_name(terminal)),
+    fn statement(&self, statement: &m::Statement) -> Option<Statement> {
+        Some(match statement {
+            m::Statement::SourceOn(part) => Statement::SourceOn(self.part_tag(*part)?),
+            m::Statement::Commanded(terminal) => Statement::Commanded(self.terminal_name(terminal)?),
             m::Statement::Position(part, switch, position) => {
-                Statement::Position(self.switch(*part, switch), position.clone())
+                Statement::Position(self.switch(*part, switch)?, position.clone())
             }
-        }
+        })
     }
 
-    fn constraint(&self, constraint: &m::Constraint) -> Constraint {
-        match constraint {
-            m::Constraint::NeverBoth(all) => Constraint::NeverBoth(all.iter().map(|one| self.statement(one)).collect()),
-            m::Constraint::OnlyWhen(this, that) => Constraint::OnlyWhen(self.statement(this), self.statement(that)),
-            m::Constraint::Always(this) => Constraint::Always(self.statement(this)),
-        }
+    fn constraint(&self, constraint: &m::Constraint) -> Option<Constraint> {
+        Some(match constraint {
+            m::Constraint::NeverBoth(all) => {
+                let all: Vec<Statement> = all.iter().filter_map(|one| self.statement(one)).collect();
+                // Of less than two nothing is left to say.
+                return (all.len() > 1).then_some(Constraint::NeverBoth(all));
+            }
+            m::Constraint::OnlyWhen(this, that) => Constraint::OnlyWhen(self.statement(this)?, self.statement(that)?),
+            m::Constraint::Always(this) => Constraint::Always(self.statement(this)?),
+        })
     }
 
     fn reading(&self, reading: &m::Reading) -> Reading {
-        let meter = |id| self.0.meters.get(id).map_or_else(|| "?".to_owned(), |meter| meter.name.clone());
-        let visit = |id| self.0.visits.get(id).map_or_else(|| "?".to_owned(), |visit| visit.name.clone());
+        let meter = reading.meter.and_then(|id| self.0.meters.get(id));
+        let visit = reading.visit.and_then(|id| self.0.visits.get(id));
         Reading {
             name: reading.name.clone(),
             red: self.spot(&reading.red),
             black: reading.black.as_ref().map(|spot| self.spot(spot)),
             value: reading.value.to_string(),
-            condition: reading.condition.map(|id| self.condition_name(id)),
-            meter: reading.meter.map(meter),
+            condition: reading.condition.and_then(|id| self.condition_name(id)),
+            meter: meter.map(|meter| meter.name.clone()),
             when: reading.when.clone(),
             who: reading.who.clone(),
-            visit: reading.visit.map(visit),
+            visit: visit.map(|visit| visit.name.clone()),
             note: reading.note.clone(),
         }
     }
 
-    fn mystery(&self, mystery: &m::Mystery) -> Mystery {
-        Mystery {
+    fn mystery(&self, mystery: &m::Mystery) -> Option<Mystery> {
+        Some(Mystery {
             name: mystery.name.clone(),
             subject: match &mystery.subject {
-                m::Subject::End(wire, side) => Subject::End(self.end_of(*wire, *side)),
-                m::Subject::CoilDriver(part) => Subject::CoilDriver(self.0.part_name(*part).to_owned()),
-                m::Subject::ContactForm(terminal) => Subject::ContactForm(self.0.terminal_name(terminal)),
-                m::Subject::Kind(part) => Subject::Kind(self.0.part_name(*part).to_owned()),
+                m::Subject::End(wire, side) => Subject::End(self.end_of(*wire, *side)?),
+                m::Subject::CoilDriver(part) => Subject::CoilDriver(self.part_tag(*part)?),
+                m::Subject::ContactForm(terminal) => Subject::ContactForm(self.terminal_name(terminal)?),
+                m::Subject::Kind(part) => Subject::Kind(self.part_tag(*part)?),
                 m::Subject::Fault(spot) => Subject::Fault(self.spot(spot)),
             },
-            candidates: mystery
-                .candidates
-                .iter()
-                .map(|candidate| Candidate {
-                    guess: match &candidate.guess {
-                        m::Guess::Terminal(terminal) => Guess::Terminal(self.0.terminal_name(terminal)),
-                        m::Guess::Nowhere => Guess::Nowhere,
-                        m::Guess::Named(name) => Guess::Named(name.clone()),
-                    },
-                    weight: Num(candidate.weight),
-                })
-                .collect(),
+            candidates: mystery.candidates.iter().filter_map(|candidate| self.candidate(candidate)).collect(),
             one_of_each: mystery.one_of_each.clone(),
             note: mystery.note.clone(),
-        }
+        })
+    }
+
+    fn candidate(&self, candidate: &m::Candidate) -> Option<Candidate> {
+        let guess = match &candidate.guess {
+            m::Guess::Terminal(terminal) => Guess::Terminal(self.terminal_name(terminal)?),
+            m::Guess::Nowhere => Guess::Nowhere,
+            m::Guess::Named(name) => Guess::Named(name.clone()),
+        };
+        Some(Candidate { guess, weight: Num(candidate.weight) })
     }
 
     fn decision(&self, decision: &m::Decision) -> Decision {
-        let thing = |thing: &m::Thing| match thing {
-            m::Thing::Spot(spot) => self.spot(spot),
-            m::Thing::Condition(_) => format!("condition {}", self.0.thing_name(thing)),
-            m::Thing::Reading(_) => format!("reading {}", self.0.thing_name(thing)),
-            m::Thing::Mystery(_) => format!("mystery {}", self.0.thing_name(thing)),
-            m::Thing::Photo(_) => format!("photo {}", self.0.thing_name(thing)),
+        let thing = |thing: &m::Thing| {
+            let (what, there) = match thing {
+                m::Thing::Spot(spot) => return Some(self.spot(spot)),
+                m::Thing::Condition(id) => ("condition", self.0.conditions.contains(*id)),
+                m::Thing::Reading(id) => ("reading", self.0.readings.contains(*id)),
+                m::Thing::Mystery(id) => ("mystery", self.0.mysteries.contains(*id)),
+                m::Thing::Photo(id) => ("photo", self.0.photos.contains(*id)),
+            };
+            there.then(|| format!("{what} {}", self.0.thing_name(thing)))
         };
         Decision {
             rule: decision.rule.clone(),
-            about: decision.about.iter().map(thing).collect(),
+            about: decision.about.iter().filter_map(thing).collect(),
             verdict: match &decision.verdict {
                 m::Verdict::Mended => Verdict::Mended,
                 m::Verdict::Accepted(because) => Verdict::Accepted(because.clone()),
