@@ -185,11 +185,28 @@ impl Entry<'_> {
         }
     }
 
+    /// Tags are short: where none is near, those with the same letters help.
+    fn with_the_same_letters(&self, tag: &str) -> String {
+        let letters = |tag: &str| tag.trim_end_matches(|c: char| c.is_ascii_digit()).to_owned();
+        let wanted = letters(tag);
+        let mut alike: Vec<&str> = if wanted.is_empty() || self.problems.len() >= MOST_SUGGESTIONS {
+            Vec::new()
+        } else {
+            self.names.tags.keys().copied().filter(|known| letters(known) == wanted).collect()
+        };
+        if alike.is_empty() || alike.len() > MOST_LISTED {
+            return "add it, or correct the tag".to_owned();
+        }
+        alike.sort_unstable();
+        format!("there is {}; add it, or correct the tag", alike.join(", "))
+    }
+
     /// What a tag names.
     fn tagged(&mut self, path: &[Step], word: &str, tag: &str) -> Option<Tagged> {
         let found = self.names.tags.get(tag).copied();
         if found.is_none() {
-            let advice = self.did_you_mean(tag, self.names.tags.keys().copied(), "add it, or correct the tag");
+            let alike = self.with_the_same_letters(tag);
+            let advice = self.did_you_mean(tag, self.names.tags.keys().copied(), &alike);
             self.complain(path, Some(word), format!("there is no part or wire '{tag}'; {advice}"));
         }
         found
@@ -262,7 +279,7 @@ impl Entry<'_> {
                 Some(near) => format!("did you mean '{tag}.{near}'? "),
                 None => String::new(),
             };
-            format!("{tag} has no terminal '{marking}'; {advice}It has {listed}")
+            format!("{tag} has no terminal '{marking}'; {advice}it has {listed}")
         };
         self.problem(path, Some(word), &message, Sort::NotInCatalogue);
     }
