@@ -1,4 +1,5 @@
 //! Frozen files of every released format: they must load for ever. The example in the description of the file too.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on is to fail at once, its helpers too")]
 
 use wirewitness::catalogue::Catalogue;
 use wirewitness::machine::Machine;

@@ -1,4 +1,5 @@
 //! What is written reads back the same, whatever the record; what is not a record never stops the program.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on is to fail at once, its helpers too")]
 
 use std::time::Instant;
 

@@ -1,4 +1,5 @@
 //! Saving never leaves half a record, never loses what others wrote, and leaves autosaves whole.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on is to fail at once, its helpers too")]
 
 use std::path::Path;
 

@@ -38,7 +38,7 @@ pub enum LockError {
 #[derive(Debug)]
 pub struct Lock {
     record: PathBuf,
-    lock: PathBuf,
+    beside: PathBuf,
     // Holds the lock of the system as long as it lives.
     _file: File,
 }
@@ -67,7 +67,7 @@ impl Lock {
                 continue;
             }
             file.set_len(0).and_then(|()| file.write_all(who.as_bytes())).map_err(failed)?;
-            return Ok(Self { record: record.to_owned(), lock, _file: file });
+            return Ok(Self { record: record.to_owned(), beside: lock, _file: file });
         }
         Err(LockError::Held { record: record.to_owned(), who: "programs that come and go".to_owned() })
     }
@@ -81,7 +81,7 @@ impl Lock {
 impl Drop for Lock {
     fn drop(&mut self) {
         // Taken away while the lock is still held; where that fails it stays, and locks nothing.
-        let _ = std::fs::remove_file(&self.lock);
+        let _ = std::fs::remove_file(&self.beside);
     }
 }
 
