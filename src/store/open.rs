@@ -13,7 +13,7 @@ use crate::machine::Machine;
 use super::layout::laid_out;
 use super::photos;
 use super::problem::{Problem, Sort};
-use super::tree::{Node, tree_of};
+use super::tree::Places;
 use super::v1;
 
 /// The format this program writes.
@@ -142,17 +142,17 @@ pub fn parse_leniently(file: &str, text: &str, catalogue: &Catalogue) -> Result<
 
 fn read(file: &str, text: &str, catalogue: &Catalogue, lenient: bool) -> Result<(Machine, Vec<FileError>), LoadErrors> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let tree = tree_of(text);
+    let places = Places::of(text);
     let one = |error| LoadErrors(vec![error]);
-    let read = match format_of(file, text, &tree).map_err(one)? {
+    let read = match format_of(file, &places).map_err(one)? {
         v1::FORMAT => v1::read(file, text, catalogue),
-        other => Err(FileError::at_offset(file, text, tree.span.start, refused(other))),
+        other => Err(FileError::at_offset(file, text, places.tree.span.start, refused(other))),
     };
     let (machine, problems) = read.map_err(one)?;
     let (remarks, errors): (Vec<&Problem>, Vec<&Problem>) =
         problems.iter().partition(|problem| lenient && problem.sort == Sort::NotInCatalogue);
     let located = |problems: Vec<&Problem>| {
-        let mut all: Vec<FileError> = problems.iter().map(|problem| problem.located(file, text, &tree)).collect();
+        let mut all: Vec<FileError> = problems.iter().map(|problem| problem.located(file, &places)).collect();
         all.sort();
         all.dedup();
         all
@@ -172,7 +172,8 @@ fn refused(format: u32) -> String {
 }
 
 /// What the file says its format is.
-fn format_of(file: &str, text: &str, tree: &Node) -> Result<u32, FileError> {
+fn format_of(file: &str, places: &Places<'_>) -> Result<u32, FileError> {
+    let Places { text, tree, .. } = places;
     let wrong = |at: usize, message: String| FileError::at_offset(file, text, at, message);
     if tree.open.is_none() {
         return Err(wrong(

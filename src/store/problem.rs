@@ -2,7 +2,7 @@
 
 use crate::catalogue::FileError;
 
-use super::tree::{Node, line_and_column};
+use super::tree::{Node, Places};
 
 /// One step from the top of the file towards a value.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,15 +49,16 @@ pub(super) struct Problem {
 
 impl Problem {
     /// The problem with its place in the text.
-    pub fn located(&self, file: &str, text: &str, tree: &Node) -> FileError {
+    pub fn located(&self, file: &str, places: &Places<'_>) -> FileError {
+        let Places { text, tree, .. } = places;
         let node = at_path(tree, text, &self.path);
         let at =
             self.word.as_deref().and_then(|word| node.quoted(text, word)).map_or(node.span.start, |span| span.start);
-        let (line, column) = line_and_column(text, at);
+        let (line, column) = places.line_and_column(at);
         let message = match &self.first {
             None => self.message.clone(),
             Some(first) => {
-                let (line, _) = line_and_column(text, at_path(tree, text, first).span.start);
+                let (line, _) = places.line_and_column(at_path(tree, text, first).span.start);
                 format!("{} (the first is on line {line})", self.message)
             }
         };
@@ -87,7 +88,7 @@ pub(super) fn located_photos(file: &str, text: &str, remarks: &[(usize, String)]
         return Vec::new();
     }
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let tree = super::tree::tree_of(text);
+    let places = Places::of(text);
     let problem = |(index, message): &(usize, String)| Problem {
         path: vec!["photos".into(), (*index).into(), "hash".into()],
         word: None,
@@ -95,5 +96,5 @@ pub(super) fn located_photos(file: &str, text: &str, remarks: &[(usize, String)]
         first: None,
         sort: Sort::NotInCatalogue,
     };
-    remarks.iter().map(|remark| problem(remark).located(file, text, &tree)).collect()
+    remarks.iter().map(|remark| problem(remark).located(file, &places)).collect()
 }

@@ -53,12 +53,29 @@ fn says(written: &str, word: &str) -> bool {
             && ron::from_str::<String>(written).is_ok_and(|read| read == word))
 }
 
-/// Line and column (both from 1, columns in characters) of a place in a text.
-pub(super) fn line_and_column(text: &str, at: usize) -> (usize, usize) {
-    let before = text.get(..at).unwrap_or(text);
-    let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
-    let line = before.bytes().filter(|&byte| byte == b'\n').count() + 1;
-    (line, before.get(line_start..).unwrap_or("").chars().count() + 1)
+/// A text with everything in it found, for saying where things are.
+#[derive(Debug)]
+pub(super) struct Places<'t> {
+    pub text: &'t str,
+    pub tree: Node,
+    /// Where each line begins: a file may have thousands of remarks, and each would read the text from its start.
+    line_starts: Vec<usize>,
+}
+
+impl<'t> Places<'t> {
+    /// Looks through a text once.
+    pub fn of(text: &'t str) -> Self {
+        let newlines = text.bytes().enumerate().filter(|&(_, byte)| byte == b'\n');
+        let line_starts = std::iter::once(0).chain(newlines.map(|(at, _)| at + 1)).collect();
+        Self { text, tree: tree_of(text), line_starts }
+    }
+
+    /// Line and column (both from 1, columns in characters) of a place in the text.
+    pub fn line_and_column(&self, at: usize) -> (usize, usize) {
+        let line = self.line_starts.partition_point(|&start| start <= at);
+        let start = line.checked_sub(1).and_then(|index| self.line_starts.get(index)).copied().unwrap_or(0);
+        (line.max(1), self.text.get(start..at).unwrap_or("").chars().count() + 1)
+    }
 }
 
 /// The first value of the text with everything inside it.
@@ -243,13 +260,15 @@ mod tests {
         assert_eq!(&text[list.quoted(text, "K2").unwrap()], "r#\"K2\"#");
         let map = tree.member(text, "map").unwrap();
         assert_eq!(&text[map.member(text, "K1").unwrap().span.clone()], "true");
-        assert_eq!(line_and_column(text, list.inside[0].span.start), (2, 9));
+        assert_eq!(Places::of(text).line_and_column(list.inside[0].span.start), (2, 9));
     }
 
     #[test]
     fn broken_texts_are_scanned_to_their_end() {
         for text in ["", "(", "(a: [", "\"open", "r#\"open", "/* open", "))", "(a:::b)", "é(ü: 'x)", "\\", "\"\\"] {
-            let _ = tree_of(text);
+            let places = Places::of(text);
+            assert!(places.tree.span.end <= text.len());
+            assert_eq!(places.line_and_column(0), (1, 1));
         }
     }
 }
