@@ -6,7 +6,8 @@ pub mod quantity;
 pub mod machine;
 pub mod catalogue;
 pub mod findings;
-pub mod generate;
 pub mod store;
+pub mod generate;
+pub mod cli;
 #[cfg(feature = "window")]
 pub mod app;

@@ -1,3 +1,34 @@
-//! Chooses between the window and a command.
+//! Chooses between the window and a command; the one place that asks the environment.
 
-fn main() {}
+use std::env;
+use std::io::{self, BufWriter, IsTerminal};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use wirewitness::cli::{Asked, Streams, run};
+
+fn main() -> ExitCode {
+    // https://no-color.org: any value that is not empty.
+    let wanted = env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+        && env::var_os("TERM").is_none_or(|terminal| terminal != "dumb");
+    let (out, err) = (io::stdout(), io::stderr());
+    let (out_colours, err_colours) = (wanted && out.is_terminal(), wanted && err.is_terminal());
+    let asked = {
+        let (mut out, mut err) = (BufWriter::new(out.lock()), err.lock());
+        run(env::args_os(), Streams { out: &mut out, err: &mut err, out_colours, err_colours })
+    };
+    match asked {
+        Asked::Exit(code) => ExitCode::from(code),
+        Asked::Window(file) => open_window(file),
+    }
+}
+
+/// Says why there is no window, and what there is instead.
+fn no_window(why: &str) -> ExitCode {
+    eprintln!("error: {why}; the commands work without a window: try 'wirewitness check FILE' or 'wirewitness --help'");
+    ExitCode::from(2)
+}
+
+fn open_window(_file: Option<PathBuf>) -> ExitCode {
+    no_window("this build has no window")
+}

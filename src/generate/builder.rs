@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::machine::{
-    EndAt, Known, Lug, Machine, Part, PartId, Point, Pose, TerminalRef, Wire, WireEnd, WireForm, WireId,
-};
+use crate::machine::{EndAt, Known, Lug, Machine, Part, PartId, Point, Pose, TerminalRef, Wire, WireEnd, WireId};
 use crate::quantity::{Colour, Rated, Rating, WireColour, WireSize};
 
 use super::random::Random;
@@ -100,17 +98,10 @@ impl Builder {
         Some(self.machine.wires.add(wire))
     }
 
-    /// A jumper inside a strip, unless all wires asked for are there.
-    pub(super) fn jumper(&mut self, strip: PartId, from: &str, to: &str) -> Option<WireId> {
-        self.wires_left = self.wires_left.checked_sub(1)?;
-        let wire = Wire {
-            key: self.tag("W"),
-            form: WireForm::Jumper,
-            from: self.on(strip, from),
-            to: self.on(strip, to),
-            ..Wire::default()
-        };
-        Some(self.machine.wires.add(wire))
+    /// Draws a wire between two terminals, unless all wires asked for are there.
+    pub(super) fn lead(&mut self, duty: Duty, number: u32, from: (PartId, &str), to: (PartId, &str)) {
+        let (from, to) = (self.on(from.0, from.1), self.on(to.0, to.1));
+        self.wire(duty, number, from, to);
     }
 
     fn colour(&mut self, duty: Duty) -> WireColour {

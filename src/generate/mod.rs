@@ -4,6 +4,7 @@
 //! random numbers. The machines are half documented on purpose: most of a machine is as it should be, and some leads are
 //! off, some numbers are missing, some readings speak against the drawing. Nothing here writes files.
 
+mod branch;
 mod builder;
 mod machine;
 mod random;

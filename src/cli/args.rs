@@ -1,0 +1,114 @@
+//! What can be asked for on the command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::findings::Severity;
+use crate::generate::MOST_WIRES;
+
+/// Records what a technician witnessed about a machine's wiring, keeps apart what is proven and what is assumed, and
+/// computes the rest.
+///
+/// Without a command it opens the window. The record decides nothing about the machine itself: isolate, and verify the
+/// absence of voltage with a meter, before anything is touched.
+#[derive(Debug, Parser)]
+#[command(name = "wirewitness", version, args_conflicts_with_subcommands = true)]
+pub(super) struct Arguments {
+    /// The machine to open in the window.
+    pub(super) file: Option<PathBuf>,
+    /// A file with kinds of part of your own, put on top of the built-in ones.
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(super) kinds: Option<PathBuf>,
+    #[command(subcommand)]
+    pub(super) command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Lists what is wrong, doubtful or worth knowing about machines.
+    Check(Check),
+    /// Lists every rule that findings come from.
+    Rules(Rules),
+    /// Lists the kinds of part with their terminals.
+    Parts(Parts),
+    /// Lists the wires of a machine, from and to.
+    Wires(Wires),
+    /// Writes an invented machine, for practice and benchmarks.
+    Generate(Generate),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Check {
+    /// Machines to check.
+    #[arg(required = true, value_name = "FILE")]
+    pub(super) files: Vec<PathBuf>,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Exit with 1 when there is a finding of this severity or worse: danger, fault, doubt or note.
+    #[arg(long, value_name = "SEVERITY", default_value = "fault", value_parser = severity)]
+    pub(super) fail_on: Severity,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Rules {
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Parts {
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Wires {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// Comma-separated values (RFC 4180) for a spreadsheet.
+    #[arg(long, conflicts_with = "json")]
+    pub(super) csv: bool,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Generate {
+    /// Number of wires, exactly.
+    #[arg(long, value_name = "N", value_parser = wires)]
+    pub(super) wires: usize,
+    /// The same seed gives the same machine for ever.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(super) seed: u64,
+    /// The file to write. A file that is already there is left alone.
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) output: PathBuf,
+}
+
+fn severity(text: &str) -> Result<Severity, String> {
+    text.parse()
+}
+
+fn wires(text: &str) -> Result<usize, String> {
+    text.parse()
+        .ok()
+        .filter(|&wires| wires <= MOST_WIRES)
+        .ok_or_else(|| format!("'{text}' is no number of wires; write a whole number from 0 to {MOST_WIRES}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_arguments_do_not_contradict_one_another() {
+        Arguments::command().debug_assert();
+    }
+}

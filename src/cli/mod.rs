@@ -1,0 +1,101 @@
+//! The commands: arguments in, text or JSON out. Everything the window computes can be had here on the same record.
+//!
+//! Text is for people, JSON for programs: stable, described in `docs/commands.md`, with `"format": 1` at the top. What a
+//! command prints goes to the two writers it is given; nothing here asks the environment whether there is a terminal.
+
+mod args;
+mod check;
+mod failure;
+mod generate;
+mod json;
+mod kinds;
+mod paint;
+mod parts;
+mod record;
+mod rules;
+mod wires;
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::Parser;
+use clap::error::ErrorKind;
+
+use args::{Arguments, Command};
+use paint::Paint;
+
+/// What is left to do after the arguments were read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Asked {
+    /// Open the window, with this machine if one was named.
+    Window(Option<PathBuf>),
+    /// Nothing: the command ran and ends with this exit code.
+    Exit(u8),
+}
+
+/// The two places a command writes to, and whether each takes colours.
+pub struct Streams<'a> {
+    /// What was asked for.
+    pub out: &'a mut dyn Write,
+    /// What went wrong.
+    pub err: &'a mut dyn Write,
+    /// Whether `out` shows colours.
+    pub out_colours: bool,
+    /// Whether `err` shows colours.
+    pub err_colours: bool,
+}
+
+/// Exit code of a request that was carried out and found nothing to say no to.
+const FINE: u8 = 0;
+/// Exit code of `check` with findings at or above the asked severity.
+const FOUND: u8 = 1;
+/// Exit code of input that cannot be read or a request that makes no sense.
+const FAILED: u8 = 2;
+
+/// Carries out what the arguments ask for; the first of them is the program's own name.
+///
+/// A reader that stops reading (a closed pipe) ends the command quietly.
+pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'_>) -> Asked {
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(error) => return Asked::Exit(explain(&error, &mut streams)),
+    };
+    let Some(command) = parsed.command else { return Asked::Window(parsed.file) };
+    let paint = Paint { on: streams.out_colours };
+    let kinds = parsed.kinds.as_deref();
+    let mut problems = Vec::new();
+    let done = match &command {
+        Command::Check(what) => check::run(what, kinds, paint, streams.out, &mut problems),
+        Command::Rules(what) => rules::run(what, paint, streams.out),
+        Command::Parts(what) => parts::run(what, kinds, paint, streams.out),
+        Command::Wires(what) => wires::run(what, kinds, streams.out),
+        Command::Generate(what) => generate::run(what, streams.out),
+    };
+    let code = done.unwrap_or_else(|failure| {
+        let quiet = failure.is_closed_pipe();
+        if !quiet {
+            problems.push(failure);
+        }
+        if quiet { FINE } else { FAILED }
+    });
+    let paint = Paint { on: streams.err_colours };
+    for problem in problems {
+        // Nobody is left to tell when this fails.
+        let _ = writeln!(streams.err, "{} {problem}", paint.error("error:"));
+    }
+    let _ = streams.err.flush();
+    Asked::Exit(code)
+}
+
+/// Prints help, the version, or what is wrong with the arguments; returns the exit code.
+fn explain(error: &clap::Error, streams: &mut Streams<'_>) -> u8 {
+    let text = error.render();
+    let asked_for = matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion);
+    let (stream, colours) =
+        if asked_for { (&mut *streams.out, streams.out_colours) } else { (&mut *streams.err, streams.err_colours) };
+    // Nobody is left to tell when this fails.
+    let _ = if colours { write!(stream, "{}", text.ansi()) } else { write!(stream, "{text}") };
+    let _ = stream.flush();
+    if asked_for { FINE } else { FAILED }
+}

@@ -1,0 +1,299 @@
+//! The commands as a person or a program runs them: what they print, where, and how they end.
+
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+use serde_json::Value;
+
+const MACHINE: &str = "tests/cli/two-fans.ron";
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn command(arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_wirewitness"));
+    command.args(arguments).current_dir(root()).stdin(Stdio::null());
+    command
+}
+
+fn run(arguments: &[&str]) -> Output {
+    command(arguments).output().unwrap()
+}
+
+fn out(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+fn err(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+#[track_caller]
+fn json(arguments: &[&str]) -> Value {
+    let output = run(arguments);
+    let value: Value =
+        serde_json::from_slice(&output.stdout).unwrap_or_else(|error| panic!("{error}: {}", err(&output)));
+    assert_eq!(value["format"], 1, "{arguments:?}");
+    value
+}
+
+/// A file of a folder that is taken away again.
+fn in_folder(name: &str, text: &str) -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join(name);
+    fs::write(&path, text).unwrap();
+    (folder, path)
+}
+
+/// Every `$ wirewitness ...` of docs/commands.md is run; the lines shown below it come in the output in that order, and
+/// with no `...` among them they are all of it.
+#[test]
+fn the_examples_of_the_documentation_are_what_the_program_does() {
+    let text = fs::read_to_string(root().join("docs/commands.md")).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let mut tried = Vec::new();
+    for block in text.split("```console\n").skip(1) {
+        let block = block.split("```").next().unwrap();
+        for example in block.split("$ wirewitness").skip(1) {
+            let (line, shown) = example.split_once('\n').unwrap();
+            let arguments: Vec<String> =
+                words(line)
+                    .into_iter()
+                    .map(|word| {
+                        if word.starts_with("practice") { folder.path().join(word).display().to_string() } else { word }
+                    })
+                    .collect();
+            let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+            let opens_window = arguments.first().is_none_or(|first| first.starts_with("diagrams/"));
+            if opens_window {
+                continue;
+            }
+            let output = run(&arguments);
+            let printed = out(&output).replace(&format!("{}/", folder.path().display()), "");
+            assert_eq!(err(&output), "", "wirewitness{line}");
+            assert_shown(line, shown, &printed);
+            tried.push(arguments[0].to_owned());
+        }
+    }
+    for name in ["check", "rules", "parts", "wires", "generate"] {
+        assert!(tried.iter().any(|one| one == name), "docs/commands.md has no example of {name}");
+    }
+}
+
+/// The words of a command line, with double quotes kept together.
+fn words(line: &str) -> Vec<String> {
+    line.split('"')
+        .enumerate()
+        .flat_map(|(at, part)| match at % 2 {
+            0 => part.split_whitespace().map(str::to_owned).collect::<Vec<_>>(),
+            _ => vec![part.to_owned()],
+        })
+        .collect()
+}
+
+#[track_caller]
+fn assert_shown(line: &str, shown: &str, printed: &str) {
+    let mut left = printed.lines();
+    let mut skipping = false;
+    for wanted in shown.trim_end().lines() {
+        if wanted.trim() == "..." {
+            skipping = true;
+            continue;
+        }
+        let found = if skipping { left.any(|line| line == wanted) } else { left.next() == Some(wanted) };
+        assert!(
+            found,
+            "docs/commands.md: wirewitness{line}\nthe line\n{wanted}\nis not where it is shown in\n{printed}"
+        );
+        skipping = false;
+    }
+    assert!(
+        skipping || left.next().is_none(),
+        "docs/commands.md: wirewitness{line}\nprints more than is shown:\n{printed}"
+    );
+}
+
+#[test]
+fn check_ends_with_1_from_the_asked_severity_on() {
+    let found = json(&["check", "--json", MACHINE]);
+    let severities: Vec<&str> =
+        found["files"][0]["findings"].as_array().unwrap().iter().map(|f| f["severity"].as_str().unwrap()).collect();
+    assert!(!severities.is_empty());
+    let words = ["danger", "fault", "doubt", "note"];
+    for (at, word) in words.iter().enumerate() {
+        let counts = severities.iter().any(|severity| words[..=at].contains(severity));
+        let code = run(&["check", "--fail-on", word, MACHINE]).status.code();
+        assert_eq!(code, Some(i32::from(counts)), "--fail-on {word}");
+    }
+    assert_eq!(run(&["check", MACHINE]).status.code(), run(&["check", "--fail-on", "fault", MACHINE]).status.code());
+}
+
+#[test]
+fn every_finding_in_json_is_whole() {
+    let answer = json(&["check", "--json", MACHINE]);
+    assert_eq!(answer["files"][0]["file"], MACHINE);
+    for finding in answer["files"][0]["findings"].as_array().unwrap() {
+        for field in ["rule", "severity", "what", "why", "do", "source"] {
+            assert!(finding[field].as_str().is_some_and(|text| !text.is_empty()), "{field} of {finding}");
+        }
+        assert!(finding["about"].is_array() && finding.get("decision").is_some(), "{finding}");
+    }
+}
+
+#[test]
+fn a_file_that_cannot_be_read_ends_with_2_and_the_others_are_checked() {
+    let (_folder, damaged) =
+        in_folder("damaged.ron", "(\n    format: 1,\n    parts: [(tag: \"K1\", kynd: \"fuse\")],\n)\n");
+    let damaged = damaged.display().to_string();
+    let output = run(&["check", "nowhere.ron", &damaged, MACHINE]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(out(&output).contains(MACHINE), "{}", out(&output));
+    let told = err(&output);
+    assert!(told.contains("nowhere.ron"), "{told}");
+    assert!(told.contains("damaged.ron:3:"), "names file and line: {told}");
+    let answer = json(&["check", "--json", &damaged, MACHINE]);
+    assert!(answer["files"][0]["error"].as_str().is_some_and(|error| error.contains("damaged.ron:3:")), "{answer}");
+    assert!(!answer["files"][1]["findings"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn requests_that_make_no_sense_end_with_2_and_a_word_on_standard_error() {
+    for arguments in [
+        &["chekc", "a", "b"][..],
+        &["check"],
+        &["check", "--fail-on", "fire", MACHINE],
+        &["wires", "--csv", "--json", MACHINE],
+        &["generate", "--wires", "many", "-o", "x.ron"],
+        &["generate", "--wires", "99999999999", "-o", "x.ron"],
+        &["parts", "--kinds", "nowhere.ron"],
+    ] {
+        let output = run(arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert_eq!(out(&output), "", "{arguments:?}");
+        assert!(err(&output).starts_with("error: "), "{arguments:?}: {}", err(&output));
+    }
+}
+
+#[test]
+fn every_rule_is_listed_with_its_source() {
+    let rules = json(&["rules", "--json"]);
+    let rules = rules["rules"].as_array().unwrap();
+    let text = out(&run(&["rules"]));
+    assert!(rules.len() > 3);
+    for rule in rules {
+        assert!(rule["source"].as_str().is_some_and(|source| !source.is_empty()), "{rule}");
+        assert!(text.contains(rule["rule"].as_str().unwrap()), "{rule}");
+    }
+}
+
+#[test]
+fn kinds_are_listed_with_terminals_and_a_file_of_ones_own_is_put_on_top() {
+    let kinds = json(&["parts", "--json"]);
+    let kinds = kinds["kinds"].as_array().unwrap();
+    assert!(kinds.len() >= 50, "{} kinds", kinds.len());
+    let relay = kinds.iter().find(|kind| kind["kind"] == "relay-one-change-over").unwrap();
+    let markings: Vec<&str> =
+        relay["terminals"].as_array().unwrap().iter().map(|terminal| terminal["marking"].as_str().unwrap()).collect();
+    // Coil A1 A2 and change-over contact 11-12-14: IEC/EN 50005 and 50011 function digits, as published in relay catalogues.
+    for marking in ["A1", "A2", "11", "12", "14"] {
+        assert!(markings.contains(&marking), "{marking} of {markings:?}");
+    }
+    let (_folder, own) = in_folder(
+        "own.ron",
+        "(kinds: [(name: \"odd-buzzer\", title: \"odd buzzer\", family: loads, letters: (iec: \"P\", us: \"BZ\"),\n\
+         terminals: [(marking: \"+\", at: (0, 0)), (marking: \"-\", at: (0, 10))],\n\
+         elements: [load(name: \"buzzer\", ends: (\"+\", \"-\"), what: sounder)],\n\
+         symbol: (both: [circle(at: (0, 5), r: 3)]))])\n",
+    );
+    let more = json(&["parts", "--json", "--kinds", &own.display().to_string()]);
+    let more = more["kinds"].as_array().unwrap();
+    assert_eq!(more.len(), kinds.len() + 1);
+    assert!(more.iter().any(|kind| kind["kind"] == "odd-buzzer"));
+}
+
+#[test]
+fn the_wire_list_says_the_same_in_json_and_csv() {
+    let wires = json(&["wires", "--json", MACHINE]);
+    let wires = wires["wires"].as_array().unwrap();
+    let csv = run(&["wires", "--csv", MACHINE]);
+    let mut reader = csv::Reader::from_reader(csv.stdout.as_slice());
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), wires.len());
+    for (row, wire) in rows.iter().zip(wires) {
+        assert_eq!(&row[0], wire["wire"].as_str().unwrap());
+        assert_eq!(&row[1], wire["number"].as_str().unwrap_or(""));
+    }
+    assert_eq!(wires[1]["colour"], "BK");
+    assert_eq!(wires[1]["tracer"], "RD");
+    assert_eq!(wires[1]["from"], "K1.14");
+    assert_eq!(wires[8]["to"], "loose");
+    assert_eq!(wires[8]["standing"]["from"], "assumed");
+    assert!(wires[8]["standing"]["to"].is_null());
+    assert!(wires[9]["from"]["unknown"].is_string());
+    assert_eq!(wires[9]["state"], "lifted");
+}
+
+/// Source: RFC 4180, 2: lines end with CRLF; a field with a comma, a quote or a line break is quoted, a quote in it doubled.
+#[test]
+fn csv_follows_rfc_4180() {
+    let text = fs::read_to_string(root().join(MACHINE)).unwrap().replace("number: \"4\"", "number: \"4, \\\"old\\\"\"");
+    let (_folder, path) = in_folder("quoted.ron", &text);
+    let printed = out(&run(&["wires", "--csv", &path.display().to_string()]));
+    assert!(printed.contains("\r\nW7,\"4, \"\"old\"\"\",S1.2,K1.A1,"), "{printed}");
+    assert!(printed.split_inclusive('\n').all(|line| line.ends_with("\r\n")));
+}
+
+#[test]
+fn the_same_seed_writes_the_same_bytes_and_nothing_is_written_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    for name in ["a.ron", "b.ron"] {
+        let output = run(&["generate", "--wires", "120", "--seed", "4", "-o", &path(name)]);
+        assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    }
+    let bytes = fs::read(path("a.ron")).unwrap();
+    assert_eq!(bytes, fs::read(path("b.ron")).unwrap());
+    let again = run(&["generate", "--wires", "5", "-o", &path("a.ron")]);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(err(&again).contains("already there"), "{}", err(&again));
+    assert_eq!(fs::read(path("a.ron")).unwrap(), bytes);
+    let checked = json(&["check", "--json", &path("a.ron")]);
+    assert!(!checked["files"][0]["findings"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn no_colours_come_where_there_is_no_terminal() {
+    for arguments in [&["check", MACHINE][..], &["rules"], &["parts"], &["--help"], &["chekc", "x", "y"]] {
+        let output = run(arguments);
+        let all = out(&output) + &err(&output);
+        assert!(!all.is_empty() && !all.contains('\u{1b}'), "{arguments:?}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_reader_that_stops_reading_is_no_error() {
+    let mut child = command(&["parts", "--json"]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(err(&output), "");
+    assert_eq!(output.status.code(), Some(0));
+}
+
+/// `DISPLAY` and `WAYLAND_DISPLAY` taken away is what a bare terminal is like; elsewhere a window would open.
+#[cfg(target_os = "linux")]
+#[test]
+fn without_a_display_the_window_says_what_works() {
+    let output = command(&[MACHINE])
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env_remove("WAYLAND_SOCKET")
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2), "{}", err(&output));
+    assert!(err(&output).contains("wirewitness check"), "{}", err(&output));
+}
