@@ -195,7 +195,7 @@ fn kinds_are_listed_with_terminals_and_a_file_of_ones_own_is_put_on_top() {
     let kinds = json(&["parts", "--json"]);
     let kinds = kinds["kinds"].as_array().unwrap();
     assert!(kinds.len() >= 50, "{} kinds", kinds.len());
-    let relay = kinds.iter().find(|kind| kind["kind"] == "relay-one-change-over").unwrap();
+    let relay = kinds.iter().find(|kind| kind["kind"] == "relay-change-over").unwrap();
     let markings: Vec<&str> =
         relay["terminals"].as_array().unwrap().iter().map(|terminal| terminal["marking"].as_str().unwrap()).collect();
     // Coil A1 A2 and change-over contact 11-12-14: IEC/EN 50005 and 50011 function digits, as published in relay catalogues.
