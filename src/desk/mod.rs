@@ -1,0 +1,19 @@
+//! The program without a face: the record with its history, results derived from it, work beside the window.
+//!
+//! Whoever shows the record (window, tests) calls [`Desk::apply`] with edits, draws from [`Desk::machine`] and
+//! [`Desk::derived`], and collects [`Event`]s with [`Desk::poll`]. Nothing here blocks for longer than a map lookup; no
+//! clock, environment or user folder is read: time and folders are passed in.
+
+mod compute;
+mod derived;
+mod files;
+mod history;
+mod jobs;
+mod photos;
+mod session;
+
+pub use derived::Derived;
+pub use files::Recovery;
+pub use history::History;
+pub use jobs::{Event, Job, JobId};
+pub use session::{Desk, Folders};
