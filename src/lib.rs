@@ -6,8 +6,10 @@ pub mod quantity;
 pub mod machine;
 pub mod catalogue;
 pub mod findings;
+pub mod tracing;
 pub mod store;
 pub mod generate;
+pub mod desk;
 pub mod cli;
 #[cfg(feature = "window")]
 pub mod app;

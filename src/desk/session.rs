@@ -1,0 +1,261 @@
+//! The desk itself: one record at work.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use crate::catalogue::Catalogue;
+use crate::machine::{ConditionId, Edit, Machine};
+
+use super::compute::Compute;
+use super::derived::{Derived, Input};
+use super::files::{Home, Outcome};
+use super::history::History;
+use super::jobs::{Event, Job, JobId, Jobs};
+use super::photos::PhotoCache;
+
+/// Tells the present time as `2026-03-02 10:15`.
+pub type Clock = Arc<dyn Fn() -> String + Send + Sync>;
+
+/// Folders and names that the desk is told, since it asks nobody.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Folders {
+    /// Where autosaves go. Without it nothing is saved by itself.
+    pub recovery: Option<PathBuf>,
+    /// Who is at work, for the log and for the lock of a file.
+    pub who: String,
+}
+
+/// One record at work, with its history, its derived results and its work in the background.
+pub struct Desk {
+    pub(super) machine: Arc<Machine>,
+    pub(super) catalogue: Arc<Catalogue>,
+    pub(super) clock: Clock,
+    pub(super) folders: Folders,
+    pub(super) home: Home,
+    pub(super) history: History,
+    pub(super) revision: u64,
+    condition: Option<ConditionId>,
+    derived: Arc<Derived>,
+    asked: Option<(u64, Option<ConditionId>)>,
+    compute: Compute,
+    pub(super) jobs: Jobs<Outcome>,
+    pub(super) photos: PhotoCache,
+    pub(super) events: Vec<Event>,
+}
+
+impl Desk {
+    /// A desk with an empty record.
+    pub fn new(catalogue: Arc<Catalogue>, clock: Clock, folders: Folders) -> Self {
+        let mut desk = Self {
+            machine: Arc::new(Machine::default()),
+            catalogue,
+            clock,
+            folders,
+            home: Home::default(),
+            history: History::default(),
+            revision: 0,
+            condition: None,
+            derived: Arc::new(Derived::default()),
+            asked: None,
+            compute: Compute::new(),
+            jobs: Jobs::new(),
+            photos: PhotoCache::default(),
+            events: Vec::new(),
+        };
+        desk.ask();
+        desk
+    }
+
+    /// The record as it is now.
+    pub fn machine(&self) -> &Arc<Machine> {
+        &self.machine
+    }
+
+    /// The kinds of part.
+    pub fn catalogue(&self) -> &Arc<Catalogue> {
+        &self.catalogue
+    }
+
+    /// Rises with every change of the record.
+    pub fn revision(&self) -> u64 {
+        self.revision
+    }
+
+    /// The present time as `2026-03-02 10:15`.
+    pub fn now(&self) -> String {
+        (self.clock)()
+    }
+
+    /// Who is at work.
+    pub fn who(&self) -> &str {
+        &self.folders.who
+    }
+
+    /// Says who is at work.
+    pub fn set_who(&mut self, who: &str) {
+        who.clone_into(&mut self.folders.who);
+    }
+
+    /// Called from any thread when [`Self::poll`] has something new.
+    pub fn set_waker(&mut self, waker: Arc<dyn Fn() + Send + Sync>) {
+        self.compute.set_waker(Arc::clone(&waker));
+        self.jobs.set_waker(waker);
+    }
+
+    /// Changes the record: one undo step. An edit without changes is no step.
+    pub fn apply(&mut self, edit: Edit) {
+        self.change(edit, None);
+    }
+
+    /// Changes the record; edits with the same key in a row are one undo step (a drag, typing in a field).
+    pub fn apply_joined(&mut self, edit: Edit, key: &str) {
+        self.change(edit, Some(key));
+    }
+
+    /// Ends a row of joined edits: the next one is a step of its own.
+    pub fn close_step(&mut self) {
+        self.history.close_step();
+    }
+
+    fn change(&mut self, edit: Edit, key: Option<&str>) {
+        if !edit.is_empty() {
+            self.history.apply(Arc::make_mut(&mut self.machine), edit, key);
+            self.changed();
+        }
+    }
+
+    /// Takes back the last step; returns its label.
+    pub fn undo(&mut self) -> Option<String> {
+        let label = self.history.undo(Arc::make_mut(&mut self.machine))?;
+        self.changed();
+        Some(label)
+    }
+
+    /// Does again what was taken back; returns its label.
+    pub fn redo(&mut self) -> Option<String> {
+        let label = self.history.redo(Arc::make_mut(&mut self.machine))?;
+        self.changed();
+        Some(label)
+    }
+
+    /// Label of the step that undo would take back.
+    pub fn undo_label(&self) -> Option<&str> {
+        self.history.undo_label()
+    }
+
+    /// Label of the step that redo would do again.
+    pub fn redo_label(&self) -> Option<&str> {
+        self.history.redo_label()
+    }
+
+    /// The condition the machine is in now, as far as this session knows.
+    pub fn condition(&self) -> Option<ConditionId> {
+        self.condition
+    }
+
+    /// Says which condition the machine is in. No change of the record.
+    pub fn set_condition(&mut self, condition: Option<ConditionId>) {
+        self.condition = condition.filter(|&id| self.machine.conditions.contains(id));
+        self.ask();
+    }
+
+    /// The newest finished results. Their revision may lag behind the record's for a moment.
+    pub fn derived(&self) -> &Arc<Derived> {
+        &self.derived
+    }
+
+    /// Whether results for the present record are still being computed.
+    pub fn is_deriving(&self) -> bool {
+        self.derived.revision != self.revision || self.derived.condition != self.condition
+    }
+
+    /// What is being done in the background.
+    pub fn jobs(&self) -> Vec<Job> {
+        self.jobs.shown()
+    }
+
+    /// Asks a job to stop.
+    pub fn cancel(&self, job: JobId) {
+        self.jobs.cancel(job);
+    }
+
+    /// Collects what came in from the background. Call it once a frame; it does not block.
+    pub fn poll(&mut self) -> Vec<Event> {
+        if let Some(derived) = self.compute.newest() {
+            self.derived = derived;
+        }
+        for outcome in self.jobs.collect() {
+            self.take(outcome);
+        }
+        std::mem::take(&mut self.events)
+    }
+
+    /// Waits until nothing is under way any more, and collects what came in. For tests and commands, not for a window.
+    pub fn wait(&mut self) -> Vec<Event> {
+        let mut events = self.poll();
+        while let Some(outcome) = self.jobs.wait() {
+            self.take(outcome);
+            events.append(&mut self.events);
+        }
+        while self.is_deriving() {
+            match self.compute.wait() {
+                Some(derived) => self.derived = derived,
+                None => break,
+            }
+        }
+        events.append(&mut self.events);
+        events
+    }
+
+    /// Whether the record differs from what was opened or saved last.
+    pub fn is_changed(&self) -> bool {
+        self.revision != self.home.saved_revision
+    }
+
+    /// The record's file.
+    pub fn path(&self) -> Option<&Path> {
+        self.home.path.as_deref()
+    }
+
+    /// Puts another record on the desk.
+    pub(super) fn replace(&mut self, machine: Machine, home: Home) {
+        self.machine = Arc::new(machine);
+        self.history = History::default();
+        self.revision += 1;
+        self.home = Home { saved_revision: self.revision, ..home };
+        self.condition = self.machine.conditions.ids().next();
+        self.photos.try_again();
+        self.ask();
+    }
+
+    fn changed(&mut self) {
+        self.revision += 1;
+        self.condition = self.condition.filter(|&id| self.machine.conditions.contains(id));
+        if self.condition.is_none() {
+            self.condition = self.machine.conditions.ids().next();
+        }
+        self.ask();
+    }
+
+    /// Has results computed for the record as it is now, unless they have been asked for.
+    fn ask(&mut self) {
+        let wanted = (self.revision, self.condition);
+        if self.asked == Some(wanted) {
+            return;
+        }
+        self.asked = Some(wanted);
+        let input = Input {
+            revision: self.revision,
+            machine: Arc::clone(&self.machine),
+            catalogue: Arc::clone(&self.catalogue),
+            condition: self.condition,
+        };
+        if let Some(derived) = self.compute.ask(input) {
+            self.derived = derived;
+        }
+    }
+
+    pub(super) fn fail(&mut self, what: &str, message: impl ToString) {
+        self.events.push(Event::Failed { what: what.to_owned(), message: message.to_string() });
+    }
+}

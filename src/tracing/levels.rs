@@ -1,0 +1,109 @@
+//! A photo in levels, each half as wide as the one before, cut into tiles: what is small on screen costs little.
+
+use std::sync::Arc;
+
+use image::RgbaImage;
+use image::imageops::{FilterType, crop_imm, resize};
+
+/// Edge of a tile in pixels; every graphics card takes pictures of this size.
+pub const TILE_PX: u32 = 1024;
+
+/// The smallest level has no edge longer than this.
+const SMALLEST_PX: u32 = 256;
+
+/// All levels of one photo.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhotoPixels {
+    /// Width and height of the upright picture.
+    pub size_px: [u32; 2],
+    /// Levels, the full one first.
+    pub levels: Vec<Level>,
+}
+
+/// One level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Level {
+    /// Width and height of this level in its own pixels.
+    pub size_px: [u32; 2],
+    /// Its tiles, row by row.
+    pub tiles: Vec<Tile>,
+}
+
+/// One tile.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tile {
+    /// Left and top in pixels of the level.
+    pub at_px: [u32; 2],
+    /// Width and height in pixels.
+    pub size_px: [u32; 2],
+    /// Red, green, blue, alpha for each pixel, row by row.
+    pub rgba: Arc<[u8]>,
+}
+
+impl PhotoPixels {
+    /// Cuts an upright picture into levels and tiles.
+    pub fn of(picture: &RgbaImage, mut progress: impl FnMut(f64)) -> Self {
+        let size_px = [picture.width(), picture.height()];
+        let mut levels = vec![level_of(picture)];
+        progress(0.4);
+        let mut smaller = picture;
+        let mut half;
+        while smaller.width().max(smaller.height()) > SMALLEST_PX {
+            let size = ((smaller.width() / 2).max(1), (smaller.height() / 2).max(1));
+            half = resize(smaller, size.0, size.1, FilterType::Triangle);
+            levels.push(level_of(&half));
+            smaller = &half;
+            progress(1.0 - 0.5_f64.powi(i32::try_from(levels.len()).unwrap_or(30)));
+        }
+        Self { size_px, levels }
+    }
+
+    /// The level to draw when one canvas pixel covers `photo_px` pixels of the photo.
+    pub fn level_for(&self, photo_px: f64) -> Option<(usize, &Level)> {
+        let fitting = self.levels.iter().enumerate().rfind(|(_, level)| {
+            f64::from(self.size_px[0]) / f64::from(level.size_px[0].max(1)) <= photo_px.max(1.0) * 1.01
+        });
+        fitting.or_else(|| self.levels.first().map(|level| (0, level)))
+    }
+
+    /// Memory the pixels take, in bytes.
+    pub fn bytes(&self) -> usize {
+        self.levels.iter().flat_map(|level| &level.tiles).map(|tile| tile.rgba.len()).sum()
+    }
+}
+
+fn level_of(picture: &RgbaImage) -> Level {
+    let (width, height) = picture.dimensions();
+    let step = TILE_PX as usize;
+    let mut tiles = Vec::new();
+    for top in (0..height).step_by(step) {
+        for left in (0..width).step_by(step) {
+            let size = (TILE_PX.min(width - left), TILE_PX.min(height - top));
+            let tile = crop_imm(picture, left, top, size.0, size.1).to_image();
+            tiles.push(Tile { at_px: [left, top], size_px: [size.0, size.1], rgba: tile.into_raw().into() });
+        }
+    }
+    Level { size_px: [width, height], tiles }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Rgba;
+
+    #[test]
+    fn tiles_cover_every_level_once() {
+        let picture = RgbaImage::from_pixel(2200, 1650, Rgba([10, 20, 30, 255]));
+        let pixels = PhotoPixels::of(&picture, |_| ());
+        assert_eq!(pixels.levels[0].tiles.len(), 6);
+        for level in &pixels.levels {
+            let area: u32 = level.tiles.iter().map(|tile| tile.size_px[0] * tile.size_px[1]).sum();
+            assert_eq!(area, level.size_px[0] * level.size_px[1]);
+        }
+        let last = pixels.levels.last().unwrap();
+        assert!(last.size_px[0] <= SMALLEST_PX);
+        assert_eq!(pixels.level_for(1.0).unwrap().0, 0);
+        assert_eq!(pixels.level_for(2.0).unwrap().0, 1);
+        assert_eq!(pixels.level_for(100.0).unwrap().0, pixels.levels.len() - 1);
+    }
+}
