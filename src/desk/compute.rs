@@ -1,7 +1,7 @@
 //! One thread that computes derived results, always for the newest record it has been given.
 
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, Sender, channel};
 
 use super::derived::{Derived, Input};
 use super::jobs::Waker;
@@ -63,10 +63,7 @@ fn work(inbox: &Receiver<Order>, outbox: &Sender<Arc<Derived>>) {
                 Order::Compute(input) => newest = Some(input),
                 Order::Waker(new) => waker = new,
             }
-            order = match inbox.try_recv() {
-                Ok(next) => Some(next),
-                Err(TryRecvError::Empty | TryRecvError::Disconnected) => None,
-            };
+            order = inbox.try_recv().ok();
         }
         if let Some(input) = newest {
             if outbox.send(Arc::new(Derived::of(&input))).is_err() {

@@ -63,7 +63,7 @@ impl Desk {
     /// Opens a record.
     pub fn open(&mut self, path: &Path) {
         let (path, catalogue) = (path.to_path_buf(), Arc::clone(&self.catalogue));
-        self.start(format!("Opening {}", path.display()), false, move |_| {
+        self.start(&format!("Opening {}", path.display()), false, move |_| {
             let result = store::load(&path, &catalogue).map_err(|error| error.to_string());
             Outcome::Opened { path, result }
         });
@@ -87,7 +87,7 @@ impl Desk {
     fn save_to(&mut self, path: PathBuf, hash: Option<String>, replace: bool) {
         let (machine, revision, who) = (Arc::clone(&self.machine), self.revision, self.who().to_owned());
         let old_home = self.photo_home();
-        self.start(format!("Saving {}", path.display()), false, move |_| {
+        self.start(&format!("Saving {}", path.display()), false, move |_| {
             let result = write_record(&machine, &path, hash.as_deref(), replace, &who, old_home.as_deref());
             Outcome::Saved { path, revision, result }
         });
@@ -96,13 +96,13 @@ impl Desk {
     /// Reads photos from files and puts them on the canvas, the first with its corner at `at`, the others beside it.
     pub fn add_photos(&mut self, files: Vec<PathBuf>, at: Point) {
         let Some(home) = self.photo_home() else {
-            self.fail("Adding photos", "no folder can be made for the photos: save the record first, then add them");
+            self.fail("Adding photos", &"no folder can be made for the photos: save the record first, then add them");
             return;
         };
         for (number, file) in files.into_iter().enumerate() {
             let home = home.clone();
             let corner = at.moved(30.0 * number as f64, 30.0 * number as f64);
-            self.start(format!("Reading {}", file.display()), true, move |watch| Outcome::Photo {
+            self.start(&format!("Reading {}", file.display()), true, move |watch| Outcome::Photo {
                 result: read_photo(&file, &home, corner, watch).map(Box::new),
             });
         }
@@ -117,10 +117,12 @@ impl Desk {
         let path = photos::path_of(&home, photo)?;
         if self.photos.wants(&photo.hash) {
             let (hash, name, turns) = (photo.hash.clone(), photo.name.clone(), photo.quarter_turns);
-            self.start(format!("Decoding photo {}", photo.name), true, move |watch| {
+            self.start(&format!("Decoding photo {}", photo.name), true, move |watch| {
                 let result = std::fs::read(&path)
                     .map_err(|error| format!("{}: cannot be read ({error}); put the photo back there", path.display()))
-                    .and_then(|bytes| pixels_of(&bytes, turns, watch).map_err(|why| format!("{}: {why}", path.display())));
+                    .and_then(|bytes| {
+                        pixels_of(&bytes, turns, watch).map_err(|why| format!("{}: {why}", path.display()))
+                    });
                 Outcome::Pixels { hash, name, result }
             });
         }
@@ -136,7 +138,7 @@ impl Desk {
         self.home.autosaved_revision = self.revision;
         let (machine, when) = (Arc::clone(&self.machine), self.now());
         if let Some(slot) = self.home.slot.clone() {
-            self.start("Saving aside".to_owned(), false, move |_| Outcome::Autosaved {
+            self.start("Saving aside", false, move |_| Outcome::Autosaved {
                 result: slot.write(&machine, &when).map_err(|error| error.to_string()),
             });
         }
@@ -148,10 +150,14 @@ impl Desk {
         match recovery::list(&folder) {
             Ok(found) => found
                 .into_iter()
-                .map(|one| Recovery { record: one.slot.record().map(Path::to_path_buf), made: one.made, slot: one.slot })
+                .map(|one| Recovery {
+                    record: one.slot.record().map(Path::to_path_buf),
+                    made: one.made,
+                    slot: one.slot,
+                })
                 .collect(),
             Err(error) => {
-                self.fail("Looking for autosaves", error);
+                self.fail("Looking for autosaves", &error);
                 Vec::new()
             }
         }
@@ -160,7 +166,7 @@ impl Desk {
     /// Puts an autosave on the desk, as an unsaved change of its record.
     pub fn recover(&mut self, recovery: &Recovery) {
         let (slot, catalogue) = (recovery.slot.clone(), Arc::clone(&self.catalogue));
-        self.start("Opening the autosave".to_owned(), false, move |_| {
+        self.start("Opening the autosave", false, move |_| {
             let result = slot.load(&catalogue).map_err(|error| error.to_string());
             Outcome::Recovered { slot, result }
         });
@@ -169,7 +175,7 @@ impl Desk {
     /// Throws an autosave away.
     pub fn discard(&mut self, recovery: &Recovery) {
         if let Err(error) = recovery.slot.discard() {
-            self.fail("Throwing the autosave away", error);
+            self.fail("Throwing the autosave away", &error);
         }
     }
 
@@ -178,7 +184,7 @@ impl Desk {
         if let Some(slot) = self.home.slot.clone()
             && let Err(error) = slot.discard()
         {
-            self.fail("Taking the autosave away", error);
+            self.fail("Taking the autosave away", &error);
         }
     }
 
@@ -196,7 +202,8 @@ impl Desk {
             }
             Outcome::Recovered { slot, result: Ok(loaded) } => {
                 let path = slot.record().map(Path::to_path_buf);
-                let hash = path.as_deref().and_then(|path| store::load_leniently(path, &self.catalogue).ok()).map(|l| l.hash);
+                let hash =
+                    path.as_deref().and_then(|path| store::load_leniently(path, &self.catalogue).ok()).map(|l| l.hash);
                 self.replace(loaded.machine, Home { path: path.clone(), hash, slot: Some(slot), ..Home::default() });
                 // What was recovered is not what lies in the file.
                 self.revision += 1;
@@ -215,19 +222,19 @@ impl Desk {
             }
             Outcome::Photo { result: Ok(new) } => self.take_photo(*new),
             Outcome::Pixels { hash, result: Ok(pixels), .. } => {
-                self.photos.put(hash.clone(), pixels);
+                self.photos.put(&hash, pixels);
                 self.events.push(Event::PhotoReady(hash));
             }
             Outcome::Autosaved { result: Ok(()) } => {}
-            Outcome::Opened { result: Err(why), .. } => self.fail("Opening", why),
-            Outcome::Recovered { result: Err(why), .. } => self.fail("Opening the autosave", why),
-            Outcome::Saved { result: Err(why), .. } => self.fail("Saving", why),
-            Outcome::Photo { result: Err(why) } => self.fail("Adding a photo", why),
+            Outcome::Opened { result: Err(why), .. } => self.fail("Opening", &why),
+            Outcome::Recovered { result: Err(why), .. } => self.fail("Opening the autosave", &why),
+            Outcome::Saved { result: Err(why), .. } => self.fail("Saving", &why),
+            Outcome::Photo { result: Err(why) } => self.fail("Adding a photo", &why),
             Outcome::Pixels { hash, name, result: Err(why) } => {
                 self.photos.give_up(&hash);
-                self.fail(&format!("Showing photo {name}"), why);
+                self.fail(&format!("Showing photo {name}"), &why);
             }
-            Outcome::Autosaved { result: Err(why) } => self.fail("Saving aside", why),
+            Outcome::Autosaved { result: Err(why) } => self.fail("Saving aside", &why),
         }
     }
 
@@ -245,7 +252,7 @@ impl Desk {
                 .find(|name| !taken.contains(&name.as_str()))
                 .unwrap_or_default();
         }
-        self.photos.put(photo.hash.clone(), new.pixels);
+        self.photos.put(&photo.hash, new.pixels);
         let id = self.machine.photos.next_id();
         let label = format!("Add photo {}", photo.name);
         self.apply(Edit::one(label, Change::Photo(id, Some(Arc::new(photo)))));
@@ -278,9 +285,9 @@ impl Desk {
         self.home.slot.as_ref()
     }
 
-    fn start(&mut self, what: String, can_cancel: bool, work: impl FnOnce(&Watch) -> Outcome + Send + 'static) {
-        if let Err(why) = self.jobs.start(what.clone(), can_cancel, work) {
-            self.fail(&what, why);
+    fn start(&mut self, what: &str, can_cancel: bool, work: impl FnOnce(&Watch) -> Outcome + Send + 'static) {
+        if let Err(why) = self.jobs.start(what.to_owned(), can_cancel, work) {
+            self.fail(what, &why);
         }
     }
 }
@@ -304,7 +311,7 @@ fn write_record(
         }
     }
     let expected = match hash {
-        _ if replace => Expected::Anything,
+        _ if replace => Expected::Whatever,
         Some(hash) => Expected::Hash(hash),
         None => Expected::NoFile,
     };

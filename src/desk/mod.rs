@@ -11,6 +11,8 @@ mod history;
 mod jobs;
 mod photos;
 mod session;
+#[cfg(test)]
+mod tests;
 
 pub use derived::Derived;
 pub use files::Recovery;

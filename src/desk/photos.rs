@@ -37,10 +37,10 @@ impl PhotoCache {
     }
 
     /// Takes decoded pixels in; the least lately used make room.
-    pub(super) fn put(&mut self, hash: String, pixels: PhotoPixels) {
-        self.waiting.remove(&hash);
+    pub(super) fn put(&mut self, hash: &str, pixels: PhotoPixels) {
+        self.waiting.remove(hash);
         self.clock += 1;
-        self.held.insert(hash.clone(), Held { pixels: Arc::new(pixels), used: self.clock });
+        self.held.insert(hash.to_owned(), Held { pixels: Arc::new(pixels), used: self.clock });
         while self.held.len() > 1 && self.held.values().map(|held| held.pixels.bytes()).sum::<usize>() > BUDGET_BYTES {
             let oldest = self.held.iter().min_by_key(|(_, held)| held.used).map(|(name, _)| name.clone());
             match oldest {

@@ -222,7 +222,8 @@ impl Desk {
         self.machine = Arc::new(machine);
         self.history = History::default();
         self.revision += 1;
-        self.home = Home { saved_revision: self.revision, ..home };
+        self.home = home;
+        self.home.saved_revision = self.revision;
         self.condition = self.machine.conditions.ids().next();
         self.photos.try_again();
         self.ask();
@@ -255,7 +256,7 @@ impl Desk {
         }
     }
 
-    pub(super) fn fail(&mut self, what: &str, message: impl ToString) {
+    pub(super) fn fail(&mut self, what: &str, message: &dyn std::fmt::Display) {
         self.events.push(Event::Failed { what: what.to_owned(), message: message.to_string() });
     }
 }
