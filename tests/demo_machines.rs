@@ -12,7 +12,7 @@ use wirewitness::catalogue::Catalogue;
 use wirewitness::machine::{EndAt, Guess, Lug, Machine, Mounting, Placement, Point, Side, Subject, TerminalRef, Wire};
 use wirewitness::store;
 
-const DEMOS: [&str; 1] = ["pantry-locker"];
+const DEMOS: [&str; 3] = ["pantry-locker", "flower-cooler", "proofer"];
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
