@@ -3,6 +3,8 @@
 //! The photos of the pantry locker are computed pictures of an invented scene, so what they show is known exactly:
 //! `tests/data/pantry-locker/truth.json` (pixels of the compartment photo) and `plan.json` (which wire goes where).
 
+#![allow(clippy::expect_used, reason = "a test fails by panicking, its helpers too")]
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

@@ -26,7 +26,9 @@ fn every_symbol_is_on_the_sheet() {
                 row as f64 * 60.0 + 28.0 - f64::midpoint(size.min.y, size.max.y),
             );
             write!(svg, "<g transform='translate({} {})'>", centre.0, centre.1).unwrap();
-            strokes.iter().for_each(|stroke| svg.push_str(&svg_of(stroke)));
+            for stroke in &strokes {
+                svg.push_str(&svg_of(stroke));
+            }
             for terminal in catalogue.body(&part(&kind.name)).terminals {
                 let (x, y) = (terminal.at.x, terminal.at.y);
                 write!(svg, "<circle cx='{x}' cy='{y}' r='0.6' fill='red' stroke='none'/>").unwrap();
