@@ -5,6 +5,7 @@
 pub mod quantity;
 pub mod machine;
 pub mod catalogue;
+pub mod circuit;
 pub mod findings;
 pub mod tracing;
 pub mod store;

@@ -1,0 +1,131 @@
+//! A network in one setting: which contacts a person, a door or an output holds, which leads are off, which sources are on.
+
+use crate::catalogue::Form;
+use crate::machine::{Setting, Spot};
+
+use super::network::{Network, Node, Works};
+use super::partition::Partition;
+
+/// The switch that a pulled plug stands for, and its position then.
+pub const MATED: (&str, &str) = ("mated", "pulled");
+
+/// A network in one setting. Relays are left open; making one costs one pass over the network, evaluating a state of the
+/// relays in it much less.
+#[derive(Debug, Clone)]
+pub struct Frame<'n> {
+    /// The network.
+    pub network: &'n Network,
+    /// For each contact: closed or open; `None` when a relay decides.
+    pub held: Vec<Option<bool>>,
+    /// For each wire end that is landed in this setting: its terminal.
+    pub landed: Vec<[Option<Node>; 2]>,
+    /// For each source: whether it is on.
+    pub on: Vec<bool>,
+    /// Wires and inner joins alone.
+    wired: Partition,
+    /// Wires, joins, fuses and held contacts that are closed.
+    fixed: Partition,
+}
+
+impl<'n> Frame<'n> {
+    /// The network in this setting.
+    pub fn of(network: &'n Network, setting: &Setting) -> Self {
+        let held = network.contacts.iter().map(|contact| held(network, setting, contact)).collect();
+        let landed: Vec<[Option<Node>; 2]> = network
+            .wires
+            .iter()
+            .map(|conductor| {
+                let mut landed = conductor.landed;
+                for (slot, end) in conductor.ends.iter().enumerate() {
+                    if let Some(Spot::End(wire, side)) = network.info(*end).map(|info| &info.spot)
+                        && setting.lifted.contains(&(*wire, *side))
+                    {
+                        landed[slot] = None;
+                    }
+                }
+                landed
+            })
+            .collect();
+        let mut wired = Partition::new(network.len());
+        for (conductor, landed) in network.wires.iter().zip(&landed) {
+            wired.join(conductor.ends[0].0, conductor.ends[1].0);
+            for (end, terminal) in conductor.ends.iter().zip(landed) {
+                if let Some(terminal) = terminal {
+                    wired.join(end.0, terminal.0);
+                }
+            }
+        }
+        for join in &network.joins {
+            wired.join(join.ends[0].0, join.ends[1].0);
+        }
+        let on = network.sources.iter().map(|source| setting.sources_on.contains(&source.inside.part)).collect();
+        let mut frame = Self { network, held, landed, on, fixed: wired.clone(), wired };
+        for fuse in &network.fuses {
+            frame.fixed.join(fuse.ends[0].0, fuse.ends[1].0);
+        }
+        for (contact, held) in network.contacts.iter().zip(&frame.held) {
+            if *held == Some(true) {
+                frame.fixed.join(contact.inside.ends[0].0, contact.inside.ends[1].0);
+            }
+        }
+        frame
+    }
+
+    /// What wires and inner joins alone hold together.
+    pub fn wired(&self) -> &Partition {
+        &self.wired
+    }
+
+    /// What wires, joins, fuses and those contacts hold together that no relay works.
+    pub fn fixed(&self) -> &Partition {
+        &self.fixed
+    }
+
+    /// Whether a contact is closed when the relays stand so (`true` = worked; a relay left out is at rest).
+    pub fn is_closed(&self, contact: usize, worked: &[bool]) -> bool {
+        let Some(entry) = self.network.contacts.get(contact) else { return false };
+        match self.held.get(contact).copied().flatten() {
+            Some(closed) => closed,
+            None => match entry.works {
+                Works::Relay(relay) => worked.get(relay).copied().unwrap_or(false) == (entry.form == Form::Make),
+                _ => entry.form == Form::Break,
+            },
+        }
+    }
+
+    /// What is held together with the relays standing so: wires, joins, fuses and closed contacts.
+    pub fn joined(&self, worked: &[bool]) -> Partition {
+        let mut joined = self.fixed.clone();
+        for relay in &self.network.relays {
+            for &contact in &relay.contacts {
+                if self.is_closed(contact, worked)
+                    && let Some(contact) = self.network.contacts.get(contact)
+                {
+                    joined.join(contact.inside.ends[0].0, contact.inside.ends[1].0);
+                }
+            }
+        }
+        joined
+    }
+}
+
+/// Whether the setting holds the contact closed or open; `None` when a relay works it.
+fn held(network: &Network, setting: &Setting, contact: &super::network::Contact) -> Option<bool> {
+    let make = contact.form == Form::Make;
+    match &contact.works {
+        Works::Relay(_) => None,
+        Works::NoCoil(_) => Some(!make),
+        Works::Output(terminal) => Some(setting.commanded.contains(terminal) == make),
+        Works::Switch { name, closed_in } => {
+            let part = contact.inside.part;
+            let pulled = name == MATED.0 && setting.unmated.contains(&part);
+            let said = setting.positions.get(&(part, name.clone())).map(String::as_str);
+            let rest = || {
+                let spec = network.body(part)?.switches.iter().find(|switch| switch.name == *name)?;
+                spec.positions.first().map(String::as_str)
+            };
+            let position = if pulled { Some(MATED.1) } else { said.or_else(rest) };
+            Some(position.map_or(!make, |position| closed_in.iter().any(|closed| closed == position)))
+        }
+    }
+}

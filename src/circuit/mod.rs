@@ -1,0 +1,20 @@
+//! What the record means electrically: networks, nets, relay action, what is live.
+//!
+//! A [`Network`] holds a record whatever its condition; a [`Frame`] puts it in one setting; [`settle`] finds where its relays
+//! come to rest. This room changes no record and judges nothing: findings do. It has no impedances yet: a coil is
+//! worked when its two ends reach different potentials of live sources with no load between.
+
+mod build;
+mod frame;
+mod nets;
+mod network;
+mod partition;
+mod settle;
+mod supply;
+
+pub use frame::{Frame, MATED};
+pub use nets::{Net, Nets};
+pub use network::{Conductor, Contact, Derived, Inside, Load, Network, Node, NodeInfo, Passive, Relay, Source, Works};
+pub use partition::Partition;
+pub use settle::{Bounds, Excitation, Outcome, Trit, Verdict, settle_abstract};
+pub use supply::{Difference, Potential, Supply};
