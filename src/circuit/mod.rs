@@ -1,6 +1,6 @@
 //! What the record means electrically: networks, nets, relay action, what is live.
 //!
-//! A [`Network`] holds a record whatever its condition; a [`Frame`] puts it in one setting; [`settle`] finds where its relays
+//! A [`Network`] holds a record whatever its condition; a [`Frame`] puts it in one setting; [`settle_abstract`] finds where relays
 //! come to rest. This room changes no record and judges nothing: findings do. It has no impedances yet: a coil is
 //! worked when its two ends reach different potentials of live sources with no load between.
 

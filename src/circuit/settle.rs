@@ -167,7 +167,10 @@ fn screen(start: &[bool], excitation: &impl Excitation) -> (Vec<Trit>, Vec<Trit>
     }
     let delayed = (0..start.len()).any(|relay| a[relay] == Trit::Either && excitation.delay(relay) > 0);
     let mut b = a.clone();
-    while !delayed {
+    loop {
+        if delayed {
+            break;
+        }
         let fed = excitation.fed_or_either(&b);
         // Only what was undecided may become decided: excitations can only get more definite from here.
         let next: Vec<Trit> =
