@@ -3,6 +3,8 @@
 //! Data: tests/outside/relay_fixpoints.json (its `source` field says how it was computed: exhaustively, by a program that
 //! shares nothing with this one).
 
+#![allow(clippy::unwrap_used)] // a test fails by panicking, in its helpers too
+
 use serde_json::Value;
 use wirewitness::circuit::{Bounds, Excitation, Trit, Verdict, settle_abstract};
 
