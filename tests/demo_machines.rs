@@ -11,7 +11,10 @@ use std::sync::Arc;
 
 use serde::Deserialize;
 use wirewitness::catalogue::Catalogue;
-use wirewitness::machine::{EndAt, Guess, Lug, Machine, Mounting, Placement, Point, Side, Subject, TerminalRef, Wire};
+use wirewitness::findings::{self, Severity};
+use wirewitness::machine::{
+    EndAt, Guess, Known, Lug, Machine, Mounting, Placement, Point, Side, Subject, TerminalRef, Wire, WireForm,
+};
 use wirewitness::store;
 
 const DEMOS: [&str; 3] = ["pantry-locker", "flower-cooler", "proofer"];
@@ -314,5 +317,39 @@ fn the_drawing_of_the_grey_leads_does_not_show_which_pin_they_reach() {
             .map(|pin| end.distance(place(&machine, &TerminalRef::new(board, pin))))
             .collect();
         assert!(off.iter().all(|&mm| mm > 50.0), "{grey} ends {off:.0?} mm from the pins");
+    }
+}
+
+#[test]
+fn what_could_not_be_seen_is_recorded_as_assumed() {
+    let machine = demo("pantry-locker");
+    let both_assumed = |wire: &Wire| Side::BOTH.into_iter().all(|side| wire.end(side).known == Known::Assumed);
+    let at = |wire: &Wire, side| machine.end_name(&wire.end(side).at);
+    let bars: Vec<_> = machine
+        .wires
+        .values()
+        .filter(|wire| wire.form == WireForm::Jumper && at(wire, Side::From).starts_with("TB1."))
+        .collect();
+    let joined: Vec<_> = bars.iter().map(|wire| (at(wire, Side::From), at(wire, Side::To))).collect();
+    let told =
+        [("1a", "3a"), ("3a", "4a"), ("2a", "9a"), ("5a", "6a")].map(|(a, b)| (format!("TB1.{a}"), format!("TB1.{b}")));
+    assert_eq!(joined, told);
+    assert!(bars.iter().all(|wire| both_assumed(wire)));
+    let behind_the_door = |wire: &&Wire| {
+        Side::BOTH.into_iter().any(|side| ["E1.", "M2.", "S1."].iter().any(|part| at(wire, side).starts_with(part)))
+    };
+    let behind: Vec<_> = machine.wires.values().filter(behind_the_door).collect();
+    assert!(behind.len() >= 6 && behind.iter().all(|wire| both_assumed(wire)));
+}
+
+#[test]
+fn documented_machines_raise_nothing_above_a_note() {
+    for name in ["flower-cooler", "proofer"] {
+        let bad: Vec<String> = findings::check(&demo(name), &catalogue())
+            .into_iter()
+            .filter(|finding| finding.severity.is_at_least(Severity::Doubt))
+            .map(|finding| format!("{}: {}", finding.rule, finding.what))
+            .collect();
+        assert_eq!(bad, Vec::<String>::new(), "{name}");
     }
 }
