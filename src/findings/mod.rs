@@ -4,11 +4,19 @@
 //! answers: it holds, it does not, or the record cannot decide. What cannot be decided gives no finding, or a doubt that
 //! names what is missing; it never gives a false statement. Nothing here changes the record, reads files or the clock.
 
+mod consumers;
+mod contacts;
 mod decide;
+mod earth;
 mod ends;
+mod feeds;
 mod finding;
+mod graph;
 mod labels;
+mod numbers;
+mod reach;
 mod rule;
+mod supply;
 mod survey;
 
 pub use finding::{Finding, Severity};

@@ -4,7 +4,7 @@ use crate::machine::Thing;
 
 use super::finding::{Finding, Severity};
 use super::survey::Survey;
-use super::{ends, labels};
+use super::{contacts, earth, ends, feeds, labels, numbers};
 
 /// Source text of a rule that rests on trade habit alone.
 pub(super) const COMMON_PRACTICE: &str = "common practice, no source";
@@ -52,11 +52,22 @@ pub fn rules() -> &'static [Rule] {
 }
 
 const RULES: &[Rule] = &[
+    earth::MISSING_EARTH,
+    numbers::EARTH_COLOUR,
+    feeds::COIL_VOLTAGE_MISMATCH,
+    feeds::LOAD_VOLTAGE_MISMATCH,
+    contacts::TWO_LOADS,
+    feeds::LOAD_WITHOUT_FEED,
+    feeds::LOAD_WITHOUT_RETURN,
+    feeds::COIL_NEVER_WORKED,
+    contacts::DRIVES_NOTHING,
     ends::ORPHAN_WIRE,
     ends::LOOSE_END,
     ends::UNKNOWN_END,
     labels::DUPLICATE_TAG,
     labels::TOO_MANY_WIRES,
+    numbers::TWO_NUMBERS,
+    numbers::TWO_NETS,
     labels::UNLABELLED_WIRE,
 ];
 
