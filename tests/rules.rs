@@ -2,7 +2,11 @@
 //!
 //! `tests/rules/<rule>/raises*.ron` and `near-twin*.ron`; the first lines of a file say what it shows or what differs. In
 //! `raises*` the line `// expect: severity | things` gives what the finding must be and point at.
-#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on is to fail at once, its helpers too")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test that cannot go on is to fail at once, its helpers too"
+)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -46,10 +50,11 @@ fn names(machine: &Machine, about: &[Thing]) -> BTreeSet<String> {
 }
 
 fn said(machine: &Machine, findings: &[Finding]) -> String {
-    findings
+    let lines: Vec<String> = findings
         .iter()
-        .map(|f| format!("  {} {} {:?}: {}\n", f.severity, f.rule, names(machine, &f.about), f.what))
-        .collect()
+        .map(|f| format!("  {} {} {:?}: {}", f.severity, f.rule, names(machine, &f.about), f.what))
+        .collect();
+    lines.join("\n")
 }
 
 #[test]
@@ -72,7 +77,7 @@ fn every_rule_has_a_machine_that_raises_it_and_a_near_twin() {
 
 #[test]
 fn machines_that_must_raise_a_rule_raise_it_as_they_say() {
-    let mut wrong = String::new();
+    let mut wrong: Vec<String> = Vec::new();
     for rule in rules() {
         for (name, text) in files(rule.name, "raises") {
             let machine = machine(&name, &text);
@@ -84,26 +89,26 @@ fn machines_that_must_raise_a_rule_raise_it_as_they_say() {
                 .iter()
                 .any(|f| f.rule == rule.name && f.severity.word() == severity && names(&machine, &f.about) == things);
             if !hit {
-                wrong += &format!("{name} must raise {severity} about {things:?}; found\n{}", said(&machine, &found));
+                wrong.push(format!("{name} must raise {severity} about {things:?}; found\n{}", said(&machine, &found)));
             }
         }
     }
-    assert!(wrong.is_empty(), "{wrong}");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
 #[test]
 fn near_twins_do_not_raise_it() {
-    let mut wrong = String::new();
+    let mut wrong: Vec<String> = Vec::new();
     for rule in rules() {
         for (name, text) in files(rule.name, "near-twin") {
             let machine = machine(&name, &text);
             let found = check(&machine, &catalogue());
             if found.iter().any(|finding| finding.rule == rule.name) {
-                wrong += &format!("{name} must not raise {}; found\n{}", rule.name, said(&machine, &found));
+                wrong.push(format!("{name} must not raise {}; found\n{}", rule.name, said(&machine, &found)));
             }
         }
     }
-    assert!(wrong.is_empty(), "{wrong}");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
 #[test]
