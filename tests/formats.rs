@@ -38,6 +38,7 @@ fn the_example_in_the_description_of_the_file_loads() {
     let machine = store::parse("example", example, &kinds()).unwrap();
     assert_eq!(machine.parts.len(), 4);
     assert_eq!(store::text_of(&machine), example, "the example is in normal form");
+    assert_eq!(store::parse("example", example, &Catalogue::built_in().unwrap()), Ok(machine));
 }
 
 #[test]

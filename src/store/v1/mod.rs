@@ -36,6 +36,7 @@ pub(super) fn read(file: &str, text: &str, catalogue: &Catalogue) -> Result<(Mac
 
 /// The record as compact text of this format.
 pub(super) fn compact(machine: &Machine) -> String {
+    let file = write::file_of(machine);
     #[expect(clippy::expect_used, reason = "writing into memory cannot fail, and the structs nest less than ten deep")]
-    ron_text::options().to_string(&write::file_of(machine)).expect("structs without foreign parts can be written")
+    ron_text::options().to_string(&file).expect("can be written") // the reason stands above
 }
