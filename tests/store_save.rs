@@ -164,16 +164,20 @@ fn autosaves_are_found_again_with_their_record_and_time() {
 
 /// Set for the child of the kill test: the folder it saves in.
 const CHILD: &str = "WIREWITNESS_TEST_SAVES_IN";
+/// Set for the child too: the number of its first record.
+const FIRST: &str = "WIREWITNESS_TEST_SAVES_FROM";
 
 /// Not a test by itself: the child process of the kill test, which saves until it is killed.
 #[test]
 fn child_that_saves_until_it_is_killed() {
     let Some(folder) = std::env::var_os(CHILD) else { return };
+    let first: usize = std::env::var(FIRST).unwrap().parse().unwrap();
     let path = Path::new(&folder).join("a.ron");
     let autosave = Slot::of_record(&Path::new(&folder).join("autosaves"), &path);
-    for number in (0..400).cycle() {
+    for number in first.. {
         store::save(&record(number), &path, Expected::Whatever, "child").unwrap();
         autosave.write(&record(number), "now").unwrap();
+        std::fs::write(Path::new(&folder).join("saving"), "").unwrap();
     }
 }
 
@@ -181,33 +185,35 @@ fn child_that_saves_until_it_is_killed() {
 #[test]
 fn two_hundred_kills_in_the_midst_of_saving_leave_a_whole_record_each_time() {
     use std::process::{Command, Stdio};
-    use std::time::Duration;
+    use std::time::{Duration, Instant};
     let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("a.ron");
+    let (path, saving) = (folder.path().join("a.ron"), folder.path().join("saving"));
     store::save(&record(0), &path, Expected::NoFile, "test").unwrap();
-    let mut seen = std::collections::BTreeSet::new();
-    for round in 0..200_u64 {
+    for round in 1..=200_u32 {
+        let _ = std::fs::remove_file(&saving);
         let mut child = Command::new(std::env::current_exe().unwrap())
             .args(["child_that_saves_until_it_is_killed", "--exact"])
             .env(CHILD, folder.path())
+            .env(FIRST, round.to_string())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        // Spread over the time a start and some saves take; the multiplier scatters the rounds.
-        std::thread::sleep(Duration::from_micros(5_000 + round * 7_919 % 45_000));
+        let start = Instant::now();
+        while !saving.exists() && start.elapsed() < Duration::from_secs(20) {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        // Somewhere within the next saves; the multiplier scatters the rounds.
+        std::thread::sleep(Duration::from_micros(u64::from(round) * 7_919 % 15_000));
         // On Unix this is SIGKILL.
         child.kill().unwrap();
         child.wait().unwrap();
-        seen.insert(whole(&path));
-        let previous = folder.path().join("a.ron.previous");
-        if previous.exists() {
-            whole(&previous);
-        }
-        for found in recovery::list(&folder.path().join("autosaves")).unwrap() {
-            whole(found.slot.file());
-        }
+        assert!(saving.exists(), "the child of round {round} never saved");
+        assert!(whole(&path) >= usize::try_from(round).unwrap(), "a save that was reported as done is gone");
+        whole(&folder.path().join("a.ron.previous"));
+        let autosaves = recovery::list(&folder.path().join("autosaves")).unwrap();
+        assert_eq!(autosaves.len(), 1);
+        whole(autosaves[0].slot.file());
     }
-    assert!(seen.len() > 5, "the child was killed before it saved: {seen:?}");
     Lock::take(&path, "test").unwrap();
 }
