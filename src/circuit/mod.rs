@@ -5,16 +5,21 @@
 //! worked when its two ends reach different potentials of live sources with no load between.
 
 mod build;
+mod excite;
 mod frame;
 mod nets;
 mod network;
 mod partition;
+mod route;
 mod settle;
+mod situation;
 mod supply;
 
 pub use frame::{Frame, MATED};
 pub use nets::{Net, Nets};
 pub use network::{Conductor, Contact, Derived, Inside, Load, Network, Node, NodeInfo, Passive, Relay, Source, Works};
 pub use partition::Partition;
+pub use route::{Step, route};
 pub use settle::{Bounds, Excitation, Outcome, Trit, Verdict, settle_abstract};
+pub use situation::{Hazard, Situation};
 pub use supply::{Difference, Potential, Supply};

@@ -71,6 +71,8 @@ pub struct Supply {
     pub backfed: Vec<bool>,
     /// Sources that are on with both poles on one class: shorted.
     pub shorted: Vec<usize>,
+    /// Sources hold two classes at two different differences: they work against each other.
+    pub at_odds: bool,
 }
 
 impl Supply {
@@ -103,6 +105,7 @@ impl Supply {
         while supply.feed_one(frame, &class) {
             supply.spread();
         }
+        supply.at_odds = supply.disagrees();
         supply
     }
 
@@ -183,6 +186,17 @@ impl Supply {
                 }
             }
         }
+    }
+
+    /// Whether some source's difference is not the one its classes have come to.
+    fn disagrees(&self) -> bool {
+        self.fixed.iter().any(|fixed| match (self.potentials.get(&fixed.from), self.potentials.get(&fixed.to)) {
+            (Some(from), Some(to)) => {
+                let (re, im) = (to.ac.0 - from.ac.0 - fixed.ac.0, to.ac.1 - from.ac.1 - fixed.ac.1);
+                re.hypot(im) > NO_DIFFERENCE || (to.dc - from.dc - fixed.dc).abs() > NO_DIFFERENCE
+            }
+            _ => false,
+        })
     }
 
     /// The potential of a class; `None` when no pole of a live source is on it.

@@ -64,7 +64,7 @@ impl Desk {
     pub fn open(&mut self, path: &Path) {
         let (path, catalogue) = (path.to_path_buf(), Arc::clone(&self.catalogue));
         self.start(&format!("Opening {}", path.display()), false, move |_| {
-            let result = store::load(&path, &catalogue).map_err(|error| error.to_string());
+            let result = store::load_leniently(&path, &catalogue).map_err(|error| error.to_string());
             Outcome::Opened { path, result }
         });
     }

@@ -1,0 +1,58 @@
+//! What the demonstration machines do in their conditions, as far as the tier without impedance tells.
+//!
+//! The circuits are common practice, no source: a control output works a relay, the relay feeds a load.
+
+use std::path::Path;
+
+use wirewitness::catalogue::Catalogue;
+use wirewitness::circuit::{Hazard, Network, Situation, Verdict};
+use wirewitness::machine::{Machine, TerminalRef};
+use wirewitness::store;
+
+fn machine(name: &str, catalogue: &Catalogue) -> Machine {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("diagrams").join(name);
+    store::load(&path, catalogue).unwrap().machine
+}
+
+#[test]
+fn every_condition_of_every_demonstration_machine_settles() {
+    let catalogue = Catalogue::built_in().unwrap();
+    for name in ["pantry-locker.ron", "flower-cooler.ron", "proofer.ron"] {
+        let machine = machine(name, &catalogue);
+        let network = Network::of(&machine, &catalogue);
+        for (id, condition) in machine.conditions.iter() {
+            let situation = Situation::of(&network, &machine.setting(id));
+            assert_eq!(situation.outcome.verdict, Verdict::Settles, "{name}: {}", condition.name);
+            let sources_on = !machine.setting(id).sources_on.is_empty();
+            assert_eq!(situation.hazard().0 == Hazard::NoSource, !sources_on, "{name}: {}", condition.name);
+        }
+    }
+}
+
+#[test]
+fn the_bare_end_on_a_break_contact_is_live_while_its_relay_rests() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let machine = machine("pantry-locker.ron", &catalogue);
+    let network = Network::of(&machine, &catalogue);
+    let k1 = machine.part_by_tag("K1").unwrap();
+    let common = network.terminal(&TerminalRef::new(k1, "11")).unwrap();
+    let rest = network.terminal(&TerminalRef::new(k1, "12")).unwrap();
+    let make = network.terminal(&TerminalRef::new(k1, "14")).unwrap();
+    let mut live_somewhere = false;
+    for id in machine.conditions.ids() {
+        let situation = Situation::of(&network, &machine.setting(id));
+        assert_eq!(
+            situation.is_joined(common, rest),
+            !situation.is_joined(common, make),
+            "a change-over joins one side"
+        );
+        let live = situation.live(rest).map(|difference| difference.ac);
+        if situation.hazard().0 == Hazard::NoSource {
+            assert_eq!(live, None);
+        } else if let Some(volts) = live {
+            assert!((volts - 230.0).abs() < 1e-9, "{volts}");
+            live_somewhere = true;
+        }
+    }
+    assert!(live_somewhere);
+}
