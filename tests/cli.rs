@@ -79,7 +79,7 @@ fn the_examples_of_the_documentation_are_what_the_program_does() {
             tried.push(arguments[0].to_owned());
         }
     }
-    for name in ["check", "rules", "parts", "wires", "generate"] {
+    for name in ["check", "rules", "parts", "wires", "nets", "generate"] {
         assert!(tried.iter().any(|one| one == name), "docs/commands.md has no example of {name}");
     }
 }
@@ -235,6 +235,45 @@ fn the_wire_list_says_the_same_in_json_and_csv() {
     assert!(wires[8]["standing"]["to"].is_null());
     assert!(wires[9]["from"]["unknown"].is_string());
     assert_eq!(wires[9]["state"], "lifted");
+}
+
+/// The nets agree with the wire list: two terminals are on one net exactly when a walk along landed wires leads from one to
+/// the other. The machine has no joins inside parts.
+#[test]
+fn nets_are_what_a_walk_along_the_wire_list_joins() {
+    let wires = json(&["wires", "--json", MACHINE]);
+    let landed: Vec<(String, String)> = wires["wires"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|wire| wire["state"] == "in-place")
+        .filter_map(|wire| Some((wire["from"].as_str()?.to_owned(), wire["to"].as_str()?.to_owned())))
+        .filter(|(from, to)| from != "loose" && to != "loose")
+        .collect();
+    let walk = |start: &str| {
+        let mut reached = std::collections::BTreeSet::from([start.to_owned()]);
+        while let Some(next) =
+            landed.iter().find_map(|(from, to)| match (reached.contains(from), reached.contains(to)) {
+                (true, false) => Some(to.clone()),
+                (false, true) => Some(from.clone()),
+                _ => None,
+            })
+        {
+            reached.insert(next);
+        }
+        reached
+    };
+    let nets = json(&["nets", "--json", MACHINE]);
+    let mut seen = 0;
+    for net in nets["nets"].as_array().unwrap() {
+        let terminals: std::collections::BTreeSet<String> =
+            net["terminals"].as_array().unwrap().iter().map(|name| name.as_str().unwrap().to_owned()).collect();
+        for terminal in &terminals {
+            assert_eq!(walk(terminal), terminals, "{terminal}");
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 3 + 2 + 5 + 3 + 3, "every terminal of plug, switch, relay and two fans");
 }
 
 /// Source: RFC 4180, 2: lines end with CRLF; a field with a comma, a quote or a line break is quoted, a quote in it doubled.

@@ -34,6 +34,8 @@ pub(super) enum Command {
     Parts(Parts),
     /// Lists the wires of a machine, from and to.
     Wires(Wires),
+    /// Lists which terminals are joined by wire alone.
+    Nets(NetList),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
 }
@@ -72,6 +74,15 @@ pub(super) struct Wires {
     /// Comma-separated values (RFC 4180) for a spreadsheet.
     #[arg(long, conflicts_with = "json")]
     pub(super) csv: bool,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct NetList {
+    /// The machine.
+    pub(super) file: PathBuf,
     /// JSON for programs instead of text.
     #[arg(long)]
     pub(super) json: bool,

@@ -9,6 +9,7 @@ mod failure;
 mod generate;
 mod json;
 mod kinds;
+mod nets;
 mod paint;
 mod parts;
 mod record;
@@ -70,6 +71,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Rules(what) => rules::run(what, paint, streams.out),
         Command::Parts(what) => parts::run(what, kinds, paint, streams.out),
         Command::Wires(what) => wires::run(what, kinds, streams.out),
+        Command::Nets(what) => nets::run(what, kinds, paint, streams.out),
         Command::Generate(what) => generate::run(what, streams.out),
     };
     let code = done.unwrap_or_else(|failure| {
