@@ -4,10 +4,36 @@
 //! computes what a machine means, lays out the drawing or reads files.
 
 mod action;
+mod apply;
+mod arrange;
+mod card;
+mod centre;
+mod changes;
+mod dialogs;
+mod file_bar;
+mod files;
+mod judge;
+mod lists;
+mod marks;
+mod messages;
+mod overlays;
+mod panels;
+mod prefs;
+mod request;
+mod run;
+mod scope;
 mod selection;
+mod shell;
+mod shortcuts;
 mod stage;
 pub mod theme;
+mod view;
+mod widgets;
 
 pub use action::{Action, Group};
+pub use prefs::Prefs;
+pub use run::{RunError, run};
 pub use selection::{Probe, Probes, Selection, is_present};
+pub use shell::{Outside, Shell};
 pub use stage::Stage;
+pub use view::{Overlay, View};

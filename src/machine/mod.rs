@@ -14,6 +14,7 @@ mod part;
 mod photo;
 mod place;
 mod reading;
+mod rename;
 mod spot;
 mod steps;
 mod visit;

@@ -3,7 +3,9 @@
 mod fonts;
 mod palette;
 mod style;
+mod wires;
 
 pub use fonts::{bold, install as install_fonts};
 pub use palette::{Palette, Theme, Tint, contrast};
 pub use style::{Look, TOUCH_SIDE, put_on};
+pub use wires::wire_colours;

@@ -1,0 +1,119 @@
+//! Edits of single entries, for the shelves that the record has no ready edit for. An entry that stays as it is gives an empty edit.
+
+use std::sync::Arc;
+
+use crate::machine::{
+    Change, Condition, ConditionId, Edit, Facts, Machine, Meter, MeterId, Mystery, MysteryId, Photo, PhotoId, Reading,
+    ReadingId, Visit, VisitId,
+};
+
+fn changed<V: Clone + PartialEq>(old: Option<&V>, change: impl FnOnce(&mut V)) -> Option<Arc<V>> {
+    let old = old?;
+    let mut new = old.clone();
+    change(&mut new);
+    (new != *old).then(|| Arc::new(new))
+}
+
+fn edit(label: &str, change: Option<Change>) -> Edit {
+    change.map_or_else(Edit::default, |change| Edit::one(label, change))
+}
+
+/// Changes the facts about the machine.
+pub fn facts(machine: &Machine, label: &str, change: impl FnOnce(&mut Facts)) -> Edit {
+    edit(label, changed(Some(&machine.facts), change).map(Change::Facts))
+}
+
+/// Changes one photo.
+pub fn photo(machine: &Machine, id: PhotoId, label: &str, change: impl FnOnce(&mut Photo)) -> Edit {
+    edit(label, changed(machine.photos.get(id), change).map(|new| Change::Photo(id, Some(new))))
+}
+
+/// Changes one condition.
+pub fn condition(machine: &Machine, id: ConditionId, label: &str, change: impl FnOnce(&mut Condition)) -> Edit {
+    edit(label, changed(machine.conditions.get(id), change).map(|new| Change::Condition(id, Some(new))))
+}
+
+/// Changes one reading.
+pub fn reading(machine: &Machine, id: ReadingId, label: &str, change: impl FnOnce(&mut Reading)) -> Edit {
+    edit(label, changed(machine.readings.get(id), change).map(|new| Change::Reading(id, Some(new))))
+}
+
+/// Changes one mystery.
+pub fn mystery(machine: &Machine, id: MysteryId, label: &str, change: impl FnOnce(&mut Mystery)) -> Edit {
+    edit(label, changed(machine.mysteries.get(id), change).map(|new| Change::Mystery(id, Some(new))))
+}
+
+/// Changes one meter.
+pub fn meter(machine: &Machine, id: MeterId, label: &str, change: impl FnOnce(&mut Meter)) -> Edit {
+    edit(label, changed(machine.meters.get(id), change).map(|new| Change::Meter(id, Some(new))))
+}
+
+/// Changes one visit.
+pub fn visit(machine: &Machine, id: VisitId, label: &str, change: impl FnOnce(&mut Visit)) -> Edit {
+    edit(label, changed(machine.visits.get(id), change).map(|new| Change::Visit(id, Some(new))))
+}
+
+/// Takes a condition out. Readings taken in it stay, without a condition; what is derived from it starts from nothing.
+pub fn without_condition(machine: &Machine, id: ConditionId) -> Edit {
+    let mut changes = Vec::new();
+    for (reading_id, reading) in machine.readings.iter().filter(|(_, reading)| reading.condition == Some(id)) {
+        let mut kept = reading.clone();
+        kept.condition = None;
+        let name = machine.conditions.get(id).map_or("", |condition| condition.name.as_str());
+        if !kept.note.is_empty() {
+            kept.note.push_str("; ");
+        }
+        kept.note.push_str("taken in the condition ");
+        kept.note.push_str(name);
+        changes.push(Change::Reading(reading_id, Some(Arc::new(kept))));
+    }
+    for (other, condition) in machine.conditions.iter().filter(|(_, condition)| condition.derived_from == Some(id)) {
+        let kept = Condition { derived_from: None, ..condition.clone() };
+        changes.push(Change::Condition(other, Some(Arc::new(kept))));
+    }
+    changes.push(Change::Condition(id, None));
+    Edit { label: "Remove the condition".to_owned(), changes }
+}
+
+/// A name for a new entry: the first of `letter1`, `letter2`, ... that is not taken.
+pub fn free_name(letter: &str, from: u32, taken: impl Fn(&str) -> bool) -> String {
+    (from.max(1)..=u32::MAX).map(|number| format!("{letter}{number}")).find(|name| !taken(name)).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::machine::{PartId, Spot};
+    use crate::quantity::Value;
+
+    #[test]
+    fn a_condition_that_goes_leaves_its_readings_and_a_word_about_it() {
+        let mut machine = Machine::default();
+        let id = machine.conditions.add(Condition { name: "live".into(), ..Condition::default() });
+        let reading = machine.readings.add(Reading {
+            name: "R1".into(),
+            red: Spot::Part(PartId(0)),
+            black: None,
+            value: Value::Runs,
+            condition: Some(id),
+            meter: None,
+            when: String::new(),
+            who: String::new(),
+            visit: None,
+            note: String::new(),
+        });
+        let before = machine.clone();
+        let inverse = machine.apply(without_condition(&before, id));
+        let kept = machine.readings.get(reading).unwrap();
+        assert!(kept.condition.is_none() && kept.note.contains("live"));
+        machine.apply(inverse);
+        assert_eq!(machine, before);
+    }
+
+    #[test]
+    fn what_stays_as_it_is_is_no_edit() {
+        let machine = Machine::default();
+        assert!(facts(&machine, "Title", |facts| facts.title.clear()).is_empty());
+        assert!(photo(&machine, PhotoId(7), "Caption", |photo| photo.caption.push('x')).is_empty());
+    }
+}

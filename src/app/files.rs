@@ -1,0 +1,200 @@
+//! Files, dialogs, drops, preferences, and leaving: the part of carrying out that reaches outside the window.
+
+use std::path::{Path, PathBuf};
+
+use egui::Context;
+
+use super::action::Action;
+use super::prefs::{Prefs, TEXT_SIZES};
+use super::request::{FileRequest, Requests};
+use super::shell::Shell;
+use super::view::{Asked, Leaving, Overlay};
+
+impl Shell {
+    pub(super) fn file(&mut self, ctx: &Context, request: FileRequest) {
+        match request {
+            FileRequest::Path(path) => {
+                if let Some(bar) = &mut self.view.file_bar {
+                    bar.path = path;
+                    bar.replaces = false;
+                }
+            }
+            FileRequest::TakePath => self.take_path(),
+            FileRequest::Browse => self.browse(ctx),
+            FileRequest::Close => {
+                self.view.file_bar = None;
+                self.outside.after_save = None;
+            }
+            FileRequest::AddPhotos(paths) => self.add_photos(paths),
+            FileRequest::Recover(place) => {
+                if place < self.recoveries.len() {
+                    let kept = self.recoveries.remove(place);
+                    self.desk.recover(&kept);
+                }
+                self.view.overlay = Overlay::None;
+            }
+            FileRequest::DiscardRecovery(place) => {
+                if place < self.recoveries.len() {
+                    let kept = self.recoveries.remove(place);
+                    self.desk.discard(&kept);
+                }
+                if self.recoveries.is_empty() {
+                    self.view.overlay = Overlay::None;
+                }
+            }
+            FileRequest::SaveAndGoOn => {
+                if let Overlay::Unsaved(leaving) = self.view.overlay {
+                    self.outside.after_save = Some(leaving);
+                    self.view.overlay = Overlay::None;
+                    if !self.desk.save() {
+                        self.ask_file(Asked::Save);
+                    }
+                }
+            }
+            FileRequest::GoOn => {
+                if let Overlay::Unsaved(leaving) = self.view.overlay {
+                    self.view.overlay = Overlay::None;
+                    self.go_on(leaving);
+                }
+            }
+        }
+    }
+
+    fn take_path(&mut self) {
+        let Some(bar) = &mut self.view.file_bar else { return };
+        let path = PathBuf::from(bar.path.trim());
+        let asked = bar.asked;
+        if asked == Asked::Save {
+            let path = with_ending(path);
+            let own = self.desk.path() == Some(path.as_path());
+            if path.exists() && !own && !bar.replaces {
+                bar.path = path.display().to_string();
+                bar.replaces = true;
+                return;
+            }
+            let replaces = bar.replaces;
+            self.view.file_bar = None;
+            self.desk.save_as(&path, replaces);
+        } else {
+            self.view.file_bar = None;
+            self.take_picked(asked, vec![path]);
+        }
+    }
+
+    fn take_picked(&mut self, asked: Asked, paths: Vec<PathBuf>) {
+        match asked {
+            Asked::Open => {
+                if let Some(path) = paths.into_iter().next() {
+                    self.desk.open(&path);
+                }
+            }
+            // The system's dialog has asked already whether a file that lies there is to be replaced.
+            Asked::Save => {
+                if let Some(path) = paths.into_iter().next() {
+                    self.desk.save_as(&with_ending(path), true);
+                }
+            }
+            Asked::Photos => self.add_photos(paths),
+        }
+    }
+
+    fn add_photos(&mut self, paths: Vec<PathBuf>) {
+        let at = self.photo_place();
+        self.desk.add_photos(paths, at);
+    }
+
+    fn browse(&mut self, ctx: &Context) {
+        let Some(bar) = &self.view.file_bar else { return };
+        let folder = self.desk.path().and_then(Path::parent).map(Path::to_path_buf);
+        let title = self.desk.machine().facts.title.trim();
+        let name = if title.is_empty() { "machine" } else { title };
+        let name: String = name.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+        self.outside.dialogs.ask(bar.asked, folder, format!("{}.ron", name.to_lowercase()), ctx);
+    }
+
+    pub(super) fn take_dialogs(&mut self, ctx: &Context) {
+        if std::mem::take(&mut self.outside.browse_wanted) {
+            self.browse(ctx);
+        }
+        for picked in self.outside.dialogs.collect() {
+            let still_asked = self.view.file_bar.as_ref().is_some_and(|bar| bar.asked == picked.asked);
+            if !picked.paths.is_empty() && still_asked {
+                self.view.file_bar = None;
+                self.take_picked(picked.asked, picked.paths);
+            }
+        }
+    }
+
+    /// Files dropped on the window: a record is opened, anything else is taken for a photo.
+    pub(super) fn take_drops(&mut self, ctx: &Context, out: &mut Requests) {
+        let dropped = ctx.input(|input| input.raw.dropped_files.clone());
+        let paths: Vec<PathBuf> = dropped.into_iter().filter_map(|file| file.path).collect();
+        let (records, photos): (Vec<PathBuf>, Vec<PathBuf>) =
+            paths.into_iter().partition(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")));
+        if let Some(record) = records.into_iter().next() {
+            self.outside.wanted_file = Some(record);
+            self.leave_for(Leaving::Open);
+        }
+        if !photos.is_empty() {
+            out.file(FileRequest::AddPhotos(photos));
+        }
+    }
+
+    /// Begins to leave the record: at once when nothing would be lost, else after asking.
+    pub(super) fn leave_for(&mut self, leaving: Leaving) {
+        if self.desk.is_changed() {
+            self.view.overlay = Overlay::Unsaved(leaving);
+        } else {
+            self.go_on(leaving);
+        }
+    }
+
+    pub(super) fn go_on(&mut self, leaving: Leaving) {
+        match leaving {
+            Leaving::Quit => {
+                self.desk.discard_autosave();
+                self.outside.ends = true;
+            }
+            Leaving::New => {
+                self.desk.new_machine();
+                let view = super::view::View { shown: self.view.shown, stage: self.view.stage, ..Default::default() };
+                self.view = view;
+            }
+            Leaving::Open => match self.outside.wanted_file.take() {
+                Some(path) => self.desk.open(&path),
+                None => self.ask_file(Asked::Open),
+            },
+        }
+    }
+
+    pub(super) fn dress(&mut self, action: Action) {
+        let mut prefs = self.prefs.clone();
+        match action {
+            Action::Look(theme) => prefs.theme = theme,
+            Action::LargerText => prefs.text_size = (prefs.text_size + 1).min(TEXT_SIZES.1),
+            Action::SmallerText => prefs.text_size = prefs.text_size.saturating_sub(1).max(TEXT_SIZES.0),
+            Action::ToggleTouch => prefs.touch = !prefs.touch,
+            _ => {}
+        }
+        self.set_prefs(prefs);
+    }
+
+    /// Keeps what the person has set, on this computer.
+    pub(super) fn set_prefs(&mut self, prefs: Prefs) {
+        if prefs == self.prefs {
+            return;
+        }
+        self.prefs = prefs;
+        self.desk.set_who(&self.prefs.who);
+        if let Some(path) = &self.outside.prefs_file
+            && let Err(message) = self.prefs.write(path)
+        {
+            self.messages.error("Preferences", message);
+        }
+    }
+}
+
+/// The path with the ending of a record, where it has none.
+fn with_ending(path: PathBuf) -> PathBuf {
+    if path.extension().is_some() { path } else { path.with_extension("ron") }
+}

@@ -1,0 +1,200 @@
+//! Shapes with a meaning, drawn by us: severities, hazard classes, colour swatches, probes.
+
+use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, Vec2, pos2, vec2};
+
+use crate::desk::Derived;
+use crate::findings::Severity;
+use crate::machine::ConditionId;
+use crate::quantity::WireColour;
+
+use super::theme::{Palette, Tint, bold};
+
+/// The tint of a severity.
+pub fn severity_tint(palette: &Palette, severity: Severity) -> Tint {
+    let [danger, fault, doubt, note] = palette.severity;
+    match severity {
+        Severity::Danger => danger,
+        Severity::Fault => fault,
+        Severity::Doubt => doubt,
+        Severity::Note => note,
+    }
+}
+
+/// Draws the shape of a severity (diamond danger, triangle fault, circle doubt, square note) with a number in it.
+pub fn severity(painter: &Painter, centre: Pos2, side: f32, severity: Severity, number: usize, palette: &Palette) {
+    let tint = severity_tint(palette, severity);
+    let edge = Stroke::new(1.0, palette.ink);
+    let r = side / 2.0;
+    let mut text_at = centre;
+    match severity {
+        Severity::Danger => {
+            let points = vec![
+                centre + vec2(0.0, -r),
+                centre + vec2(r, 0.0),
+                centre + vec2(0.0, r),
+                centre + vec2(-r, 0.0),
+            ];
+            painter.add(Shape::convex_polygon(points, tint.ground, edge));
+        }
+        Severity::Fault => {
+            let points = vec![centre + vec2(0.0, -r), centre + vec2(r, r * 0.8), centre + vec2(-r, r * 0.8)];
+            painter.add(Shape::convex_polygon(points, tint.ground, edge));
+            text_at.y += r * 0.22;
+        }
+        Severity::Doubt => {
+            painter.circle(centre, r * 0.86, tint.ground, edge);
+        }
+        Severity::Note => {
+            let rect = Rect::from_center_size(centre, Vec2::splat(side * 0.8));
+            painter.rect(rect, 0.0, tint.ground, edge, egui::StrokeKind::Inside);
+        }
+    }
+    let size = if number > 99 { side * 0.34 } else { side * 0.42 };
+    painter.text(text_at, Align2::CENTER_CENTER, number.to_string(), FontId::new(size, bold()), tint.ink);
+}
+
+/// How dangerous the present condition is, as the window shows it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Band {
+    /// No condition is chosen, or the record cannot tell.
+    Unknown,
+    /// No source is on.
+    Isolated,
+    /// No more than the limit of extra-low voltage.
+    ControlOnly,
+    /// Above it.
+    Live,
+}
+
+impl Band {
+    /// The band of a condition, from the results.
+    pub fn of(_derived: &Derived, _condition: Option<ConditionId>) -> Self {
+        Self::Unknown
+    }
+
+    /// Its tint.
+    pub fn tint(self, palette: &Palette) -> Tint {
+        let [unknown, isolated, control, live] = palette.hazard;
+        match self {
+            Self::Unknown => unknown,
+            Self::Isolated => isolated,
+            Self::ControlOnly => control,
+            Self::Live => live,
+        }
+    }
+
+    /// In words, as it stands in the band.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Unknown => "CONDITION NOT CHOSEN",
+            Self::Isolated => "ISOLATED",
+            Self::ControlOnly => "CONTROL POWER ONLY",
+            Self::Live => "LIVE",
+        }
+    }
+
+    /// What it means, and what to do.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Self::Unknown => {
+                "Nothing is said about the machine until its condition is chosen. Take it for live until you have verified."
+            }
+            Self::Isolated => {
+                "By the record no source is on. Verify absence of voltage with a meter tried on a known live source before and after, and mind capacitors."
+            }
+            Self::ControlOnly => {
+                "By the record no more than extra-low voltage is on. What the record does not know can still be live: verify."
+            }
+            Self::Live => {
+                "By the record, voltage above extra-low is on. Follow local rules for live work; use rated probes and gloves."
+            }
+        }
+    }
+
+    /// Draws its shape: a bar for isolated, a triangle for control power, a diamond with a stroke for live, a ring for not known.
+    pub fn mark(self, painter: &Painter, centre: Pos2, side: f32, colour: Color32) {
+        let r = side / 2.0;
+        let line = Stroke::new(2.0, colour);
+        match self {
+            Self::Unknown => {
+                painter.circle_stroke(centre, r * 0.8, line);
+                painter.text(centre, Align2::CENTER_CENTER, "?", FontId::new(side * 0.6, bold()), colour);
+            }
+            Self::Isolated => {
+                let gap = r * 0.35;
+                painter.line_segment([centre - vec2(r, 0.0), centre - vec2(gap, 0.0)], line);
+                painter.line_segment([centre + vec2(gap, 0.0), centre + vec2(r, 0.0)], line);
+                for x in [-gap, gap] {
+                    painter.line_segment([centre + vec2(x, -r * 0.6), centre + vec2(x, r * 0.6)], line);
+                }
+            }
+            Self::ControlOnly => {
+                let points = vec![centre + vec2(0.0, -r), centre + vec2(r, r * 0.8), centre + vec2(-r, r * 0.8)];
+                painter.add(Shape::closed_line(points, line));
+                bolt(painter, centre + vec2(0.0, r * 0.2), r * 0.8, colour);
+            }
+            Self::Live => {
+                let points = vec![
+                    centre + vec2(0.0, -r),
+                    centre + vec2(r, 0.0),
+                    centre + vec2(0.0, r),
+                    centre + vec2(-r, 0.0),
+                ];
+                painter.add(Shape::closed_line(points, line));
+                bolt(painter, centre, r * 1.0, colour);
+            }
+        }
+    }
+}
+
+/// The bent stroke that stands for voltage.
+fn bolt(painter: &Painter, centre: Pos2, height: f32, colour: Color32) {
+    let h = height / 2.0;
+    let points = vec![
+        centre + vec2(h * 0.35, -h),
+        centre + vec2(-h * 0.3, h * 0.15),
+        centre + vec2(h * 0.3, -h * 0.15),
+        centre + vec2(-h * 0.3, h),
+    ];
+    painter.add(Shape::line(points, Stroke::new(2.0, colour)));
+}
+
+/// A swatch of a wire colour with its tracer; a crossed frame when the colour is not known.
+pub fn swatch(painter: &Painter, rect: Rect, colour: Option<WireColour>, palette: &Palette) {
+    let Some(colour) = colour else {
+        painter.rect_stroke(rect, 0.0, Stroke::new(1.0, palette.faint), egui::StrokeKind::Inside);
+        painter.line_segment([rect.left_bottom(), rect.right_top()], Stroke::new(1.0, palette.faint));
+        return;
+    };
+    let (base, stripe) = super::theme::wire_colours(colour);
+    painter.rect_filled(rect, 0.0, base);
+    if let Some(stripe) = stripe {
+        let band = rect.height() * 0.34;
+        let middle = Rect::from_center_size(rect.center(), vec2(rect.width(), band));
+        painter.rect_filled(middle, 0.0, stripe);
+    }
+    painter.rect_stroke(rect, 0.0, Stroke::new(1.0, palette.ink), egui::StrokeKind::Inside);
+}
+
+/// A key that shows a colour; it is known by the colour's name.
+pub fn swatch_key(ui: &mut Ui, colour: WireColour, selected: bool, palette: &Palette) -> Response {
+    let side = ui.spacing().interact_size.y.max(22.0);
+    let (rect, response) = ui.allocate_exact_size(vec2(side + 4.0, side), Sense::click());
+    let label = format!("{} {}", colour, colour.words());
+    response.widget_info(|| egui::WidgetInfo::selected(egui::Role::Button, ui.is_enabled(), selected, &label));
+    if ui.is_rect_visible(rect) {
+        swatch(ui.painter(), rect.shrink(3.0), Some(colour), palette);
+        if selected || response.has_focus() || response.hovered() {
+            let width = if selected { 3.0 } else { 1.5 };
+            let edge = Stroke::new(width, palette.chosen.ground);
+            ui.painter().rect_stroke(rect, 0.0, edge, egui::StrokeKind::Inside);
+        }
+    }
+    response.on_hover_text(label)
+}
+
+/// The mark of a probe: a disc with a ring, red or black.
+pub fn probe(painter: &Painter, centre: Pos2, r: f32, tint: Tint, palette: &Palette) {
+    painter.circle(centre, r, tint.ground, Stroke::new(1.0, palette.ink));
+    painter.circle_stroke(pos2(centre.x, centre.y), r * 0.5, Stroke::new(1.5, tint.ink));
+}

@@ -1,0 +1,18 @@
+//! The list beside the rail, one for each stage, and the parts of the window that are always there.
+
+mod findings;
+mod list;
+mod mysteries;
+mod parts;
+mod photos;
+mod rail;
+mod reading_bar;
+mod readings;
+mod rows;
+mod strip;
+mod wires;
+
+pub use list::show as list;
+pub use rail::show as rail;
+pub use reading_bar::show as reading_bar;
+pub use strip::{frame as hazard_frame, show as strip};

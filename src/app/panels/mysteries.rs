@@ -1,0 +1,104 @@
+//! The mysteries: what is not known, each with what it may be.
+
+use std::sync::Arc;
+
+use egui::Ui;
+
+use super::list;
+use super::rows::{self, Mark, Row};
+use crate::app::card::subject_words;
+use crate::app::request::Requests;
+use crate::app::scope::Scope;
+use crate::app::widgets::{faint, strong};
+use crate::machine::{Change, Edit, Mystery, MysteryId, Spot, Subject, Thing};
+
+/// Draws the list of mysteries.
+pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    begin(ui, scope, out);
+    if scope.machine.mysteries.is_empty() {
+        list::empty(
+            ui,
+            scope,
+            "No mysteries recorded.",
+            "What is not known is written down, with what it may be: this lead belongs on one of four tabs; this relay is worked \
+             by one of three outputs. Select the wire end, part or terminal, then begin a mystery about it here.",
+        );
+        return;
+    }
+    list::search(ui, scope, "name or note", out);
+    if scope.lists.mysteries.is_empty() {
+        list::nothing_found(ui, scope, out);
+        return;
+    }
+    let pressed = rows::show(ui, "mysteries", scope.lists.mysteries.len(), scope.palette, |place| {
+        row(scope, scope.lists.mysteries[place])
+    });
+    if let Some((place, _)) = pressed {
+        out.go_to(Thing::Mystery(scope.lists.mysteries[place]));
+    }
+}
+
+/// Keys that begin a mystery about what is selected.
+fn begin(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    let Some(Thing::Spot(spot)) = scope.view.selection.only() else {
+        faint(ui, scope.palette, "Select a wire end, a part or a terminal to begin a mystery about it.");
+        return;
+    };
+    strong(ui, format!("About {}:", scope.machine.spot_name(spot)));
+    let choices: Vec<(&str, Subject)> = match spot {
+        Spot::End(wire, side) => vec![("Where this end belongs", Subject::End(*wire, *side))],
+        Spot::Wire(wire) => vec![
+            ("Where its first end belongs", Subject::End(*wire, crate::machine::Side::From)),
+            ("Where its second end belongs", Subject::End(*wire, crate::machine::Side::To)),
+            ("Whether it is faulty", Subject::Fault(spot.clone())),
+        ],
+        Spot::Part(part) => vec![
+            ("Which output works it", Subject::CoilDriver(*part)),
+            ("What kind of part it is", Subject::Kind(*part)),
+            ("Whether it is faulty", Subject::Fault(spot.clone())),
+        ],
+        Spot::Terminal(terminal) => vec![
+            ("Which form the contact here has", Subject::ContactForm(terminal.clone())),
+            ("Whether it is faulty", Subject::Fault(spot.clone())),
+        ],
+        Spot::Gone(_) => Vec::new(),
+    };
+    ui.horizontal_wrapped(|ui| {
+        for (words, subject) in choices {
+            if ui.button(words).clicked() {
+                let (id, edit) = new_mystery(scope, subject);
+                out.edit(edit);
+                out.select(Thing::Mystery(id));
+            }
+        }
+    });
+}
+
+fn new_mystery(scope: &Scope<'_>, subject: Subject) -> (MysteryId, Edit) {
+    let id = scope.machine.mysteries.next_id();
+    let taken = |name: &str| scope.machine.mysteries.values().any(|mystery| mystery.name == name);
+    let first = u32::from(id).saturating_add(1);
+    let name = (first..=u32::MAX).map(|number| format!("M{number}")).find(|name| !taken(name)).unwrap_or_default();
+    let mystery = Mystery { name, subject, candidates: Vec::new(), one_of_each: None, note: String::new() };
+    let label = format!("Begin mystery {}", mystery.name);
+    (id, Edit::one(label, Change::Mystery(id, Some(Arc::new(mystery)))))
+}
+
+fn row(scope: &Scope<'_>, id: MysteryId) -> Row {
+    let Some(mystery) = scope.machine.mysteries.get(id) else {
+        return Row { title: String::new(), detail: String::new(), aside: String::new(), mark: Mark::None, selected: false };
+    };
+    let count = mystery.candidates.len();
+    let detail = match count {
+        0 => "no candidates yet".to_owned(),
+        1 => "1 candidate".to_owned(),
+        more => format!("{more} candidates"),
+    };
+    Row {
+        title: subject_words(scope.machine, &mystery.subject),
+        detail,
+        aside: mystery.name.clone(),
+        mark: Mark::None,
+        selected: scope.view.selection.has(&Thing::Mystery(id)),
+    }
+}

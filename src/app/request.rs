@@ -1,0 +1,166 @@
+//! What a draw function asks for. Nothing changes while drawing; [`super::apply`] carries these out afterwards.
+
+use std::path::PathBuf;
+
+use crate::desk::JobId;
+use crate::machine::{ConditionId, Edit, EndAt, MeterId, PhotoId, Point, Spot, Thing, VisitId};
+use crate::quantity::Function;
+
+use super::action::Action;
+use super::prefs::Prefs;
+use super::selection::{Probe, Selection};
+use super::view::{FindingKey, Overlay};
+
+/// One thing asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Request {
+    /// One of the listed actions.
+    Act(Action),
+    /// A change to the record: one step of undo.
+    Edit(Edit),
+    /// A change that joins the one before when it has the same key (typing, dragging).
+    Joined(Edit, String),
+    /// Something about what is shown.
+    Show(Show),
+    /// Something about the reading being entered.
+    Entry(EntryRequest),
+    /// Something about files.
+    File(FileRequest),
+    /// Other preferences.
+    Prefs(Prefs),
+}
+
+/// Asks for something to be shown.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Show {
+    /// Select exactly this.
+    Only(Selection),
+    /// Take this into the selection, or out of it.
+    Toggle(Thing),
+    /// Select this and bring it into sight.
+    GoTo(Vec<Thing>),
+    /// Read this finding and bring what it is about into sight.
+    Finding(FindingKey),
+    /// The condition the machine is in.
+    Condition(Option<ConditionId>),
+    /// Search the list of the stage for this.
+    Search(String),
+    /// The search field has the writing mark now.
+    SearchFocused,
+    /// The next click places a part of this kind.
+    Place(Option<String>),
+    /// Place a part of the chosen kind here; without a point, beside what is placed already.
+    PlaceNow(Option<Point>),
+    /// Draw a wire between these two ends.
+    Wire(EndAt, EndAt),
+    /// Take two points on this photo, or stop it.
+    Scale(Option<PhotoId>),
+    /// A point for the scale of a photo.
+    ScalePoint(Point),
+    /// Put this over the window.
+    Overlay(Overlay),
+    /// Stop this job.
+    CancelJob(JobId),
+    /// Take this message away.
+    DismissMessage(u64),
+}
+
+/// Asks for something about the reading being entered.
+#[derive(Debug, Clone, PartialEq)]
+pub enum EntryRequest {
+    /// Put a probe somewhere, or take it off.
+    Put(Probe, Option<Spot>),
+    /// Change the two probes over.
+    Swap,
+    /// What the meter is set to.
+    Function(Option<Function>),
+    /// What is written in the value field.
+    Text(String),
+    /// With which meter.
+    Meter(Option<MeterId>),
+    /// During which visit.
+    Visit(Option<VisitId>),
+    /// The value field has the writing mark now.
+    Focused,
+    /// Write this value into the log.
+    Log(String),
+}
+
+/// Asks for something about files.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FileRequest {
+    /// What is written in the line that asks for a file.
+    Path(String),
+    /// Take the path that is written there.
+    TakePath,
+    /// Ask the system's own dialog.
+    Browse,
+    /// Ask no more.
+    Close,
+    /// Put these photos in.
+    AddPhotos(Vec<PathBuf>),
+    /// Have back the work that was kept, by its place in the list.
+    Recover(usize),
+    /// Throw away the work that was kept.
+    DiscardRecovery(usize),
+    /// Save, then go on with what was asked.
+    SaveAndGoOn,
+    /// Go on without saving.
+    GoOn,
+}
+
+/// The requests of one frame, in order.
+#[derive(Debug, Default)]
+pub struct Requests(Vec<Request>);
+
+impl Requests {
+    /// Asks for anything.
+    pub fn ask(&mut self, request: Request) {
+        self.0.push(request);
+    }
+
+    /// Asks for a listed action.
+    pub fn act(&mut self, action: Action) {
+        self.ask(Request::Act(action));
+    }
+
+    /// Asks for a change that is one step of undo.
+    pub fn edit(&mut self, edit: Edit) {
+        self.ask(Request::Edit(edit));
+    }
+
+    /// Asks for a change that joins the one before with the same key.
+    pub fn joined(&mut self, edit: Edit, key: impl Into<String>) {
+        self.ask(Request::Joined(edit, key.into()));
+    }
+
+    /// Asks for something to be shown.
+    pub fn show(&mut self, show: Show) {
+        self.ask(Request::Show(show));
+    }
+
+    /// Asks for exactly this thing to be selected.
+    pub fn select(&mut self, thing: impl Into<Thing>) {
+        self.show(Show::Only(Selection::of(thing)));
+    }
+
+    /// Asks for this thing to be selected and brought into sight.
+    pub fn go_to(&mut self, thing: impl Into<Thing>) {
+        self.show(Show::GoTo(vec![thing.into()]));
+    }
+
+    /// Asks for something about the reading being entered.
+    pub fn entry(&mut self, request: EntryRequest) {
+        self.ask(Request::Entry(request));
+    }
+
+    /// Asks for something about files.
+    pub fn file(&mut self, request: FileRequest) {
+        self.ask(Request::File(request));
+    }
+
+    /// Takes all of them out.
+    pub fn take(&mut self) -> Vec<Request> {
+        std::mem::take(&mut self.0)
+    }
+}

@@ -1,0 +1,88 @@
+//! What draw functions may look at: an immutable view of the record, its results and what the window shows.
+
+use std::path::Path;
+
+use crate::catalogue::Catalogue;
+use crate::desk::{Job, Recovery};
+use crate::findings::Finding;
+use crate::machine::{ConditionId, Machine};
+
+use super::judge::Judgement;
+use super::lists::Lists;
+use super::marks::Band;
+use super::messages::Messages;
+use super::prefs::Prefs;
+use super::theme::Palette;
+use super::view::{FindingKey, View};
+
+/// Everything a draw function may look at.
+#[derive(Clone, Copy)]
+pub struct Scope<'a> {
+    /// The record.
+    pub machine: &'a Machine,
+    /// Kinds of part.
+    pub catalogue: &'a Catalogue,
+    /// What was computed from it.
+    pub results: Results<'a>,
+    /// The file it lies in.
+    pub file: FileFacts<'a>,
+    /// What the window shows.
+    pub view: &'a View,
+    /// What the lists hold.
+    pub lists: &'a Lists,
+    /// What the person has set.
+    pub prefs: &'a Prefs,
+    /// Colours.
+    pub palette: &'a Palette,
+    /// Date and time now, as `2026-03-02 10:15`.
+    pub now: &'a str,
+    /// Words to the person.
+    pub messages: &'a Messages,
+    /// Work going on beside the window.
+    pub jobs: &'a [Job],
+    /// Work of an earlier run that can be had back.
+    pub recoveries: &'a [Recovery],
+}
+
+/// What was computed from the record.
+#[derive(Clone, Copy)]
+pub struct Results<'a> {
+    /// The condition the machine is in.
+    pub condition: Option<ConditionId>,
+    /// How dangerous that is.
+    pub band: Band,
+    /// Why, in one sentence; empty when there is nothing to add.
+    pub band_reason: &'a str,
+    /// Findings, worst first.
+    pub findings: &'a [Finding],
+    /// Whether they belong to the record as it is now.
+    pub fresh: bool,
+    /// What the two probes show by the record, as far as it can be said.
+    pub judgement: &'a Judgement,
+}
+
+/// The file the record lies in, and what can be taken back.
+#[derive(Clone, Copy)]
+pub struct FileFacts<'a> {
+    /// Where it lies; none while it was never saved.
+    pub path: Option<&'a Path>,
+    /// It has changes that are not saved.
+    pub changed: bool,
+    /// What undo would take back.
+    pub undo: Option<&'a str>,
+    /// What redo would do again.
+    pub redo: Option<&'a str>,
+}
+
+impl Scope<'_> {
+    /// The finding with this key and its number in the list, from 1.
+    pub fn finding(&self, key: &FindingKey) -> Option<(usize, &Finding)> {
+        let found = |finding: &&Finding| finding.rule == key.rule && finding.about == key.about;
+        self.results.findings.iter().enumerate().find(|(_, f)| found(f)).map(|(place, f)| (place + 1, f))
+    }
+
+    /// The visit that is going on: the last one that is not closed.
+    pub fn visit_date(&self) -> Option<&str> {
+        self.machine.visits.values().next_back().map(|visit| visit.date.as_str())
+    }
+}

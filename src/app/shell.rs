@@ -1,0 +1,350 @@
+//! The window without its frame: holds the desk and the view, draws one frame, carries out what was asked.
+
+use std::path::PathBuf;
+
+use egui::{Frame, Margin, Panel, Stroke, Ui};
+
+use crate::desk::{Desk, Event, Recovery};
+use crate::machine::{Point, Thing};
+
+use super::centre::Centre;
+use super::dialogs::Dialogs;
+use super::judge::Judgement;
+use super::lists::Lists;
+use super::messages::{self, Messages};
+use super::prefs::Prefs;
+use super::request::{Requests, Show};
+use super::scope::{FileFacts, Results, Scope};
+use super::theme::{self, Look};
+use super::view::{Leaving, Overlay, View};
+use super::{card, file_bar, marks, overlays, panels, shortcuts};
+
+/// Seconds between two autosaves.
+const AUTOSAVE_SECONDS: f64 = 5.0;
+
+/// What lies outside the window and the record.
+#[derive(Debug, Default)]
+pub struct Outside {
+    /// Where the preferences are kept; none: nowhere.
+    pub prefs_file: Option<PathBuf>,
+    /// Whether the system's own dialogs are asked.
+    pub dialogs_wanted: bool,
+    /// The program is to end.
+    pub ends: bool,
+    pub(super) dialogs: Dialogs,
+    pub(super) after_save: Option<Leaving>,
+    pub(super) wanted_file: Option<PathBuf>,
+    pub(super) browse_wanted: bool,
+    autosaved_at: f64,
+}
+
+/// The window without its frame.
+pub struct Shell {
+    pub(super) desk: Desk,
+    pub(super) view: View,
+    pub(super) prefs: Prefs,
+    pub(super) messages: Messages,
+    pub(super) outside: Outside,
+    pub(super) recoveries: Vec<Recovery>,
+    pub(super) centre: Centre,
+    lists: Lists,
+    judgement: Judgement,
+    worn: Option<Look>,
+    seen_revision: u64,
+}
+
+impl Shell {
+    /// A window on a desk.
+    pub fn new(mut desk: Desk, prefs: Prefs, outside: Outside) -> Self {
+        desk.set_who(&prefs.who);
+        let recoveries = desk.recoveries();
+        let overlay = if !prefs.cautions_read {
+            Overlay::Caution
+        } else if recoveries.is_empty() {
+            Overlay::None
+        } else {
+            Overlay::Recovery
+        };
+        Self {
+            desk,
+            view: View { overlay, ..View::default() },
+            prefs,
+            messages: Messages::default(),
+            outside,
+            recoveries,
+            centre: Centre::default(),
+            lists: Lists::default(),
+            judgement: Judgement::default(),
+            worn: None,
+            seen_revision: 0,
+        }
+    }
+
+    /// The desk.
+    pub fn desk(&self) -> &Desk {
+        &self.desk
+    }
+
+    /// The desk, for whoever sets it up before the window is drawn.
+    pub fn desk_mut(&mut self) -> &mut Desk {
+        &mut self.desk
+    }
+
+    /// What the window shows.
+    pub fn view(&self) -> &View {
+        &self.view
+    }
+
+    /// What the window shows, for whoever sets it up before it is drawn.
+    pub fn view_mut(&mut self) -> &mut View {
+        &mut self.view
+    }
+
+    /// What the person has set.
+    pub fn prefs(&self) -> &Prefs {
+        &self.prefs
+    }
+
+    /// The messages that are shown.
+    pub fn messages(&self) -> &[messages::Message] {
+        self.messages.shown()
+    }
+
+    /// Whether the program is to end.
+    pub fn ends(&self) -> bool {
+        self.outside.ends
+    }
+
+    /// Begins to leave the program; asks first where changes would be lost.
+    pub fn ask_to_leave(&mut self) {
+        self.leave_for(Leaving::Quit);
+    }
+
+    /// Says something that went wrong before there was a window.
+    pub fn say_error(&mut self, title: &str, text: &str) {
+        self.messages.error(title, text);
+    }
+
+    /// Draws one frame and carries out what was asked in it.
+    pub fn ui(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        let look = self.prefs.look();
+        if self.worn != Some(look) {
+            theme::put_on(&ctx, &look);
+            self.worn = Some(look);
+        }
+        self.take_events();
+        self.take_dialogs(&ctx);
+        let mut out = Requests::default();
+        self.take_drops(&ctx, &mut out);
+        shortcuts::take(&ctx, &self.view, &mut out);
+        self.refresh();
+        self.draw(ui, &mut out);
+        self.carry_out(&ctx, out);
+        self.autosave(&ctx);
+    }
+
+    /// Lets go of what the record no longer has, and makes the lists anew where they changed.
+    fn refresh(&mut self) {
+        let machine = self.desk.machine();
+        if self.seen_revision != self.desk.revision() {
+            self.seen_revision = self.desk.revision();
+            self.view.selection.keep_present(machine);
+            self.view.probes.keep_present(machine);
+            if self.view.scaling.as_ref().is_some_and(|scaling| !machine.photos.contains(scaling.photo)) {
+                self.view.scaling = None;
+            }
+        }
+        let derived = self.desk.derived();
+        self.lists.refresh(
+            (machine, self.desk.revision()),
+            self.desk.catalogue(),
+            (&derived.findings, derived.revision),
+            &self.view.search,
+        );
+        self.judgement = Judgement::of(derived, &self.view.probes, self.desk.condition());
+    }
+
+    fn draw(&mut self, ui: &mut Ui, out: &mut Requests) {
+        let palette = self.prefs.theme.palette();
+        let machine = self.desk.machine().clone();
+        let catalogue = self.desk.catalogue().clone();
+        let derived = self.desk.derived().clone();
+        let jobs = self.desk.jobs();
+        let now = self.desk.now();
+        let band = marks::Band::of(&derived, self.desk.condition());
+        let scope = Scope {
+            machine: &machine,
+            catalogue: &catalogue,
+            results: Results {
+                condition: self.desk.condition(),
+                band,
+                band_reason: "",
+                findings: &derived.findings,
+                fresh: !self.desk.is_deriving(),
+                judgement: &self.judgement,
+            },
+            file: FileFacts {
+                path: self.desk.path(),
+                changed: self.desk.is_changed(),
+                undo: self.desk.undo_label(),
+                redo: self.desk.redo_label(),
+            },
+            view: &self.view,
+            lists: &self.lists,
+            prefs: &self.prefs,
+            palette: &palette,
+            now: &now,
+            messages: &self.messages,
+            jobs: &jobs,
+            recoveries: &self.recoveries,
+        };
+        let edge = Stroke::new(self.prefs.theme.line_width(), palette.line);
+        let frame = |margin: Margin| Frame::new().fill(palette.paper).stroke(edge).inner_margin(margin);
+        let touch = self.prefs.touch;
+        Panel::top("condition strip")
+            .exact_size(if touch { 56.0 } else { 48.0 })
+            .frame(frame(Margin::symmetric(8, 4)))
+            .show_separator_line(false)
+            .show(ui, |ui| panels::strip(ui, &scope, out));
+        if let Some(bar) = &scope.view.file_bar {
+            Panel::top("file bar")
+                .frame(frame(Margin::symmetric(8, 6)))
+                .show_separator_line(false)
+                .show(ui, |ui| file_bar::show(ui, &scope, bar, out));
+        }
+        Panel::bottom("reading bar")
+            .frame(frame(Margin::symmetric(8, 6)))
+            .show_separator_line(false)
+            .show(ui, |ui| panels::reading_bar(ui, &scope, out));
+        let text = f32::from(self.prefs.text_size);
+        Panel::left("rail")
+            .exact_size(text * 8.0)
+            .frame(frame(Margin::ZERO))
+            .show_separator_line(false)
+            .show(ui, |ui| panels::rail(ui, &scope, out));
+        let side = (ui.ctx().content_rect().width() * 0.24).clamp(210.0, 330.0);
+        if !scope.view.list_hidden {
+            Panel::left("list")
+                .default_size(side)
+                .size_range(180.0..=460.0)
+                .frame(frame(Margin::symmetric(8, 2)))
+                .show(ui, |ui| panels::list(ui, &scope, out));
+        }
+        Panel::right("card").default_size(side).size_range(200.0..=460.0).frame(frame(Margin::symmetric(8, 2))).show(
+            ui,
+            |ui| {
+                egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
+                    card::show(ui, &scope, out);
+                    ui.add_space(12.0);
+                });
+            },
+        );
+        egui::CentralPanel::no_frame().show(ui, |ui| {
+            let rect = ui.max_rect();
+            ui.painter().rect_filled(rect, 0.0, palette.sheet);
+            self.centre.show(ui, &scope, out);
+            panels::hazard_frame(ui, rect, &scope);
+            floating(ui, rect, &scope, out);
+        });
+        overlays::show(ui.ctx(), &scope, out);
+    }
+
+    fn take_events(&mut self) {
+        for event in self.desk.poll() {
+            match event {
+                Event::Opened(path) => {
+                    self.view = View { stage: self.view.stage, shown: self.view.shown, ..View::default() };
+                    self.centre.show_everything();
+                    if !path.as_os_str().is_empty() {
+                        self.messages.remark(format!("Opened {}", path.display()));
+                    }
+                }
+                Event::Saved(path) => {
+                    self.messages.remark(format!("Saved {}", path.display()));
+                    if let Some(leaving) = self.outside.after_save.take() {
+                        self.go_on(leaving);
+                    }
+                }
+                Event::PhotoAdded(id) => {
+                    self.view.selection = super::selection::Selection::of(Thing::Photo(id));
+                    self.centre.show_everything();
+                }
+                Event::PhotoReady(_) => {}
+                Event::Failed { what, message } => {
+                    self.outside.after_save = None;
+                    self.messages.error(what, message);
+                }
+                Event::Remark(text) => self.messages.remark(text),
+            }
+        }
+    }
+
+    fn autosave(&mut self, ctx: &egui::Context) {
+        if !self.desk.is_changed() {
+            return;
+        }
+        let time = ctx.input(|input| input.time);
+        if time - self.outside.autosaved_at >= AUTOSAVE_SECONDS {
+            self.outside.autosaved_at = time;
+            self.desk.autosave();
+        }
+        // Only to be awake for the next autosave; nothing on the screen moves by it.
+        ctx.request_repaint_after(std::time::Duration::from_secs(6));
+    }
+
+    /// Where new photos are laid down: beside what lies there.
+    pub(super) fn photo_place(&self) -> Point {
+        let right = self
+            .desk
+            .machine()
+            .photos
+            .values()
+            .map(|photo| {
+                let [wide, high] = photo.size_px.map(f64::from);
+                let corners = [(0.0, 0.0), (wide, 0.0), (0.0, high), (wide, high)];
+                corners.map(|(x, y)| photo.placement.canvas_from_photo(x, y).x).into_iter().fold(f64::MIN, f64::max)
+            })
+            .filter(|x| x.is_finite())
+            .fold(f64::MIN, f64::max);
+        if right > f64::MIN { Point::new(right + 20.0, 0.0) } else { Point::default() }
+    }
+}
+
+/// Messages and work going on, over the upper left of the canvas, so that nothing else moves when they come and go.
+fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
+    if scope.messages.shown().is_empty() && scope.jobs.is_empty() {
+        return;
+    }
+    let width = (rect.width() - 20.0).clamp(160.0, 560.0);
+    egui::Area::new(egui::Id::new("messages"))
+        .fixed_pos(rect.left_top() + egui::vec2(8.0, 8.0))
+        .constrain_to(rect)
+        .order(egui::Order::Middle)
+        .show(ui.ctx(), |ui| {
+            ui.set_width(width);
+            messages::show(ui, scope.messages, scope.palette, out);
+            for job in scope.jobs {
+                Frame::new().fill(scope.palette.field).stroke(Stroke::new(1.0, scope.palette.ink)).inner_margin(6).show(
+                    ui,
+                    |ui| {
+                        ui.set_width(width - 14.0);
+                        ui.horizontal(|ui| {
+                            if job.can_cancel {
+                                let stop = ui.button("Stop");
+                                super::widgets::name(ui, stop.id, &format!("Stop: {}", job.what));
+                                if stop.clicked() {
+                                    out.show(Show::CancelJob(job.id));
+                                }
+                            }
+                            let text = match job.done {
+                                Some(done) => format!("{}: {:.0} %", job.what, done * 100.0),
+                                None => format!("{}…", job.what),
+                            };
+                            ui.add(egui::Label::new(text).truncate());
+                        });
+                    },
+                );
+            }
+        });
+}

@@ -1,0 +1,140 @@
+//! What the window remembers between frames that is no part of the record.
+
+use std::collections::BTreeMap;
+
+use crate::machine::{MeterId, PhotoId, Point, Thing, VisitId};
+use crate::quantity::Function;
+
+use super::selection::{Probes, Selection};
+use super::stage::Stage;
+
+/// Which finding is meant: its rule and what it is about. Findings are made anew at every change, so no number serves.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FindingKey {
+    /// The rule's stable name.
+    pub rule: String,
+    /// What it points at.
+    pub about: Vec<Thing>,
+}
+
+/// What lies over the window and asks for an answer, if anything does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Overlay {
+    /// Nothing.
+    #[default]
+    None,
+    /// The cautions shown before first use.
+    Caution,
+    /// The keys of the present stage.
+    Help,
+    /// What the program is.
+    About,
+    /// The record has changes that are not saved, and this would lose them.
+    Unsaved(Leaving),
+    /// Work of an earlier run was kept and can be had back.
+    Recovery,
+}
+
+/// What a person was about to do when unsaved changes stood in the way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Leaving {
+    /// Leave the program.
+    Quit,
+    /// Start an empty record.
+    New,
+    /// Open another record.
+    Open,
+}
+
+/// The reading that is being entered.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Entry {
+    /// What the meter is set to.
+    pub function: Option<Function>,
+    /// What is written in the value field.
+    pub text: String,
+    /// With which meter.
+    pub meter: Option<MeterId>,
+    /// During which visit.
+    pub visit: Option<VisitId>,
+    /// The writing mark is to go into the value field.
+    pub wants_focus: bool,
+}
+
+/// Two points of known distance being taken on a photo.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scaling {
+    /// The photo.
+    pub photo: PhotoId,
+    /// The points taken so far, at most two, in canvas millimetres.
+    pub points: Vec<Point>,
+}
+
+/// What the window shows, and how.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct View {
+    /// The stage.
+    pub stage: Stage,
+    /// The list beside the rail is put away.
+    pub list_hidden: bool,
+    /// What is selected.
+    pub selection: Selection,
+    /// The finding that is read.
+    pub finding: Option<FindingKey>,
+    /// Where the probes are.
+    pub probes: Probes,
+    /// The reading being entered.
+    pub entry: Entry,
+    /// What the lists are searched for, by stage.
+    pub search: BTreeMap<Stage, String>,
+    /// The writing mark is to go into the search field.
+    pub wants_search: bool,
+    /// The kind of part that the next click places.
+    pub placing: Option<String>,
+    /// Two points being taken on a photo.
+    pub scaling: Option<Scaling>,
+    /// What lies over the window.
+    pub overlay: Overlay,
+    /// What of the drawing is shown.
+    pub shown: Shown,
+    /// A file is being asked for.
+    pub file_bar: Option<FileBar>,
+}
+
+/// What of the drawing is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Shown {
+    /// The grid.
+    pub grid: bool,
+    /// The photos are put away.
+    pub photos_hidden: bool,
+}
+
+/// What a file is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Asked {
+    /// A record to open.
+    Open,
+    /// A place to save the record in.
+    Save,
+    /// Photos to put in.
+    Photos,
+}
+
+/// The line in which a file is asked for, beside the system's own dialog.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FileBar {
+    /// For what.
+    pub asked: Asked,
+    /// The path as it is written so far.
+    pub path: String,
+    /// A file lies there; saving replaces it.
+    pub replaces: bool,
+}
+
+impl View {
+    /// What the list of the present stage is searched for.
+    pub fn search_text(&self) -> &str {
+        self.search.get(&self.stage).map_or("", String::as_str)
+    }
+}
