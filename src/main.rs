@@ -29,6 +29,19 @@ fn no_window(why: &str) -> ExitCode {
     ExitCode::from(2)
 }
 
+#[cfg(feature = "window")]
+fn open_window(file: Option<PathBuf>) -> ExitCode {
+    let catalogue = match wirewitness::catalogue::Catalogue::built_in() {
+        Ok(catalogue) => catalogue,
+        Err(error) => return no_window(&error.to_string()),
+    };
+    match wirewitness::app::run(file.as_deref(), catalogue) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => no_window(&error.to_string()),
+    }
+}
+
+#[cfg(not(feature = "window"))]
 fn open_window(_file: Option<PathBuf>) -> ExitCode {
     no_window("this build has no window")
 }

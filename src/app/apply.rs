@@ -240,12 +240,14 @@ impl Shell {
             }
         };
         let Some(red) = self.view.probes.red.clone() else {
-            self.messages.error("The reading was not logged", "Set the red probe first: point at a terminal and press 1.");
+            self.messages
+                .error("The reading was not logged", "Set the red probe first: point at a terminal and press 1.");
             return;
         };
         let black = self.view.probes.black.clone();
         if black.is_none() && !matches!(value.function(), Function::Runs | Function::Amps) {
-            self.messages.error("The reading was not logged", "Set the black probe first: point at a terminal and press 2.");
+            self.messages
+                .error("The reading was not logged", "Set the black probe first: point at a terminal and press 2.");
             return;
         }
         let reading = Reading {

@@ -44,7 +44,9 @@ impl Dialogs {
             }
             let paths = match asked {
                 Asked::Open => dialog.add_filter("Records", &["ron"]).pick_file().into_iter().collect(),
-                Asked::Save => dialog.add_filter("Records", &["ron"]).set_file_name(name).save_file().into_iter().collect(),
+                Asked::Save => {
+                    dialog.add_filter("Records", &["ron"]).set_file_name(name).save_file().into_iter().collect()
+                }
                 Asked::Photos => {
                     let kinds = ["jpg", "jpeg", "png", "webp", "tif", "tiff"];
                     dialog.add_filter("Photos", &kinds).pick_files().unwrap_or_default()

@@ -128,9 +128,14 @@ impl Shell {
     /// Files dropped on the window: a record is opened, anything else is taken for a photo.
     pub(super) fn take_drops(&mut self, ctx: &Context, out: &mut Requests) {
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
-        let paths: Vec<PathBuf> = dropped.into_iter().filter_map(|file| file.path).collect();
-        let (records, photos): (Vec<PathBuf>, Vec<PathBuf>) =
-            paths.into_iter().partition(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")));
+        let paths: Vec<PathBuf> = dropped
+            .into_iter()
+            .map(|file| file.path().to_path_buf())
+            .filter(|path| !path.as_os_str().is_empty())
+            .collect();
+        let (records, photos): (Vec<PathBuf>, Vec<PathBuf>) = paths
+            .into_iter()
+            .partition(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")));
         if let Some(record) = records.into_iter().next() {
             self.outside.wanted_file = Some(record);
             self.leave_for(Leaving::Open);

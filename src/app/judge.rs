@@ -35,7 +35,11 @@ pub enum Says {
 impl Judgement {
     /// What the results say about the probes.
     pub fn of(_derived: &Derived, probes: &Probes, condition: Option<ConditionId>) -> Self {
-        Self { placed: probes.red.is_some() && probes.black.is_some(), condition: condition.is_some(), ..Self::default() }
+        Self {
+            placed: probes.red.is_some() && probes.black.is_some(),
+            condition: condition.is_some(),
+            ..Self::default()
+        }
     }
 
     /// The one line of the reading bar: what this function and value prove, dispute or leave open.

@@ -75,14 +75,17 @@ impl Lists {
         self.readings = keep(machine.readings.iter(), |reading| {
             let condition = reading.condition.and_then(|id| machine.conditions.get(id)).map_or("", |c| c.name.as_str());
             readings.is_empty()
-                || has(&readings, &[
-                    &reading.name,
-                    &machine.spot_name(&reading.red),
-                    &reading.black.as_ref().map(|spot| machine.spot_name(spot)).unwrap_or_default(),
-                    &reading.value.to_string(),
-                    condition,
-                    &reading.note,
-                ])
+                || has(
+                    &readings,
+                    &[
+                        &reading.name,
+                        &machine.spot_name(&reading.red),
+                        &reading.black.as_ref().map(|spot| machine.spot_name(spot)).unwrap_or_default(),
+                        &reading.value.to_string(),
+                        condition,
+                        &reading.note,
+                    ],
+                )
         });
         self.readings.reverse();
         let mysteries = wanted(Stage::Mysteries);
@@ -91,7 +94,8 @@ impl Lists {
         self.findings = (0..findings.len())
             .filter(|&place| findings.get(place).is_some_and(|f| has(&said, &[f.rule, &f.what, f.severity.word()])))
             .collect();
-        self.open = Stage::ALL.into_iter().map(|stage| (stage, open_things(stage, machine, catalogue, findings))).collect();
+        self.open =
+            Stage::ALL.into_iter().map(|stage| (stage, open_things(stage, machine, catalogue, findings))).collect();
         self.made_for = Some(key);
     }
 }
@@ -107,17 +111,20 @@ fn has(wanted: &str, texts: &[&str]) -> bool {
 
 fn has_wire(wanted: &str, machine: &Machine, wire: &Wire) -> bool {
     wanted.is_empty()
-        || has(wanted, &[
-            &wire.key,
-            wire.number.as_deref().unwrap_or(""),
-            &machine.end_name(&wire.from.at),
-            &machine.end_name(&wire.to.at),
-            &wire.colour.map(|colour| format!("{colour} {}", colour.words())).unwrap_or_default(),
-            wire.state.words(),
-            wire.from.known.words(),
-            wire.to.known.words(),
-            &wire.note,
-        ])
+        || has(
+            wanted,
+            &[
+                &wire.key,
+                wire.number.as_deref().unwrap_or(""),
+                &machine.end_name(&wire.from.at),
+                &machine.end_name(&wire.to.at),
+                &wire.colour.map(|colour| format!("{colour} {}", colour.words())).unwrap_or_default(),
+                wire.state.words(),
+                wire.from.known.words(),
+                wire.to.known.words(),
+                &wire.note,
+            ],
+        )
 }
 
 fn kinds(catalogue: &Catalogue, wanted: &str) -> Vec<KindLine> {
@@ -161,7 +168,9 @@ fn open_things(stage: Stage, machine: &Machine, catalogue: &Catalogue, findings:
 /// Whether a photo still has the width it was laid down with, in millimetres.
 fn is_unscaled(photo: &Photo) -> bool {
     match photo.placement {
-        Placement::Similarity { mm_per_px, .. } => (mm_per_px * f64::from(photo.size_px[0]) - STARTING_WIDTH_MM).abs() < 1e-6,
+        Placement::Similarity { mm_per_px, .. } => {
+            (mm_per_px * f64::from(photo.size_px[0]) - STARTING_WIDTH_MM).abs() < 1e-6
+        }
         Placement::Homography(_) => false,
     }
 }

@@ -28,12 +28,8 @@ pub fn severity(painter: &Painter, centre: Pos2, side: f32, severity: Severity, 
     let mut text_at = centre;
     match severity {
         Severity::Danger => {
-            let points = vec![
-                centre + vec2(0.0, -r),
-                centre + vec2(r, 0.0),
-                centre + vec2(0.0, r),
-                centre + vec2(-r, 0.0),
-            ];
+            let points =
+                vec![centre + vec2(0.0, -r), centre + vec2(r, 0.0), centre + vec2(0.0, r), centre + vec2(-r, 0.0)];
             painter.add(Shape::convex_polygon(points, tint.ground, edge));
         }
         Severity::Fault => {
@@ -134,12 +130,8 @@ impl Band {
                 bolt(painter, centre + vec2(0.0, r * 0.2), r * 0.8, colour);
             }
             Self::Live => {
-                let points = vec![
-                    centre + vec2(0.0, -r),
-                    centre + vec2(r, 0.0),
-                    centre + vec2(0.0, r),
-                    centre + vec2(-r, 0.0),
-                ];
+                let points =
+                    vec![centre + vec2(0.0, -r), centre + vec2(r, 0.0), centre + vec2(0.0, r), centre + vec2(-r, 0.0)];
                 painter.add(Shape::closed_line(points, line));
                 bolt(painter, centre, r * 1.0, colour);
             }

@@ -73,7 +73,7 @@ fn window(ctx: &Context, title: &str, out: &mut Requests, add: impl FnOnce(&mut 
 
 fn modal(ctx: &Context, name: &str, add: impl FnOnce(&mut Ui)) {
     let room = ctx.content_rect().size() - egui::vec2(80.0, 100.0);
-    egui::Modal::new(egui::Id::new(name)).show(ctx, |ui| {
+    egui::Modal::new(egui::Id::unique(name)).show(ctx, |ui| {
         ui.set_width(room.x.min(560.0));
         egui::ScrollArea::vertical().max_height(room.y).show(ui, |ui| add(ui));
     });
@@ -178,7 +178,10 @@ fn recovery(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     ui.add(egui::Label::new("An earlier run ended without saving. What it had is kept here.").wrap());
     for (place, kept) in scope.recoveries.iter().enumerate() {
         ui.push_id(place, |ui| {
-            let of = kept.record.as_ref().map_or_else(|| "a record never saved".to_owned(), |path| path.display().to_string());
+            let of = kept
+                .record
+                .as_ref()
+                .map_or_else(|| "a record never saved".to_owned(), |path| path.display().to_string());
             group(ui, &of);
             faint(ui, scope.palette, format!("kept {}", kept.made));
             ui.horizontal_wrapped(|ui| {

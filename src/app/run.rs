@@ -14,17 +14,16 @@ use super::theme;
 
 /// Why no window came up.
 #[derive(Debug, Error)]
-#[error("no window can be opened ({0}); on Linux this needs X11 or Wayland with OpenGL. The commands work without: try 'wirewitness check FILE'")]
+#[error("no window can be opened ({0}); on Linux it needs X11 or Wayland with OpenGL")]
 pub struct RunError(String);
 
 /// Opens the window, on a record where one is given, and stays until it is closed.
 ///
-/// `recovery` is where work is kept that was not saved.
-///
 /// # Errors
 /// When the system gives no window.
-pub fn run(file: Option<&Path>, catalogue: Arc<Catalogue>, recovery: Option<PathBuf>) -> Result<(), RunError> {
+pub fn run(file: Option<&Path>, catalogue: Arc<Catalogue>) -> Result<(), RunError> {
     let prefs_file = Prefs::usual_path();
+    let recovery = recovery_folder();
     let (prefs, complaint) = match prefs_file.as_deref().map(Prefs::read) {
         Some(Ok(prefs)) => (prefs, None),
         Some(Err(message)) => (Prefs::default(), Some(message)),
@@ -48,7 +47,7 @@ pub fn run(file: Option<&Path>, catalogue: Arc<Catalogue>, recovery: Option<Path
         desk.set_waker(Arc::new(move || ctx.request_repaint()));
         // A preferences file that cannot be read is left as it is: nothing is written over it.
         let prefs_file = if complaint.is_some() { None } else { prefs_file };
-        let outside = Outside { prefs_file, dialogs_wanted: true, ..Outside::default() };
+        let outside = Outside::new(prefs_file, true);
         let mut shell = Shell::new(desk, prefs, outside);
         if let Some(message) = complaint {
             shell.say_error("Preferences", &message);
@@ -59,6 +58,11 @@ pub fn run(file: Option<&Path>, catalogue: Arc<Catalogue>, recovery: Option<Path
         Ok(Box::new(Window { shell, title: String::new() }))
     };
     eframe::run_native("wirewitness", options, Box::new(start)).map_err(|error| RunError(error.to_string()))
+}
+
+/// Where work is kept that was not saved; none where the system names no such folder.
+fn recovery_folder() -> Option<PathBuf> {
+    directories::ProjectDirs::from("", "", "wirewitness").map(|dirs| dirs.data_local_dir().join("recovery"))
 }
 
 /// Date and time of this computer, as readings carry it.
@@ -74,7 +78,8 @@ struct Window {
 impl eframe::App for Window {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let ctx = ui.ctx().clone();
-        if ctx.input(|input| input.viewport().close_requested()) && !self.shell.ends() && self.shell.desk().is_changed() {
+        if ctx.input(|input| input.viewport().close_requested()) && !self.shell.ends() && self.shell.desk().is_changed()
+        {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
             self.shell.ask_to_leave();
         }

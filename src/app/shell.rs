@@ -25,17 +25,20 @@ const AUTOSAVE_SECONDS: f64 = 5.0;
 /// What lies outside the window and the record.
 #[derive(Debug, Default)]
 pub struct Outside {
-    /// Where the preferences are kept; none: nowhere.
-    pub prefs_file: Option<PathBuf>,
-    /// Whether the system's own dialogs are asked.
-    pub dialogs_wanted: bool,
-    /// The program is to end.
-    pub ends: bool,
+    pub(super) prefs_file: Option<PathBuf>,
+    pub(super) dialogs_wanted: bool,
+    pub(super) ends: bool,
     pub(super) dialogs: Dialogs,
     pub(super) after_save: Option<Leaving>,
     pub(super) wanted_file: Option<PathBuf>,
     pub(super) browse_wanted: bool,
-    autosaved_at: f64,
+}
+
+impl Outside {
+    /// Preferences kept in this file, and whether the system's own dialogs are asked.
+    pub fn new(prefs_file: Option<PathBuf>, dialogs_wanted: bool) -> Self {
+        Self { prefs_file, dialogs_wanted, ..Self::default() }
+    }
 }
 
 /// The window without its frame.
@@ -51,6 +54,7 @@ pub struct Shell {
     judgement: Judgement,
     worn: Option<Look>,
     seen_revision: u64,
+    autosaved_at: f64,
 }
 
 impl Shell {
@@ -77,6 +81,7 @@ impl Shell {
             judgement: Judgement::default(),
             worn: None,
             seen_revision: 0,
+            autosaved_at: 0.0,
         }
     }
 
@@ -285,8 +290,8 @@ impl Shell {
             return;
         }
         let time = ctx.input(|input| input.time);
-        if time - self.outside.autosaved_at >= AUTOSAVE_SECONDS {
-            self.outside.autosaved_at = time;
+        if time - self.autosaved_at >= AUTOSAVE_SECONDS {
+            self.autosaved_at = time;
             self.desk.autosave();
         }
         // Only to be awake for the next autosave; nothing on the screen moves by it.
@@ -317,7 +322,7 @@ fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
         return;
     }
     let width = (rect.width() - 20.0).clamp(160.0, 560.0);
-    egui::Area::new(egui::Id::new("messages"))
+    egui::Area::new(egui::Id::unique("messages"))
         .fixed_pos(rect.left_top() + egui::vec2(8.0, 8.0))
         .constrain_to(rect)
         .order(egui::Order::Middle)
@@ -325,9 +330,11 @@ fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
             ui.set_width(width);
             messages::show(ui, scope.messages, scope.palette, out);
             for job in scope.jobs {
-                Frame::new().fill(scope.palette.field).stroke(Stroke::new(1.0, scope.palette.ink)).inner_margin(6).show(
-                    ui,
-                    |ui| {
+                Frame::new()
+                    .fill(scope.palette.field)
+                    .stroke(Stroke::new(1.0, scope.palette.ink))
+                    .inner_margin(6)
+                    .show(ui, |ui| {
                         ui.set_width(width - 14.0);
                         ui.horizontal(|ui| {
                             if job.can_cancel {
@@ -343,8 +350,7 @@ fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
                             };
                             ui.add(egui::Label::new(text).truncate());
                         });
-                    },
-                );
+                    });
             }
         });
 }

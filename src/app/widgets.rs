@@ -112,7 +112,7 @@ pub fn row<R>(ui: &mut Ui, row_name: &str, add: impl FnOnce(&mut Ui) -> R) -> R 
 /// While it is written in, the field keeps what was written apart from the record, so that what cannot be read yet
 /// is not lost; when it is left, it shows the record again.
 pub fn field(ui: &mut Ui, salt: impl std::hash::Hash + std::fmt::Debug, field: Field<'_>) -> Written {
-    let id = ui.id().with(("field", format!("{salt:?}")));
+    let id = ui.scope_id().with(("field", format!("{salt:?}")));
     if field.name.is_empty() { bare_field(ui, id, field) } else { row(ui, field.name, |ui| bare_field(ui, id, field)) }
 }
 
@@ -126,9 +126,8 @@ fn bare_field(ui: &mut Ui, id: Id, field: Field<'_>) -> Written {
         TextEdit::singleline(&mut draft.text)
     };
     let height = ui.spacing().interact_size.y;
-    let response = ui.add(
-        edit.id(id).hint_text(field.hint).desired_width(ui.available_width()).min_size(egui::vec2(40.0, height)),
-    );
+    let response = ui
+        .add(edit.id(id).hint_text(field.hint).desired_width(ui.available_width()).min_size(egui::vec2(40.0, height)));
     name(ui, response.id, field.full_name.unwrap_or(field.name));
     let written = Written {
         changed: response.changed().then(|| draft.text.clone()),

@@ -51,11 +51,19 @@ fn steps(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId) {
     if setting.sources_on.is_empty() {
         lines.push("Switch every source off, lock it where it can be, and verify absence of voltage.".to_owned());
     }
-    lines.extend(setting.lifted.iter().map(|(wire, side)| format!("Lift {} at its {} end.", machine.wire_name(*wire), side.word())));
+    lines.extend(
+        setting
+            .lifted
+            .iter()
+            .map(|(wire, side)| format!("Lift {} at its {} end.", machine.wire_name(*wire), side.word())),
+    );
     lines.extend(setting.unmated.iter().map(|&part| format!("Pull plug {}.", machine.part_name(part))));
-    lines.extend(setting.positions.iter().map(|((part, switch), position)| {
-        format!("Put {} {switch} to {position}.", machine.part_name(*part))
-    }));
+    lines.extend(
+        setting
+            .positions
+            .iter()
+            .map(|((part, switch), position)| format!("Put {} {switch} to {position}.", machine.part_name(*part))),
+    );
     lines.extend(setting.sources_on.iter().map(|&part| format!("Switch {} on.", machine.part_name(part))));
     lines.extend(setting.commanded.iter().map(|output| format!("Command {}.", machine.terminal_name(output))));
     for (place, line) in lines.iter().enumerate() {
@@ -66,9 +74,7 @@ fn steps(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId) {
 fn words(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condition, out: &mut Requests) {
     let machine = scope.machine;
     group(ui, "What it says");
-    let free = |text: &str| {
-        !text.trim().is_empty() && machine.condition_by_name(text).is_none_or(|other| other == id)
-    };
+    let free = |text: &str| !text.trim().is_empty() && machine.condition_by_name(text).is_none_or(|other| other == id);
     let written = field(ui, ("name", id), Field::new("Name", &condition.name).known_as("Name of the condition"));
     if written.draft.as_deref().is_some_and(|draft| !free(draft)) {
         wrong(ui, scope.palette, "The name is empty or taken.");
@@ -89,7 +95,9 @@ fn words(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condition,
     let mut options: Vec<(String, bool)> =
         ids.iter().map(|&other| (named(other).to_owned(), condition.derived_from == Some(other))).collect();
     options.push(("nothing".to_owned(), condition.derived_from.is_none()));
-    if let Some(place) = choose(ui, "derived", "Derived from", condition.derived_from.map_or("nothing", named), &options) {
+    if let Some(place) =
+        choose(ui, "derived", "Derived from", condition.derived_from.map_or("nothing", named), &options)
+    {
         let from = ids.get(place).copied();
         out.edit(changes::condition(machine, id, "Derive a condition", |condition| condition.derived_from = from));
     }
@@ -113,7 +121,11 @@ fn sources(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Conditio
         });
     }
     if !any {
-        faint(ui, scope.palette, "No part of the record is a source that is switched on and off. Place the cord or plug.");
+        faint(
+            ui,
+            scope.palette,
+            "No part of the record is a source that is switched on and off. Place the cord or plug.",
+        );
     }
 }
 
@@ -153,7 +165,13 @@ fn positions(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condit
                 switch.positions.iter().map(|position| (position.clone(), now.as_ref() == Some(position))).collect();
             options.push(("as derived or at rest".to_owned(), now.is_none()));
             let named = format!("{} {}", part.tag, switch.name);
-            let chosen = choose(ui, (part_id, &switch.name), &named, now.as_deref().unwrap_or("as derived or at rest"), &options);
+            let chosen = choose(
+                ui,
+                (part_id, &switch.name),
+                &named,
+                now.as_deref().unwrap_or("as derived or at rest"),
+                &options,
+            );
             if let Some(place) = chosen {
                 let position = switch.positions.get(place).cloned();
                 let label = format!("{named} in {}", condition.name);
@@ -177,14 +195,23 @@ fn leads(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condition,
         let named = format!("{}.{}", scope.machine.wire_name(wire), side.word());
         row(ui, &named, |ui| {
             if let Some(said) = three_ways(ui, &named, Some(said), LIFTED) {
-                out.edit(changes::condition(scope.machine, id, &format!("{named} in {}", condition.name), |condition| {
-                    say(&mut condition.lifted, (wire, side), said);
-                }));
+                out.edit(changes::condition(
+                    scope.machine,
+                    id,
+                    &format!("{named} in {}", condition.name),
+                    |condition| {
+                        say(&mut condition.lifted, (wire, side), said);
+                    },
+                ));
             }
         });
     }
-    let text_id = ui.id().with(("lift text", id));
-    let written = field(ui, "lift", Field::new("Lift", "").hint("W7.from, then Enter").known_as("Lift a lead for this condition"));
+    let text_id = ui.scope_id().with(("lift text", id));
+    let written = field(
+        ui,
+        "lift",
+        Field::new("Lift", "").hint("W7.from, then Enter").known_as("Lift a lead for this condition"),
+    );
     if let Some(text) = &written.changed {
         ui.data_mut(|data| data.insert_temp(text_id, text.clone()));
     }
@@ -192,12 +219,21 @@ fn leads(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condition,
     if written.entered && !text.is_empty() {
         if let Some(key) = read_lead(scope, &text) {
             ui.data_mut(|data| data.remove::<String>(text_id));
-            out.edit(changes::condition(scope.machine, id, &format!("Lift {text} in {}", condition.name), |condition| {
-                condition.lifted.insert(key, true);
-            }));
+            out.edit(changes::condition(
+                scope.machine,
+                id,
+                &format!("Lift {text} in {}", condition.name),
+                |condition| {
+                    condition.lifted.insert(key, true);
+                },
+            ));
         }
     } else if !text.is_empty() && read_lead(scope, &text).is_none() {
-        faint(ui, scope.palette, "Write the key of a wire and its end, W7.from or W7.to, where that end is on a terminal.");
+        faint(
+            ui,
+            scope.palette,
+            "Write the key of a wire and its end, W7.from or W7.to, where that end is on a terminal.",
+        );
     }
 }
 

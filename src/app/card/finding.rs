@@ -45,14 +45,18 @@ fn decide(ui: &mut Ui, scope: &Scope<'_>, finding: &Finding, out: &mut Requests)
     if let Some(words) = finding.decision_words() {
         strong(ui, words);
     }
-    let text_id = ui.id().with(("because", finding.rule, finding.about.len()));
+    let text_id = ui.scope_id().with(("because", finding.rule, finding.about.len()));
     let now = match &finding.decision {
         Some(Verdict::Accepted(because)) => because.clone(),
         _ => String::new(),
     };
     let because: String = ui.data(|data| data.get_temp(text_id)).unwrap_or(now);
     ui.horizontal_wrapped(|ui| {
-        if ui.button("Mended").on_hover_text("It was put right on the machine; correct the record too, or it comes back").clicked() {
+        if ui
+            .button("Mended")
+            .on_hover_text("It was put right on the machine; correct the record too, or it comes back")
+            .clicked()
+        {
             out.edit(decision(scope, finding, Verdict::Mended));
         }
         if ui.button("Next visit").clicked() {
@@ -67,12 +71,20 @@ fn decide(ui: &mut Ui, scope: &Scope<'_>, finding: &Finding, out: &mut Requests)
             out.edit(reopen(scope, finding));
         }
     });
-    let written = field(ui, "because", Field::new("Because", &because).hint("the reason").known_as("Reason for accepting").lines(2));
+    let written = field(
+        ui,
+        "because",
+        Field::new("Because", &because).hint("the reason").known_as("Reason for accepting").lines(2),
+    );
     if let Some(text) = written.changed {
         ui.data_mut(|data| data.insert_temp(text_id, text));
     }
     if finding.severity == crate::findings::Severity::Danger {
-        wrong(ui, scope.palette, "A danger can hurt a person or start a fire. Accepting it changes nothing on the machine.");
+        wrong(
+            ui,
+            scope.palette,
+            "A danger can hurt a person or start a fire. Accepting it changes nothing on the machine.",
+        );
     }
 }
 

@@ -16,27 +16,45 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let machine = scope.machine;
     let facts = &machine.facts;
     ui.heading("The machine");
-    ask(field(ui, "title", Field::new("Title", &facts.title).hint("what people call it").known_as("Title of the machine")), out, |text| {
-        changes::facts(machine, "Title", |facts| facts.title = text)
-    });
-    ask(field(ui, "location", Field::new("Stands", &facts.location).hint("where it stands").known_as("Where it stands")), out, |text| {
-        changes::facts(machine, "Location", |facts| facts.location = text)
-    });
+    ask(
+        field(
+            ui,
+            "title",
+            Field::new("Title", &facts.title).hint("what people call it").known_as("Title of the machine"),
+        ),
+        out,
+        |text| changes::facts(machine, "Title", |facts| facts.title = text),
+    );
+    ask(
+        field(
+            ui,
+            "location",
+            Field::new("Stands", &facts.location).hint("where it stands").known_as("Where it stands"),
+        ),
+        out,
+        |text| changes::facts(machine, "Location", |facts| facts.location = text),
+    );
     let plate = facts.nameplate.join("\n");
     let plate = Field::new("Nameplate", &plate).hint("line by line, as written on it").lines(3);
     ask(field(ui, "nameplate", plate), out, |text| {
         changes::facts(machine, "Nameplate", |facts| facts.nameplate = text.lines().map(str::to_owned).collect())
     });
-    ask(field(ui, "refrigerant", Field::new("Refrigerant", &facts.refrigerant).hint("as the plate names it")), out, |text| {
-        changes::facts(machine, "Refrigerant", |facts| facts.refrigerant = text)
-    });
+    ask(
+        field(ui, "refrigerant", Field::new("Refrigerant", &facts.refrigerant).hint("as the plate names it")),
+        out,
+        |text| changes::facts(machine, "Refrigerant", |facts| facts.refrigerant = text),
+    );
     row(ui, "It burns", |ui| {
         if let Some(said) = three_ways(ui, "The refrigerant burns", facts.flammable, ["yes", "no", "not known"]) {
             out.edit(changes::facts(machine, "Whether the refrigerant burns", |facts| facts.flammable = said));
         }
     });
     if facts.flammable == Some(true) {
-        wrong(ui, scope.palette, "WARNING: flammable refrigerant. No sparks near the refrigerant circuit; ventilate; follow the maker's instructions.");
+        wrong(
+            ui,
+            scope.palette,
+            "WARNING: flammable refrigerant. No sparks near the refrigerant circuit; ventilate; follow the maker's instructions.",
+        );
     }
     habits(ui, scope, out);
     limits(ui, scope, out);
@@ -57,8 +75,10 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 
 fn habits(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let now = scope.machine.facts.habits;
-    let all = [(Habits::Iec, "IEC: mm², IEC colours and symbols"), (Habits::NorthAmerica, "North America: AWG and symbols")];
-    let options: Vec<(String, bool)> = all.iter().map(|(habits, words)| ((*words).to_owned(), *habits == now)).collect();
+    let all =
+        [(Habits::Iec, "IEC: mm², IEC colours and symbols"), (Habits::NorthAmerica, "North America: AWG and symbols")];
+    let options: Vec<(String, bool)> =
+        all.iter().map(|(habits, words)| ((*words).to_owned(), *habits == now)).collect();
     let shown = all.iter().find(|(habits, _)| *habits == now).map_or("", |(_, words)| words);
     if let Some(place) = choose(ui, "habits", "Habits", shown, &options)
         && let Some((habits, _)) = all.get(place)
@@ -98,7 +118,9 @@ fn visits(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     group(ui, &format!("Visits ({})", machine.visits.len()));
     for (id, visit) in machine.visits.iter() {
         ui.push_id(("visit", id), |ui| {
-            egui::CollapsingHeader::new(format!("{} {}", visit.name, visit.why)).id_salt(id).show(ui, |ui| one_visit(ui, scope, id, visit, out));
+            egui::CollapsingHeader::new(format!("{} {}", visit.name, visit.why))
+                .id_salt(id)
+                .show(ui, |ui| one_visit(ui, scope, id, visit, out));
         });
     }
     if ui.button("Begin a visit").clicked() {
@@ -158,7 +180,12 @@ const METER_VALUES: [MeterValue; 7] = [
     ("Tone below, Ω", "It surely sounds below, ohms", |m| m.tone_below_ohms, |m, v| m.tone_below_ohms = v),
     ("Silent above, Ω", "It is surely silent above, ohms", |m| m.silent_above_ohms, |m, v| m.silent_above_ohms = v),
     ("Input, Ω", "Input resistance on volts, ohms", |m| m.input_ohms, |m, v| m.input_ohms = v),
-    ("Low-Z, Ω", "Input resistance in low-impedance mode, ohms", |m| m.low_impedance_ohms, |m, v| m.low_impedance_ohms = v),
+    (
+        "Low-Z, Ω",
+        "Input resistance in low-impedance mode, ohms",
+        |m| m.low_impedance_ohms,
+        |m, v| m.low_impedance_ohms = v,
+    ),
     ("Leads, Ω", "Resistance of both leads, ohms", |m| m.lead_ohms, |m, v| m.lead_ohms = v),
     ("Accuracy, %", "Accuracy, per cent of the reading", |m| m.percent, |m, v| m.percent = v),
     ("Digits", "Accuracy, counts of the last digit", |m| m.digits, |m, v| m.digits = v),
@@ -172,7 +199,11 @@ fn one_meter(ui: &mut Ui, scope: &Scope<'_>, id: MeterId, meter: &Meter, out: &m
         wrong(ui, scope.palette, "The name is empty or taken.");
     } else {
         ask(written, out, |text| {
-            if free(&text) { changes::meter(machine, id, "Name a meter", |meter| meter.name = text) } else { Edit::default() }
+            if free(&text) {
+                changes::meter(machine, id, "Name a meter", |meter| meter.name = text)
+            } else {
+                Edit::default()
+            }
         });
     }
     ask(field(ui, "category", Field::new("Category", &meter.category).hint("CAT III 600 V")), out, |text| {
@@ -181,7 +212,8 @@ fn one_meter(ui: &mut Ui, scope: &Scope<'_>, id: MeterId, meter: &Meter, out: &m
     for (name, known_as, get, set) in METER_VALUES {
         let shown = get(meter).map(|value| value.to_string()).unwrap_or_default();
         let written = field(ui, name, Field::new(name, &shown).hint("not said").known_as(known_as));
-        let read = |text: &str| text.trim().replace(',', ".").parse::<f64>().ok().filter(|v| v.is_finite() && *v >= 0.0);
+        let read =
+            |text: &str| text.trim().replace(',', ".").parse::<f64>().ok().filter(|v| v.is_finite() && *v >= 0.0);
         if written.draft.as_deref().is_some_and(|draft| !draft.trim().is_empty() && read(draft).is_none()) {
             wrong(ui, scope.palette, "Write a number, 0 or above.");
             continue;

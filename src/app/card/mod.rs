@@ -35,6 +35,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         finding::show(ui, scope, number, found, out);
         return;
     }
+    // Fields belong to the thing they are about: what is written in one never shows on the next card.
+    ui.push_id(scope.view.selection.only(), |ui| selected(ui, scope, out));
+}
+
+fn selected(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     match scope.view.selection.only() {
         None if scope.view.selection.is_empty() => machine::show(ui, scope, out),
         None => several::show(ui, scope, out),

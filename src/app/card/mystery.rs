@@ -48,7 +48,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, out: &mut Requests) {
     ask(field(ui, "set", set), out, |text| {
         changes::mystery(machine, id, "Set of mysteries", |mystery| mystery.one_of_each = some(text))
     });
-    faint(ui, scope.palette, "Mysteries of the same set cannot have the same answer: three outputs and three relays, one of each.");
+    faint(
+        ui,
+        scope.palette,
+        "Mysteries of the same set cannot have the same answer: three outputs and three relays, one of each.",
+    );
     ask(field(ui, "note", Field::new("Note", &mystery.note).lines(2)), out, |text| {
         changes::mystery(machine, id, "Note", |mystery| mystery.note = text)
     });
@@ -117,8 +121,12 @@ fn one(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, candidate): (usize
 
 /// Adds candidates: by name, nowhere, or the terminal that is under a probe.
 fn add(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out: &mut Requests) {
-    let text_id = ui.id().with(("candidate text", id));
-    let written = field(ui, "new candidate", Field::new("Add", "").hint("K1.14, nowhere, a name; Enter").known_as("Add a candidate"));
+    let text_id = ui.scope_id().with(("candidate text", id));
+    let written = field(
+        ui,
+        "new candidate",
+        Field::new("Add", "").hint("K1.14, nowhere, a name; Enter").known_as("Add a candidate"),
+    );
     if let Some(text) = &written.changed {
         ui.data_mut(|data| data.insert_temp(text_id, text.clone()));
     }
@@ -164,10 +172,15 @@ fn read_guess(scope: &Scope<'_>, subject: &Subject, text: &str) -> Result<Guess,
     if !wants_terminal {
         return Ok(Guess::Named(text.to_owned()));
     }
-    let (tag, marking) = text.split_once('.').ok_or_else(|| format!("'{text}' is no terminal; write for example K1.14."))?;
+    let (tag, marking) =
+        text.split_once('.').ok_or_else(|| format!("'{text}' is no terminal; write for example K1.14."))?;
     let id = scope.machine.part_by_tag(tag).ok_or_else(|| format!("There is no part '{tag}'."))?;
     let known = scope.machine.parts.get(id).is_some_and(|part| scope.catalogue.body(part).terminal(marking).is_some());
-    if known { Ok(Guess::Terminal(TerminalRef::new(id, marking))) } else { Err(format!("{tag} has no terminal '{marking}'.")) }
+    if known {
+        Ok(Guess::Terminal(TerminalRef::new(id, marking)))
+    } else {
+        Err(format!("{tag} has no terminal '{marking}'."))
+    }
 }
 
 fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out: &mut Requests) {

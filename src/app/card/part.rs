@@ -46,7 +46,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PartId, out: &mut Requests) {
         .hint("a name")
         .known_as("Works as one load with, group name");
     ask(field(ui, "group", works), out, |text| machine.edit_part(id, "Group", |part| part.group = some(text)));
-    faint(ui, scope.palette, "Parts with the same group name work as one load on purpose, such as a compressor with its own fan.");
+    faint(
+        ui,
+        scope.palette,
+        "Parts with the same group name work as one load on purpose, such as a compressor with its own fan.",
+    );
     ask(field(ui, "note", Field::new("Note", &part.note).lines(3)), out, |text| {
         machine.edit_part(id, "Note", |part| part.note = text)
     });
@@ -91,7 +95,9 @@ fn change_kind(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, out: &mu
     if let Some(place) = choose(ui, ("kind", id), "Kind", shown, &options)
         && let Some(name) = names.get(place)
     {
-        out.edit(scope.machine.edit_part(id, &format!("Change the kind of {}", part.tag), |part| part.kind.clone_from(name)));
+        out.edit(
+            scope.machine.edit_part(id, &format!("Change the kind of {}", part.tag), |part| part.kind.clone_from(name)),
+        );
     }
     if !scope.catalogue.body(part).kind_known {
         wrong(ui, scope.palette, "The catalogue has no such kind; only the part's own pins are known. Choose a kind.");
@@ -156,4 +162,3 @@ fn terminals(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, out: &mut 
         }
     }
 }
-

@@ -61,7 +61,8 @@ fn one_pin(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, (place, pin)
     let mut roles = vec![("not known".to_owned(), pin.role == PinRole::Unknown)];
     roles.push(("nothing inside".to_owned(), pin.role == PinRole::Plain));
     roles.extend(ROLES.iter().map(|(words, _)| ((*words).to_owned(), role_words(&pin.role) == *words)));
-    let others: Vec<Marking> = part.pins.iter().map(|other| other.marking.clone()).filter(|other| *other != pin.marking).collect();
+    let others: Vec<Marking> =
+        part.pins.iter().map(|other| other.marking.clone()).filter(|other| *other != pin.marking).collect();
     if let Some(chosen) = choose(ui, "role", &shown, role_words(&pin.role), &roles) {
         let other = pin.role.other().cloned().or_else(|| others.first().cloned());
         let role = match (chosen, other) {
@@ -80,7 +81,9 @@ fn one_pin(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, (place, pin)
         ui.horizontal(|ui| {
             ui.add_space(crate::app::widgets::name_width(ui));
             let chosen = choose_bare(ui, "other", &format!("{shown}, the other pin"), other.as_str(), &options);
-            let made = chosen.and_then(|chosen| others.get(chosen)).zip(ROLES.iter().find(|(words, _)| *words == role_words(&pin.role)));
+            let made = chosen
+                .and_then(|chosen| others.get(chosen))
+                .zip(ROLES.iter().find(|(words, _)| *words == role_words(&pin.role)));
             if let Some((other, (_, make))) = made {
                 let role = make(other.clone());
                 out.edit(set_pin(scope, id, place, "Role of a pin", |pin| pin.role = role));
@@ -93,8 +96,11 @@ fn one_pin(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, (place, pin)
     ui.horizontal(|ui| {
         let gone = ui.button("Remove the pin");
         name(ui, gone.id, &format!("Remove pin {}", pin.marking));
-        let used = machine.wires_at(&crate::machine::TerminalRef { part: id, marking: pin.marking.clone() }).next().is_some();
-        if gone.on_hover_text(if used { "Wires are on it: move them first" } else { "Take this pin out" }).clicked() && !used {
+        let used =
+            machine.wires_at(&crate::machine::TerminalRef { part: id, marking: pin.marking.clone() }).next().is_some();
+        if gone.on_hover_text(if used { "Wires are on it: move them first" } else { "Take this pin out" }).clicked()
+            && !used
+        {
             out.edit(machine.edit_part(id, "Remove a pin", |part| {
                 if place < part.pins.len() {
                     part.pins.remove(place);
@@ -102,7 +108,11 @@ fn one_pin(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, (place, pin)
             }));
         }
     });
-    let written = field(ui, "marking", Field::new("Marking", pin.marking.as_str()).known_as(&format!("Marking of pin {}", place + 1)));
+    let written = field(
+        ui,
+        "marking",
+        Field::new("Marking", pin.marking.as_str()).known_as(&format!("Marking of pin {}", place + 1)),
+    );
     if let Some(draft) = &written.draft
         && let Err(message) = free_marking(scope, part, draft, pin)
     {
@@ -141,10 +151,13 @@ fn rename_pin(scope: &Scope<'_>, id: PartId, part: &Part, pin: &Pin, text: &str)
 /// The ratings as printed; what is not written is the kind's usual.
 pub fn ratings(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, out: &mut Requests) {
     let usual = scope.catalogue.kind(&part.kind).map(|kind| kind.ratings.clone()).unwrap_or_default();
-    let asked_id = ui.id().with(("ratings asked for", id));
+    let asked_id = ui.scope_id().with(("ratings asked for", id));
     let mut asked: Vec<Rating> = ui.data(|data| data.get_temp(asked_id)).unwrap_or_default();
-    let shown: Vec<Rating> =
-        Rating::ALL.iter().copied().filter(|r| usual.get(*r).is_some() || part.ratings.get(*r).is_some() || asked.contains(r)).collect();
+    let shown: Vec<Rating> = Rating::ALL
+        .iter()
+        .copied()
+        .filter(|r| usual.get(*r).is_some() || part.ratings.get(*r).is_some() || asked.contains(r))
+        .collect();
     group(ui, "Ratings as printed");
     if shown.is_empty() {
         faint(ui, scope.palette, "None said. Write what is printed on the part itself.");

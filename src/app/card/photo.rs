@@ -61,7 +61,8 @@ fn scale(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut R
     group(ui, "Scale");
     match photo.placement {
         Placement::Similarity { mm_per_px, .. } => {
-            let shown = format!("{mm_per_px:.4} mm for each pixel, {:.0} mm wide", mm_per_px * f64::from(photo.size_px[0]));
+            let shown =
+                format!("{mm_per_px:.4} mm for each pixel, {:.0} mm wide", mm_per_px * f64::from(photo.size_px[0]));
             faint(ui, scope.palette, shown);
         }
         Placement::Homography(_) => faint(ui, scope.palette, "This photo was straightened."),
@@ -71,7 +72,11 @@ fn scale(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut R
         if ui.button("Scale by two points").clicked() {
             out.show(Show::Scale(Some(id)));
         }
-        faint(ui, scope.palette, "Two points whose distance you know: the ends of a strip, the edges of a plate, a ruler.");
+        faint(
+            ui,
+            scope.palette,
+            "Two points whose distance you know: the ends of a strip, the edges of a plate, a ruler.",
+        );
         return;
     };
     match scaling.points.as_slice() {
@@ -79,8 +84,12 @@ fn scale(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut R
         [_] => faint(ui, scope.palette, "Click the second point."),
         [first, second, ..] => {
             let now_mm = first.distance(*second);
-            let written = field(ui, "distance", Field::new("They are", "").hint("mm apart").known_as("Distance of the two points in millimetres"));
-            let text_id = ui.id().with("distance text");
+            let written = field(
+                ui,
+                "distance",
+                Field::new("They are", "").hint("mm apart").known_as("Distance of the two points in millimetres"),
+            );
+            let text_id = ui.scope_id().with("distance text");
             if let Some(text) = &written.changed {
                 ui.data_mut(|data| data.insert_temp(text_id, text.clone()));
             }
@@ -95,7 +104,9 @@ fn scale(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut R
             {
                 match photo.placement.scaled_about(*first, now_mm, distance) {
                     Some(placement) => {
-                        out.edit(changes::photo(scope.machine, id, "Scale a photo", |photo| photo.placement = placement));
+                        out.edit(changes::photo(scope.machine, id, "Scale a photo", |photo| {
+                            photo.placement = placement
+                        }));
                         out.show(Show::Scale(None));
                         ui.data_mut(|data| data.remove::<String>(text_id));
                     }

@@ -65,8 +65,11 @@ fn probes(ui: &mut Ui, scope: &Scope<'_>, reading: &Reading, out: &mut Requests)
 fn condition(ui: &mut Ui, scope: &Scope<'_>, id: ReadingId, reading: &Reading, out: &mut Requests) {
     let machine = scope.machine;
     let ids: Vec<ConditionId> = machine.conditions.ids().collect();
-    let mut options: Vec<(String, bool)> =
-        machine.conditions.iter().map(|(id, condition)| (condition.name.clone(), Some(id) == reading.condition)).collect();
+    let mut options: Vec<(String, bool)> = machine
+        .conditions
+        .iter()
+        .map(|(id, condition)| (condition.name.clone(), Some(id) == reading.condition))
+        .collect();
     options.push(("not said".to_owned(), reading.condition.is_none()));
     let shown = reading.condition.and_then(|id| machine.conditions.get(id)).map_or("not said", |c| c.name.as_str());
     if let Some(place) = choose(ui, "condition", "Condition", shown, &options) {

@@ -33,15 +33,20 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, at: &TerminalRef, out: &mut Requests
         }
     });
     let note = part.terminals.get(at.marking.as_str()).cloned().unwrap_or_default();
-    let printed = Field::new("Printed", note.printed.as_deref().unwrap_or("")).hint("where it differs").known_as("Marking as printed");
-    ask(field(ui, "printed", printed), out, |text| set(scope, at, "Marking as printed", |note| note.printed = some(text)));
+    let printed = Field::new("Printed", note.printed.as_deref().unwrap_or(""))
+        .hint("where it differs")
+        .known_as("Marking as printed");
+    ask(field(ui, "printed", printed), out, |text| {
+        set(scope, at, "Marking as printed", |note| note.printed = some(text))
+    });
     let lands = if terminal.lands.is_empty() { "not said" } else { &terminal.lands };
     let lands = Field::new("Lands", note.lands.as_deref().unwrap_or("")).hint(lands).known_as("What can land on it");
     ask(field(ui, "lands", lands), out, |text| set(scope, at, "What lands", |note| note.lands = some(text)));
     let holds = note.holds.map(|holds| holds.to_string()).unwrap_or_default();
     let usual = if terminal.holds == 0 { "not limited".to_owned() } else { terminal.holds.to_string() };
     let written = field(ui, "holds", Field::new("Holds", &holds).hint(&usual).known_as("How many wires it may hold"));
-    let unread = written.draft.as_ref().is_some_and(|draft| !draft.trim().is_empty() && draft.trim().parse::<u8>().is_err());
+    let unread =
+        written.draft.as_ref().is_some_and(|draft| !draft.trim().is_empty() && draft.trim().parse::<u8>().is_err());
     if unread {
         wrong(ui, scope.palette, "Write a whole number from 0 to 255; 0 means not limited.");
     } else {
@@ -54,7 +59,9 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, at: &TerminalRef, out: &mut Requests
             }
         });
     }
-    ask(field(ui, "note", Field::new("Note", &note.note).lines(2)), out, |text| set(scope, at, "Note", |note| note.note = text));
+    ask(field(ui, "note", Field::new("Note", &note.note).lines(2)), out, |text| {
+        set(scope, at, "Note", |note| note.note = text)
+    });
 
     let on_it: Vec<_> = machine.wires_at(at).collect();
     group(ui, &format!("Wires on it ({})", on_it.len()));

@@ -19,7 +19,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: WireId, end: Option<Side>, out: 
     let ends = format!("{} – {}", machine.end_name(&wire.from.at), machine.end_name(&wire.to.at));
     faint(ui, scope.palette, ends);
     key(ui, scope, id, wire, out);
-    let number = Field::new("Number", wire.number.as_deref().unwrap_or("")).hint("as printed on it").known_as("Wire number");
+    let number =
+        Field::new("Number", wire.number.as_deref().unwrap_or("")).hint("as printed on it").known_as("Wire number");
     ask(field(ui, "number", number), out, |text| machine.edit_wire(id, "Wire number", |wire| wire.number = some(text)));
     row(ui, "State", |ui| {
         ui.spacing_mut().item_spacing.x = 2.0;
@@ -45,7 +46,13 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: WireId, end: Option<Side>, out: 
     ask(field(ui, "note", Field::new("Note", &wire.note).lines(2)), out, |text| {
         machine.edit_wire(id, "Note", |wire| wire.note = text)
     });
-    if ui.button(Action::Remove.words()).on_hover_text("Take it out of the drawing; a wire that was taken out of the machine is state 'removed' instead").clicked() {
+    if ui
+        .button(Action::Remove.words())
+        .on_hover_text(
+            "Take it out of the drawing; a wire that was taken out of the machine is state 'removed' instead",
+        )
+        .clicked()
+    {
         out.act(Action::Remove);
     }
     findings_about(
@@ -155,7 +162,11 @@ fn length_mm(text: &str) -> Option<f64> {
 fn path(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut Requests) {
     group(ui, "Path");
     let hidden = wire.path.iter().filter(|bend| bend.hidden).count();
-    faint(ui, scope.palette, format!("{} bends, {hidden} stretches out of sight. Drag a bend on the canvas to move it.", wire.path.len()));
+    faint(
+        ui,
+        scope.palette,
+        format!("{} bends, {hidden} stretches out of sight. Drag a bend on the canvas to move it.", wire.path.len()),
+    );
     if wire.path.is_empty() {
         return;
     }

@@ -20,7 +20,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, (id, wire): (WireId, &Wire), side: S
         place(ui, scope, (id, wire), side, title, out);
         known(ui, scope, (id, wire), side, title, out);
         let end = wire.end(side);
-        let lugs: Vec<(String, bool)> = Lug::ALL.iter().map(|(lug, _, words)| ((*words).to_owned(), *lug == end.lug)).collect();
+        let lugs: Vec<(String, bool)> =
+            Lug::ALL.iter().map(|(lug, _, words)| ((*words).to_owned(), *lug == end.lug)).collect();
         if let Some(place) = choose(ui, "lug", "Lug", end.lug.words(), &lugs)
             && let Some((lug, _, _)) = Lug::ALL.get(place)
         {
@@ -121,7 +122,11 @@ fn known(ui: &mut Ui, scope: &Scope<'_>, (id, wire): (WireId, &Wire), side: Side
             let key = ui.add(egui::Button::selectable(now == known, known.words()));
             name(ui, key.id, &format!("{title}: {}", known.words()));
             if key.clicked() {
-                out.edit(scope.machine.edit_wire(id, &format!("End {}", known.words()), |wire| wire.end_mut(side).known = known));
+                out.edit(
+                    scope
+                        .machine
+                        .edit_wire(id, &format!("End {}", known.words()), |wire| wire.end_mut(side).known = known),
+                );
             }
         }
     });

@@ -26,13 +26,16 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 pub(super) fn search(ui: &mut Ui, scope: &Scope<'_>, hint: &str, out: &mut Requests) {
     let stage = scope.view.stage;
     let name = format!("Search {}", stage.words().to_lowercase());
-    let written =
-        field(ui, ("search", stage.words()), Field { name: "", full_name: Some(&name), value: scope.view.search_text(), hint, lines: 1 });
+    let written = field(
+        ui,
+        ("search", stage.words()),
+        Field { name: "", full_name: Some(&name), value: scope.view.search_text(), hint, lines: 1 },
+    );
     if let Some(text) = written.changed {
         out.show(Show::Search(text));
     }
     if scope.view.wants_search {
-        let id = ui.id().with(("field", format!("{:?}", ("search", stage.words()))));
+        let id = ui.scope_id().with(("field", format!("{:?}", ("search", stage.words()))));
         ui.memory_mut(|memory| memory.request_focus(id));
         out.show(Show::SearchFocused);
     }

@@ -66,19 +66,24 @@ fn palette(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         return;
     }
     let height = ui.spacing().interact_size.y;
-    egui::ScrollArea::vertical().id_salt("kinds").auto_shrink([false, false]).show_rows(ui, height, kinds.len(), |ui, range| {
-        for line in kinds.get(range).unwrap_or_default() {
-            match line {
-                KindLine::Family(family) => {
-                    ui.allocate_ui(egui::vec2(ui.available_width(), height), |ui| {
-                        ui.set_min_height(height);
-                        ui.label(RichText::new(family.words()).family(bold()).color(scope.palette.faint));
-                    });
+    egui::ScrollArea::vertical().id_salt("kinds").auto_shrink([false, false]).show_rows(
+        ui,
+        height,
+        kinds.len(),
+        |ui, range| {
+            for line in kinds.get(range).unwrap_or_default() {
+                match line {
+                    KindLine::Family(family) => {
+                        ui.allocate_ui(egui::vec2(ui.available_width(), height), |ui| {
+                            ui.set_min_height(height);
+                            ui.label(RichText::new(family.words()).family(bold()).color(scope.palette.faint));
+                        });
+                    }
+                    KindLine::Kind(name) => kind_key(ui, scope, name, height, out),
                 }
-                KindLine::Kind(name) => kind_key(ui, scope, name, height, out),
             }
-        }
-    });
+        },
+    );
 }
 
 fn kind_key(ui: &mut Ui, scope: &Scope<'_>, name: &str, height: f32, out: &mut Requests) {
@@ -96,11 +101,23 @@ fn kind_key(ui: &mut Ui, scope: &Scope<'_>, name: &str, height: f32, out: &mut R
 
 fn row(scope: &Scope<'_>, id: PartId) -> Row {
     let Some(part) = scope.machine.parts.get(id) else {
-        return Row { title: String::new(), detail: String::new(), aside: String::new(), mark: Mark::None, selected: false };
+        return Row {
+            title: String::new(),
+            detail: String::new(),
+            aside: String::new(),
+            mark: Mark::None,
+            selected: false,
+        };
     };
     let kind = scope.catalogue.kind(&part.kind);
     let what = kind.map_or_else(|| format!("{} (kind not known)", part.kind), |kind| kind.title.clone());
     let detail = if part.title.is_empty() { what } else { format!("{} · {what}", part.title) };
     let aside = part.printed.as_ref().map(|printed| format!("printed {printed}")).unwrap_or_default();
-    Row { title: part.tag.clone(), detail, aside, mark: Mark::None, selected: scope.view.selection.has(&Thing::from(id)) }
+    Row {
+        title: part.tag.clone(),
+        detail,
+        aside,
+        mark: Mark::None,
+        selected: scope.view.selection.has(&Thing::from(id)),
+    }
 }

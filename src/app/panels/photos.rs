@@ -19,15 +19,16 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             out.act(Action::AddPhotos);
         }
     });
-    let written = field(ui, "photo path", Field::new("", "").known_as("Path of a photo to add").hint("or a path, then Enter"));
+    let written =
+        field(ui, "photo path", Field::new("", "").known_as("Path of a photo to add").hint("or a path, then Enter"));
     if written.entered
-        && let Some(text) = ui.data(|data| data.get_temp::<String>(ui.id().with("photo path")))
+        && let Some(text) = ui.data(|data| data.get_temp::<String>(ui.scope_id().with("photo path")))
         && !text.trim().is_empty()
     {
         out.file(FileRequest::AddPhotos(vec![PathBuf::from(text.trim())]));
     }
     if let Some(text) = written.changed {
-        ui.data_mut(|data| data.insert_temp(ui.id().with("photo path"), text));
+        ui.data_mut(|data| data.insert_temp(ui.scope_id().with("photo path"), text));
     }
     let photos = &scope.machine.photos;
     if photos.is_empty() {

@@ -26,7 +26,12 @@ fn one(ui: &mut Ui, scope: &Scope<'_>, stage: Stage) -> egui::Response {
     let open = scope.lists.open(stage);
     let here = stage == scope.view.stage;
     response.widget_info(|| {
-        WidgetInfo::selected(Role::Button, true, here, format!("{}, {open} open: {}", stage.words(), stage.open_words()))
+        WidgetInfo::selected(
+            Role::Button,
+            true,
+            here,
+            format!("{}, {open} open: {}", stage.words(), stage.open_words()),
+        )
     });
     if ui.is_rect_visible(rect) {
         let palette = scope.palette;
@@ -40,7 +45,11 @@ fn one(ui: &mut Ui, scope: &Scope<'_>, stage: Stage) -> egui::Response {
         if response.has_focus() {
             painter.rect_stroke(rect.shrink(1.0), 0.0, Stroke::new(2.0, palette.ink), egui::StrokeKind::Inside);
         }
-        painter.hline(rect.x_range(), rect.bottom() - 0.5, Stroke::new(scope.prefs.theme.line_width() * 0.5, palette.line));
+        painter.hline(
+            rect.x_range(),
+            rect.bottom() - 0.5,
+            Stroke::new(scope.prefs.theme.line_width() * 0.5, palette.line),
+        );
         let at = pos2(rect.left() + 8.0, rect.center().y);
         let font = FontId::new(size, if here { bold() } else { egui::FontFamily::Proportional });
         painter.text(at, Align2::LEFT_CENTER, stage.words(), font, ink);

@@ -92,7 +92,9 @@ fn probe_key(ui: &mut Ui, scope: &Scope<'_>, probe: Probe, out: &mut Requests) {
     );
     if response.on_hover_text(tip).clicked() {
         let selected = scope.view.selection.only().and_then(|thing| match thing {
-            Thing::Spot(spot @ (Spot::Terminal(_) | Spot::End(..) | Spot::Wire(_) | Spot::Part(_))) => Some(spot.clone()),
+            Thing::Spot(spot @ (Spot::Terminal(_) | Spot::End(..) | Spot::Wire(_) | Spot::Part(_))) => {
+                Some(spot.clone())
+            }
             _ => None,
         });
         let put = if selected.as_ref() == spot { None } else { selected };
@@ -116,7 +118,7 @@ fn function(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 
 /// The identity of the value field, so that the keys can bring the writing mark there.
 fn value_id() -> egui::Id {
-    egui::Id::new("reading value")
+    egui::Id::unique("reading value")
 }
 
 fn value(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
@@ -176,9 +178,12 @@ fn says(ui: &mut Ui, scope: &Scope<'_>) {
     };
     let text = RichText::new(words).color(colour);
     if says == Says::Danger {
-        egui::Frame::new().fill(palette.severity[0].ground).inner_margin(egui::Margin::symmetric(6, 1)).show(ui, |ui| {
-            ui.add(egui::Label::new(text.family(bold())).truncate());
-        });
+        egui::Frame::new().fill(palette.severity[0].ground).inner_margin(egui::Margin::symmetric(6, 1)).show(
+            ui,
+            |ui| {
+                ui.add(egui::Label::new(text.family(bold())).truncate());
+            },
+        );
     } else {
         ui.add(egui::Label::new(text).truncate());
     }

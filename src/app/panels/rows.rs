@@ -41,7 +41,13 @@ pub fn height(ui: &Ui) -> f32 {
 }
 
 /// Draws the rows of a list in a scrolling area; gives the row that was pressed, with the response.
-pub fn show(ui: &mut Ui, salt: &str, count: usize, palette: &Palette, make: impl Fn(usize) -> Row) -> Option<(usize, Response)> {
+pub fn show(
+    ui: &mut Ui,
+    salt: &str,
+    count: usize,
+    palette: &Palette,
+    make: impl Fn(usize) -> Row,
+) -> Option<(usize, Response)> {
     let height = height(ui);
     let mut pressed = None;
     ui.spacing_mut().item_spacing.y = 0.0;
@@ -113,10 +119,13 @@ fn paint(ui: &Ui, rect: Rect, row: &Row, response: &Response, palette: &Palette)
         );
         title_right = drawn.left() - 6.0;
     }
-    let lines = [(&row.title, FontId::new(size, bold()), ink, top, title_right),
-        (&row.detail, FontId::new(size - 1.0, egui::FontFamily::Proportional), faint, bottom, right)];
+    let lines = [
+        (&row.title, FontId::new(size, bold()), ink, top, title_right),
+        (&row.detail, FontId::new(size - 1.0, egui::FontFamily::Proportional), faint, bottom, right),
+    ];
     for (text, font, colour, y, right) in lines {
-        let mut job = LayoutJob::single_section(text.clone(), TextFormat { font_id: font, color: colour, ..Default::default() });
+        let mut job =
+            LayoutJob::single_section(text.clone(), TextFormat { font_id: font, color: colour, ..Default::default() });
         job.wrap = TextWrapping::truncate_at_width((right - text_left).max(20.0));
         let galley = painter.layout_job(job);
         let at = pos2(text_left, y - galley.size().y / 2.0);

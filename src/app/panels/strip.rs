@@ -54,8 +54,7 @@ fn band(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let band = scope.results.band;
     let tint = band.tint(scope.palette);
     let size = TextStyle::Body.resolve(ui.style()).size;
-    let galley =
-        ui.painter().layout_no_wrap(band.words().to_owned(), FontId::new(size + 1.0, bold()), tint.ink);
+    let galley = ui.painter().layout_no_wrap(band.words().to_owned(), FontId::new(size + 1.0, bold()), tint.ink);
     let mark = size * 1.7;
     let height = ui.available_height().clamp(30.0, 44.0);
     let (rect, response) = ui.allocate_exact_size(vec2(galley.size().x + mark + 26.0, height), Sense::click());
@@ -136,7 +135,8 @@ fn key(ui: &mut Ui, scope: &Scope<'_>, action: Action, out: &mut Requests) {
         _ => None,
     };
     let keys = action.keys().first().map(|keys| ui.ctx().format_shortcut(keys)).unwrap_or_default();
-    let tip = what.map_or_else(|| format!("{} ({keys})", action.words()), |what| format!("{}: {what} ({keys})", action.words()));
+    let tip = what
+        .map_or_else(|| format!("{} ({keys})", action.words()), |what| format!("{}: {what} ({keys})", action.words()));
     let response = ui.add_enabled(can(scope, action), egui::Button::new(action.words()));
     if response.on_hover_text(tip).clicked() {
         out.act(action);

@@ -4,9 +4,9 @@ use egui::Ui;
 
 use super::list;
 use super::rows::{self, Mark, Row};
+use crate::app::card::read_end;
 use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
-use crate::app::card::read_end;
 use crate::app::widgets::{Field, faint, field, wrong};
 use crate::machine::{Known, Thing, Wire, WireId, WireState};
 
@@ -44,7 +44,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 /// Draws a wire by naming its two ends, for whoever does not point.
 fn by_ends(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     egui::CollapsingHeader::new("Add a wire by its ends").show(ui, |ui| {
-        let id = ui.id().with("ends of the new wire");
+        let id = ui.scope_id().with("ends of the new wire");
         let mut ends: [String; 2] = ui.data(|data| data.get_temp(id)).unwrap_or_default();
         for (place, (shown, known_as)) in [("From", "New wire, from"), ("To", "New wire, to")].into_iter().enumerate() {
             let now = ends.get(place).cloned().unwrap_or_default();
@@ -56,7 +56,9 @@ fn by_ends(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             }
         }
         let read = ends.clone().map(|text| read_end(scope, &text));
-        if let Some(message) = read.iter().zip(&ends).find_map(|(read, text)| read.as_ref().err().filter(|_| !text.is_empty())) {
+        if let Some(message) =
+            read.iter().zip(&ends).find_map(|(read, text)| read.as_ref().err().filter(|_| !text.is_empty()))
+        {
             wrong(ui, scope.palette, message);
         }
         let ready = ends.iter().all(|text| !text.trim().is_empty());
@@ -72,7 +74,13 @@ fn by_ends(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 
 fn row(scope: &Scope<'_>, id: WireId) -> Row {
     let Some(wire) = scope.machine.wires.get(id) else {
-        return Row { title: String::new(), detail: String::new(), aside: String::new(), mark: Mark::None, selected: false };
+        return Row {
+            title: String::new(),
+            detail: String::new(),
+            aside: String::new(),
+            mark: Mark::None,
+            selected: false,
+        };
     };
     let title = format!("{} – {}", scope.machine.end_name(&wire.from.at), scope.machine.end_name(&wire.to.at));
     let number = wire.number.as_ref().map_or_else(|| "no number".to_owned(), |number| format!("no. {number}"));
@@ -92,5 +100,8 @@ fn row(scope: &Scope<'_>, id: WireId) -> Row {
 /// The weaker of the standings of the two ends; a dispute outweighs all.
 fn standing(wire: &Wire) -> Known {
     let ends = [wire.from.known, wire.to.known];
-    [Known::Disputed, Known::Assumed, Known::Seen].into_iter().find(|known| ends.contains(known)).unwrap_or(Known::Proven)
+    [Known::Disputed, Known::Assumed, Known::Seen]
+        .into_iter()
+        .find(|known| ends.contains(known))
+        .unwrap_or(Known::Proven)
 }
