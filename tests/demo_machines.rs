@@ -11,10 +11,12 @@ use std::sync::Arc;
 
 use serde::Deserialize;
 use wirewitness::catalogue::Catalogue;
+use wirewitness::circuit::{Hazard, Network, Situation, Verdict};
 use wirewitness::findings::{self, Severity};
 use wirewitness::machine::{
     EndAt, Guess, Known, Lug, Machine, Mounting, Placement, Point, Side, Subject, TerminalRef, Wire, WireForm,
 };
+use wirewitness::quantity::Value;
 use wirewitness::store;
 
 const DEMOS: [&str; 3] = ["pantry-locker", "flower-cooler", "proofer"];
@@ -351,5 +353,124 @@ fn documented_machines_raise_nothing_above_a_note() {
             .map(|finding| format!("{}: {}", finding.rule, finding.what))
             .collect();
         assert_eq!(bad, Vec::<String>::new(), "{name}");
+    }
+}
+
+/// Worked relays and the loads that stand between two poles, by tag, in a condition of the record.
+fn what_runs(machine: &Machine, condition: &str) -> (Verdict, Hazard, Vec<String>, Vec<String>) {
+    let network = Network::of(machine, &catalogue());
+    let id = machine.condition_by_name(condition).unwrap_or_else(|| panic!("there is no condition '{condition}'"));
+    let situation = Situation::of(&network, &machine.setting(id));
+    let relays = network.relays().iter().zip(&situation.worked).filter(|(_, worked)| **worked);
+    let relays = relays.map(|(relay, _)| machine.part_name(relay.inside.part).to_owned()).collect();
+    let loads = network.loads().iter().filter(|load| situation.across(&load.inside).is_some());
+    let loads = loads.map(|load| machine.part_name(load.inside.part).to_owned()).collect();
+    (situation.outcome.verdict, situation.hazard().0, relays, loads)
+}
+
+#[test]
+fn every_condition_of_the_documented_machines_settles_and_runs_what_it_should() {
+    let told = [
+        ("flower-cooler", "isolated", "", ""),
+        ("flower-cooler", "live, switch off", "", "MTR2"),
+        ("flower-cooler", "cooling", "C1", "MTR2 MTR3 MTR1"),
+        ("flower-cooler", "satisfied", "", "MTR2"),
+        ("flower-cooler", "cooling, door open", "C1", "LT1 MTR3 MTR1"),
+        ("flower-cooler", "overload tripped", "C1", "MTR2 MTR3"),
+        ("proofer", "isolated", "", ""),
+        ("proofer", "standby", "", "A1"),
+        ("proofer", "heating", "Q1 K2", "E1 M1 A1 P1"),
+        ("proofer", "steaming", "K2", "M1 A1 Y1 P1"),
+        ("proofer", "warm and humid", "K2", "M1 A1 P1"),
+        ("proofer", "high limit tripped", "Q1 K2", "M1 A1 P1"),
+        ("proofer", "door open", "", "A1 P1"),
+    ];
+    for name in ["flower-cooler", "proofer"] {
+        let machine = demo(name);
+        let conditions: Vec<_> = machine.conditions.values().map(|condition| condition.name.as_str()).collect();
+        let listed: Vec<_> = told.iter().filter(|row| row.0 == name).map(|row| row.1).collect();
+        assert_eq!(conditions, listed, "{name}");
+    }
+    for (name, condition, relays, loads) in told {
+        let (verdict, hazard, worked, run) = what_runs(&demo(name), condition);
+        assert_eq!(verdict, Verdict::Settles, "{name}, {condition}");
+        assert_eq!(hazard == Hazard::NoSource, condition == "isolated", "{name}, {condition}");
+        assert_eq!((worked.join(" ").as_str(), run.join(" ").as_str()), (relays, loads), "{name}, {condition}");
+    }
+}
+
+#[test]
+fn in_the_pantry_locker_no_output_works_a_relay_until_a_mystery_is_settled() {
+    let machine = demo("pantry-locker");
+    for condition in machine.conditions.values() {
+        let (verdict, hazard, relays, loads) = what_runs(&machine, &condition.name);
+        assert_eq!((verdict, relays), (Verdict::Settles, Vec::new()), "{}", condition.name);
+        let isolated = condition.name.starts_with("isolated");
+        // Control power alone is no lower hazard here: the transformer's primary stays on the mains.
+        assert_eq!(hazard, if isolated { Hazard::NoSource } else { Hazard::Above }, "{}", condition.name);
+        assert_eq!(loads, if isolated { vec![] } else { vec!["A1"] }, "{}", condition.name);
+    }
+    let network = Network::of(&machine, &catalogue());
+    let id = machine.condition_by_name("control power only").expect("it is there");
+    let situation = Situation::of(&network, &machine.setting(id));
+    for tag in ["K1", "K2", "K3"] {
+        let common = TerminalRef::new(machine.part_by_tag(tag).expect("the relay is there"), "11");
+        assert_eq!(situation.live(network.terminal(&common).expect("it has a common")), None, "{tag}.11");
+    }
+}
+
+#[test]
+fn readings_agree_with_the_record_but_for_the_one_that_disputes_it_and_the_one_that_proves_nothing() {
+    for name in DEMOS {
+        let machine = demo(name);
+        let network = Network::of(&machine, &catalogue());
+        let mut odd = Vec::new();
+        for reading in machine.readings.values() {
+            let setting = machine.setting(reading.condition.expect("a reading has its condition"));
+            let situation = Situation::of(&network, &setting);
+            let (red, black) = (network.node(&reading.red), reading.black.as_ref().and_then(|spot| network.node(spot)));
+            let (Some(red), Some(black)) = (red, black) else { continue };
+            let volts = situation.difference(red, black);
+            let agrees = match reading.value {
+                Value::Tone => situation.is_joined(red, black),
+                Value::NoTone | Value::OverLimit | Value::Ohms(_) => !situation.is_joined(red, black),
+                Value::VoltsAc(read) => volts.is_none_or(|volts| (read - volts.ac).abs() <= 0.05 * volts.ac),
+                Value::VoltsDc(read) => volts.is_none_or(|volts| (read - volts.dc).abs() <= 0.05 * volts.dc.abs()),
+                Value::Amps(_) | Value::Runs | Value::DoesNotRun => true,
+            };
+            if reading.value.function().needs_dead() {
+                assert!(!situation.voltage_possible(red, black), "{name} {}: live", reading.name);
+            }
+            if !agrees {
+                odd.push(machine.spot_name(&reading.red));
+            }
+        }
+        let expected: &[&str] = if name == "pantry-locker" { &["W15.to", "A1.J3-4"] } else { &[] };
+        assert_eq!(odd, expected, "{name}");
+    }
+}
+
+/// The answers of the invented scene, which the record as found does not hold.
+#[test]
+fn once_the_mysteries_are_answered_each_output_of_the_pantry_locker_works_its_load() {
+    let mut machine = demo("pantry-locker");
+    let plan: Plan = data("plan.json");
+    let planned = |key: &str| plan.wires.iter().find(|wire| wire.id == key).and_then(|wire| wire.b.clone());
+    let answers = BOARD_ENDS_NOT_KNOWN.map(|key| (key, planned(key).expect("the plan has its end")));
+    let answers = answers.into_iter().chain([("W15", "K2.14".to_owned()), ("W18", "K2.14".to_owned())]);
+    for (key, terminal) in answers {
+        let (tag, marking) = terminal.split_once('.').expect("part.marking");
+        let terminal = TerminalRef::new(machine.part_by_tag(tag).expect("the part is there"), marking);
+        let id = machine.wire_by_key(key).expect("the wire is there");
+        let edit = machine.edit_wire(id, "Land", |wire| wire.to.at = EndAt::Terminal(terminal));
+        machine.apply(edit);
+    }
+    for (condition, relay, load) in
+        [("output 2 commanded", "K2", "M1"), ("output 4 commanded", "K1", "E1"), ("output 6 commanded", "K3", "M2")]
+    {
+        let (verdict, _, relays, loads) = what_runs(&machine, condition);
+        assert_eq!((verdict, relays), (Verdict::Settles, vec![relay.to_owned()]), "{condition}");
+        assert!(loads.contains(&load.to_owned()) && loads.contains(&"A1".to_owned()), "{condition}: {loads:?}");
+        assert_eq!(loads.len(), 2, "{condition}: {loads:?}");
     }
 }
