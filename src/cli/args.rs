@@ -34,7 +34,7 @@ pub(super) enum Command {
     Parts(Parts),
     /// Lists the wires of a machine, from and to.
     Wires(Wires),
-    /// Lists which terminals are joined by wire alone.
+    /// Lists which terminals are joined, by wire alone or in a condition.
     Nets(NetList),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
@@ -83,6 +83,9 @@ pub(super) struct Wires {
 pub(super) struct NetList {
     /// The machine.
     pub(super) file: PathBuf,
+    /// With fuses and the contacts that are closed in this condition of the record.
+    #[arg(long, value_name = "NAME")]
+    pub(super) condition: Option<String>,
     /// JSON for programs instead of text.
     #[arg(long)]
     pub(super) json: bool,

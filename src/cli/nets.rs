@@ -1,12 +1,13 @@
-//! `nets`: which terminals are joined by wire alone.
+//! `nets`: which terminals are joined, by wire alone or in a condition.
 
 use std::io::Write;
 use std::path::Path;
 
 use serde::Serialize;
 
-use crate::circuit::{Frame, Net, Nets, Network};
-use crate::machine::{Machine, Setting, Spot};
+use crate::catalogue::ron_text::nearest;
+use crate::circuit::{Frame, Net, Nets, Network, Situation, Trit, Verdict};
+use crate::machine::{ConditionId, Machine, Setting, Spot};
 
 use super::args::NetList;
 use super::failure::Failure;
@@ -18,7 +19,18 @@ use super::{FINE, json};
 
 #[derive(Serialize)]
 struct Answer {
+    #[serde(flatten)]
+    condition: Option<Settled>,
     nets: Vec<OneNet>,
+}
+
+/// Where the relays come to rest in the condition asked for.
+#[derive(Serialize)]
+struct Settled {
+    condition: String,
+    settles: &'static str,
+    /// Relays that have no one position at the end.
+    unsettled: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -33,15 +45,45 @@ pub(super) fn run(what: &NetList, kinds: Option<&Path>, paint: Paint, out: &mut 
     let catalogue = catalogue(kinds)?;
     let machine = load(&what.file, &catalogue)?.machine;
     let network = Network::of(&machine, &catalogue);
-    let frame = Frame::of(&network, &Setting::default());
-    let found = Nets::of(&network, frame.wired());
-    let nets: Vec<OneNet> = found.nets.iter().filter_map(|net| OneNet::of(&machine, &network, net)).collect();
+    let (condition, found) = match &what.condition {
+        None => (None, Nets::of(&network, Frame::of(&network, &Setting::default()).wired())),
+        Some(name) => {
+            let situation = Situation::of(&network, &machine.setting(condition(&machine, name, &what.file)?));
+            (Some(Settled::of(&machine, name, &situation)), Nets::of(&network, &situation.joined))
+        }
+    };
+    let nets = found.nets.iter().filter_map(|net| OneNet::of(&machine, &network, net)).collect();
+    let answer = Answer { condition, nets };
     if what.json {
-        json::write(&Answer { nets }, out)?;
+        json::write(&answer, out)?;
     } else {
-        list(&nets, paint, out)?;
+        list(&answer, paint, out)?;
     }
     Ok(FINE)
+}
+
+/// The condition with this name.
+fn condition(machine: &Machine, name: &str, file: &Path) -> Result<ConditionId, Failure> {
+    machine.condition_by_name(name).ok_or_else(|| {
+        let names: Vec<&str> = machine.conditions.values().map(|condition| condition.name.as_str()).collect();
+        let advice = match nearest(name, names.iter().copied()) {
+            Some(near) => format!("did you mean '{near}'?"),
+            None if names.is_empty() => "the record has none; leave --condition out".to_owned(),
+            None => format!("it has: {}", names.join("; ")),
+        };
+        Failure::with_file(file, format_args!("there is no condition '{name}'; {advice}"))
+    })
+}
+
+impl Settled {
+    fn of(machine: &Machine, name: &str, situation: &Situation<'_>) -> Self {
+        let relays = situation.network().relays().iter().zip(&situation.outcome.relays);
+        let unsettled = relays
+            .filter(|(_, end)| **end == Trit::Either)
+            .map(|(relay, _)| machine.part_name(relay.inside.part).to_owned())
+            .collect();
+        Self { condition: name.to_owned(), settles: situation.outcome.verdict.word(), unsettled }
+    }
 }
 
 impl OneNet {
@@ -64,9 +106,16 @@ impl OneNet {
 }
 
 /// Nets with something on them; terminals on their own are only counted.
-fn list(nets: &[OneNet], paint: Paint, out: &mut dyn Write) -> Result<(), Failure> {
+fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failure> {
+    if let Some(Settled { condition, settles, unsettled }) = &answer.condition {
+        writeln!(out, "Condition: {condition}. Relays: {settles}.")?;
+        if *settles != Verdict::Settles.word() {
+            let names = unsettled.join(" ");
+            writeln!(out, "Not settled: {names}. The nets below hold for one position of these relays only.")?;
+        }
+    }
     let (used, free): (Vec<&OneNet>, Vec<&OneNet>) =
-        nets.iter().partition(|net| net.terminals.len() > 1 || !net.wires.is_empty());
+        answer.nets.iter().partition(|net| net.terminals.len() > 1 || !net.wires.is_empty());
     for net in used {
         writeln!(out, "{}", paint.bold(&net.net))?;
         if !net.terminals.is_empty() {
