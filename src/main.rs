@@ -2,9 +2,11 @@
 
 use std::env;
 use std::io::{self, BufWriter, IsTerminal};
-use std::path::PathBuf;
+use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 
+use wirewitness::catalogue::Catalogue;
 use wirewitness::cli::{Asked, Streams, run};
 
 fn main() -> ExitCode {
@@ -19,7 +21,7 @@ fn main() -> ExitCode {
     };
     match asked {
         Asked::Exit(code) => ExitCode::from(code),
-        Asked::Window(file) => open_window(file),
+        Asked::Window { file, catalogue } => open_window(file.as_deref(), catalogue),
     }
 }
 
@@ -30,18 +32,14 @@ fn no_window(why: &str) -> ExitCode {
 }
 
 #[cfg(feature = "window")]
-fn open_window(file: Option<PathBuf>) -> ExitCode {
-    let catalogue = match wirewitness::catalogue::Catalogue::built_in() {
-        Ok(catalogue) => catalogue,
-        Err(error) => return no_window(&error.to_string()),
-    };
-    match wirewitness::app::run(file.as_deref(), catalogue) {
+fn open_window(file: Option<&Path>, catalogue: Arc<Catalogue>) -> ExitCode {
+    match wirewitness::app::run(file, catalogue) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => no_window(&error.to_string()),
     }
 }
 
 #[cfg(not(feature = "window"))]
-fn open_window(_file: Option<PathBuf>) -> ExitCode {
+fn open_window(_file: Option<&Path>, _catalogue: Arc<Catalogue>) -> ExitCode {
     no_window("this build has no window")
 }

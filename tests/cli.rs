@@ -171,6 +171,7 @@ fn requests_that_make_no_sense_end_with_2_and_a_word_on_standard_error() {
         &["generate", "--wires", "99999999999", "-o", "x.ron"],
         &["parts", "--kinds", "nowhere.ron"],
         &["nets", MACHINE, "--condition", "swithced on"],
+        &["--kinds", "nowhere.ron"],
     ] {
         let output = run(arguments);
         assert_eq!(output.status.code(), Some(2), "{arguments:?}");

@@ -2,6 +2,8 @@
 //!
 //! The circuits are common practice, no source: a control output works a relay, the relay feeds a load.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
+
 use std::path::Path;
 
 use wirewitness::catalogue::Catalogue;

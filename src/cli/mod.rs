@@ -19,18 +19,27 @@ mod wires;
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::Parser;
 use clap::error::ErrorKind;
 
+use crate::catalogue::Catalogue;
+
 use args::{Arguments, Command};
+use failure::Failure;
 use paint::Paint;
 
 /// What is left to do after the arguments were read.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Asked {
-    /// Open the window, with this machine if one was named.
-    Window(Option<PathBuf>),
+    /// Open the window.
+    Window {
+        /// The machine that was named, if one was.
+        file: Option<PathBuf>,
+        /// The kinds of part to work with.
+        catalogue: Arc<Catalogue>,
+    },
     /// Nothing: the command ran and ends with this exit code.
     Exit(u8),
 }
@@ -62,9 +71,17 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Ok(parsed) => parsed,
         Err(error) => return Asked::Exit(explain(&error, &mut streams)),
     };
-    let Some(command) = parsed.command else { return Asked::Window(parsed.file) };
-    let paint = Paint { on: streams.out_colours };
     let kinds = parsed.kinds.as_deref();
+    let Some(command) = parsed.command else {
+        return match kinds::catalogue(kinds) {
+            Ok(catalogue) => Asked::Window { file: parsed.file, catalogue },
+            Err(failure) => {
+                tell(&[failure], &mut streams);
+                Asked::Exit(FAILED)
+            }
+        };
+    };
+    let paint = Paint { on: streams.out_colours };
     let mut problems = Vec::new();
     let done = match &command {
         Command::Check(what) => check::run(what, kinds, paint, streams.out, &mut problems),
@@ -81,13 +98,18 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         }
         if quiet { FINE } else { FAILED }
     });
+    tell(&problems, &mut streams);
+    Asked::Exit(code)
+}
+
+/// Says what went wrong.
+fn tell(problems: &[Failure], streams: &mut Streams<'_>) {
     let paint = Paint { on: streams.err_colours };
     for problem in problems {
         // Nobody is left to tell when this fails.
         let _ = writeln!(streams.err, "{} {problem}", paint.error("error:"));
     }
     let _ = streams.err.flush();
-    Asked::Exit(code)
 }
 
 /// Prints help, the version, or what is wrong with the arguments; returns the exit code.
