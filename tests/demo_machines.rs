@@ -474,3 +474,20 @@ fn once_the_mysteries_are_answered_each_output_of_the_pantry_locker_works_its_lo
         assert_eq!(loads.len(), 2, "{condition}: {loads:?}");
     }
 }
+
+#[test]
+fn the_pantry_locker_raises_the_findings_that_its_state_calls_for() {
+    let machine = demo("pantry-locker");
+    let found = findings::check(&machine, &catalogue());
+    let about = |rule: &str| -> Vec<String> {
+        let found = found.iter().filter(|finding| finding.rule == rule);
+        found.flat_map(|finding| finding.about.iter().map(|thing| machine.thing_name(thing))).collect()
+    };
+    assert_eq!(about("missing-earth"), ["M1.PE"]);
+    assert_eq!(about("load-without-feed"), ["M1"]);
+    assert_eq!(about("loose-end"), ["W15.to", "W18.to", "W29.to", "W30.to", "W31.to"]);
+    assert_eq!(about("contact-drives-nothing"), ["K1.12", "K2"]);
+    assert_eq!(about("unknown-end"), ["W20.to", "W21.to", "W22.to", "W50.to"]);
+    assert_eq!(about("one-net-two-numbers"), ["W12", "W44"]);
+    assert!(about("unlabelled-wire").len() > 30);
+}
