@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
-use super::derived::{Derived, Input};
+use super::derived::{Derived, Deriver, Input};
 use super::jobs::Waker;
 
 enum Order {
@@ -36,7 +36,7 @@ impl Compute {
         match self.orders.send(Order::Compute(Box::new(input))) {
             Ok(()) => None,
             Err(refused) => match refused.0 {
-                Order::Compute(input) => Some(Arc::new(Derived::of(&input))),
+                Order::Compute(input) => Some(Arc::new(Deriver::default().derive(&input))),
                 Order::Waker(_) => None,
             },
         }
@@ -55,6 +55,7 @@ impl Compute {
 
 fn work(inbox: &Receiver<Order>, outbox: &Sender<Arc<Derived>>) {
     let mut waker: Waker = Arc::new(|| ());
+    let mut deriver = Deriver::default();
     while let Ok(order) = inbox.recv() {
         let mut newest = None;
         let mut order = Some(order);
@@ -66,7 +67,7 @@ fn work(inbox: &Receiver<Order>, outbox: &Sender<Arc<Derived>>) {
             order = inbox.try_recv().ok();
         }
         if let Some(input) = newest {
-            if outbox.send(Arc::new(Derived::of(&input))).is_err() {
+            if outbox.send(Arc::new(deriver.derive(&input))).is_err() {
                 return;
             }
             waker();

@@ -2,9 +2,13 @@
 
 use std::sync::Arc;
 
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Style};
+use crate::circuit::Network;
+use crate::drawing::{Diagram, Scene};
 use crate::findings::{self, Finding};
-use crate::machine::{ConditionId, Machine};
+use crate::machine::{ConditionId, Habits, Machine};
+
+use super::electrical::Electrical;
 
 /// Results for one revision of the record.
 #[derive(Debug, Clone, Default)]
@@ -13,6 +17,10 @@ pub struct Derived {
     pub revision: u64,
     /// The condition they are for.
     pub condition: Option<ConditionId>,
+    /// The connection diagram.
+    pub scene: Arc<Scene>,
+    /// What the record means in the condition; `None` while no condition is chosen.
+    pub electrical: Option<Arc<Electrical>>,
     /// All findings, worst first.
     pub findings: Vec<Finding>,
 }
@@ -26,13 +34,32 @@ pub(super) struct Input {
     pub(super) condition: Option<ConditionId>,
 }
 
-impl Derived {
+/// Computes results, keeping what can serve again for the next record.
+#[derive(Default)]
+pub(super) struct Deriver {
+    diagram: Diagram,
+}
+
+impl Deriver {
     /// Computes everything that follows from the record.
-    pub(super) fn of(input: &Input) -> Self {
-        Self {
+    pub(super) fn derive(&mut self, input: &Input) -> Derived {
+        let machine = &input.machine;
+        let network = Arc::new(Network::of(machine, &input.catalogue));
+        let electrical = input.condition.map(|id| Arc::new(Electrical::of(&network, &machine.setting(id))));
+        Derived {
             revision: input.revision,
             condition: input.condition,
-            findings: findings::check(&input.machine, &input.catalogue),
+            scene: Arc::new(self.diagram.lay_out(machine, &input.catalogue, style_of(machine))),
+            electrical,
+            findings: findings::check(machine, &input.catalogue),
         }
+    }
+}
+
+/// Symbols by the habits of the place.
+fn style_of(machine: &Machine) -> Style {
+    match machine.facts.habits {
+        Habits::Iec => Style::Iec,
+        Habits::NorthAmerica => Style::Ansi,
     }
 }

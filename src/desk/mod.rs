@@ -6,6 +6,7 @@
 
 mod compute;
 mod derived;
+mod electrical;
 mod files;
 mod history;
 mod jobs;
@@ -15,6 +16,7 @@ mod session;
 mod tests;
 
 pub use derived::Derived;
+pub use electrical::{Electrical, LoadState, RelayState};
 pub use files::Recovery;
 pub use history::History;
 pub use jobs::{Event, Job, JobId};

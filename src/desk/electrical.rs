@@ -1,0 +1,177 @@
+//! What the record means in the condition the machine is in: hazard, relays, loads, what each wire carries.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use crate::circuit::{Difference, Hazard, Network, Node, Situation, Trit, Verdict};
+use crate::drawing::NetTint;
+use crate::machine::{PartId, Setting, Spot, WireId};
+
+/// A relay in the condition.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RelayState {
+    /// The part.
+    pub part: PartId,
+    /// Its coil.
+    pub coil: String,
+    /// Worked, at rest, or one or the other.
+    pub worked: Trit,
+}
+
+/// A load in the condition.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LoadState {
+    /// The part.
+    pub part: PartId,
+    /// Its name in the part.
+    pub name: String,
+    /// The voltage of the poles on its two ends; `None` when they are not both on poles.
+    pub gets: Option<Difference>,
+}
+
+/// What the record means in one condition.
+#[derive(Debug, Clone)]
+pub struct Electrical {
+    /// How dangerous the condition is by the record.
+    pub hazard: Hazard,
+    /// The highest voltage; `None` when one that is on is not recorded.
+    pub highest_volts: Option<f64>,
+    /// Whether the relays come to rest.
+    pub verdict: Verdict,
+    /// Every relay.
+    pub relays: Vec<RelayState>,
+    /// Every load and winding.
+    pub loads: Vec<LoadState>,
+    /// What each wire carries.
+    pub tints: BTreeMap<WireId, NetTint>,
+    network: Arc<Network>,
+    classes: Vec<u32>,
+    live: Vec<bool>,
+    unknown: Vec<bool>,
+}
+
+impl Electrical {
+    /// Works the record out in this setting.
+    pub(super) fn of(network: &Arc<Network>, setting: &Setting) -> Self {
+        let situation = Situation::of(network, setting);
+        let (hazard, highest_volts) = situation.hazard();
+        let relays = network.relays().iter().zip(&situation.outcome.relays);
+        let relays = relays
+            .map(|(relay, &worked)| RelayState { part: relay.inside.part, coil: relay.coil.clone(), worked })
+            .collect();
+        let loads = network
+            .loads()
+            .iter()
+            .map(|load| LoadState {
+                part: load.inside.part,
+                name: load.name.clone(),
+                gets: situation.across(&load.inside),
+            })
+            .collect();
+        let classes: Vec<u32> = (0..network.len()).map(|at| situation.class(node(at))).collect();
+        let mut unknown = vec![false; network.len()];
+        for (at, info) in network.nodes() {
+            if info.unknown
+                && let Some(slot) = unknown.get_mut(classes[at.at()] as usize)
+            {
+                *slot = true;
+            }
+        }
+        let live_class: BTreeMap<u32, Option<Difference>> = (0..network.len())
+            .filter(|&at| classes[at] as usize == at)
+            .map(|at| (classes[at], situation.live(node(at))))
+            .collect();
+        let live_of = |class: u32| live_class.get(&class).copied().flatten();
+        let live: Vec<bool> = classes.iter().map(|&class| live_of(class).is_some()).collect();
+        let tints = tints(&situation, &unknown, live_of);
+        let verdict = situation.outcome.verdict;
+        Self {
+            hazard,
+            highest_volts,
+            verdict,
+            relays,
+            loads,
+            tints,
+            network: Arc::clone(network),
+            classes,
+            live,
+            unknown,
+        }
+    }
+
+    /// Whether two spots are joined by wires, fuses and closed contacts. `None` when that cannot be said: one is no
+    /// place for a probe, or something not known is joined to one of them.
+    pub fn joined(&self, a: &Spot, b: &Spot) -> Option<bool> {
+        let (a, b) = (self.class(a)?, self.class(b)?);
+        if a == b {
+            return Some(true);
+        }
+        let unknown = |class: u32| self.unknown.get(class as usize).copied().unwrap_or(true);
+        (!unknown(a) && !unknown(b)).then_some(false)
+    }
+
+    /// Whether the record says that voltage can be present at a spot.
+    pub fn is_live(&self, spot: &Spot) -> bool {
+        self.network.node(spot).is_some_and(|node| self.live.get(node.at()).copied().unwrap_or(false))
+    }
+
+    fn class(&self, spot: &Spot) -> Option<u32> {
+        self.classes.get(self.network.node(spot)?.at()).copied()
+    }
+}
+
+/// The node with this index.
+fn node(at: usize) -> Node {
+    Node(u32::try_from(at).unwrap_or(u32::MAX))
+}
+
+/// What each wire carries, for the tint over it.
+fn tints(
+    situation: &Situation,
+    unknown: &[bool],
+    live_of: impl Fn(u32) -> Option<Difference>,
+) -> BTreeMap<WireId, NetTint> {
+    let network = situation.network();
+    let limits = network.limits();
+    let powered: BTreeSet<PartId> = network.sources().iter().map(|source| source.inside.part).collect();
+    let earths: BTreeSet<u32> = network
+        .earths()
+        .iter()
+        .filter(|(part, _)| powered.contains(part))
+        .map(|(_, node)| situation.class(*node))
+        .collect();
+    // The first pole of each extra-low source, so that its two poles are told apart.
+    let first_poles: BTreeSet<u32> = poles(network).map(|ends| situation.class(ends[0])).collect();
+    network
+        .wires()
+        .iter()
+        .map(|conductor| {
+            let node = conductor.ends[0];
+            let class = situation.class(node);
+            let tint = if earths.contains(&class) {
+                NetTint::Earth
+            } else if let Some(live) = live_of(class) {
+                let above =
+                    live.unrecorded || live.ac > limits.extra_low_volts_ac || live.dc.abs() > limits.extra_low_volts_dc;
+                match (above, first_poles.contains(&class)) {
+                    (true, _) => NetTint::Hot,
+                    (false, true) => NetTint::LowFirst,
+                    (false, false) => NetTint::LowSecond,
+                }
+            } else if situation.potential(node).is_some() {
+                NetTint::Neutral
+            } else if unknown.get(class as usize).copied().unwrap_or(false) {
+                NetTint::Unknown
+            } else {
+                NetTint::Dead
+            };
+            (conductor.wire, tint)
+        })
+        .collect()
+}
+
+/// The poles of sources, transformers and DC supplies.
+fn poles(network: &Network) -> impl Iterator<Item = [Node; 2]> + '_ {
+    let sources = network.sources().iter().map(|source| source.inside.ends);
+    sources.chain(network.derived().iter().map(|one| one.inside.ends))
+}
