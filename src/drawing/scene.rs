@@ -1,0 +1,172 @@
+//! A laid-out drawing: pieces in order, a grid over them for drawing what is in sight, and one for pointing.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use crate::machine::{Point, Thing};
+
+use super::area::Area;
+use super::grid::Grid;
+use super::pick::{Handle, Target, TargetPlace};
+use super::shape::Item;
+
+/// Layers, the lowest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Layer {
+    /// Insides of parts.
+    Bodies,
+    /// Symbols and terminals.
+    Symbols,
+    /// Wires.
+    Wires,
+    /// Marks at the ends of wires.
+    Ends,
+    /// Letters and flags.
+    Labels,
+}
+
+impl Layer {
+    /// All, the lowest first.
+    pub const ALL: [Self; 5] = [Self::Bodies, Self::Symbols, Self::Wires, Self::Ends, Self::Labels];
+}
+
+/// What stands for one thing of the record: a part, a wire, a photo, a flag.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// What it stands for.
+    pub of: Thing,
+    /// The shapes, in layer order.
+    pub items: Vec<Item>,
+    /// What can be pointed at.
+    pub targets: Vec<Target>,
+    /// The rectangle round everything.
+    pub area: Area,
+}
+
+impl Piece {
+    /// A piece from its shapes and targets; `None` when it has neither, or a point that is not finite.
+    pub fn new(of: Thing, mut items: Vec<Item>, targets: Vec<Target>) -> Option<Self> {
+        let mut area: Option<Area> = None;
+        for one in items.iter().map(Item::area).chain(targets.iter().map(Target::area)) {
+            let one = one?;
+            area = Some(area.map_or(one, |area| area.joined(one)));
+        }
+        items.sort_by_key(|item| item.layer);
+        Some(Self { of, items, targets, area: area? })
+    }
+
+    /// Its shapes of one layer, in order.
+    pub fn layer(&self, layer: Layer) -> &[Item] {
+        let from = self.items.partition_point(|item| item.layer < layer);
+        let to = self.items.partition_point(|item| item.layer <= layer);
+        self.items.get(from..to).unwrap_or_default()
+    }
+}
+
+/// A laid-out drawing. Never changed: another revision of the record gets another scene, which shares what stayed.
+#[derive(Debug, Clone, Default)]
+pub struct Scene {
+    pieces: Vec<Arc<Piece>>,
+    area: Option<Area>,
+    /// Pieces by where their shapes lie.
+    pub(super) sight: Grid,
+    /// Numbers of piece and target by where the targets lie.
+    pub(super) touch: Grid,
+    pub(super) targets: Vec<(u32, u32)>,
+    places: BTreeMap<Thing, Point>,
+    by_thing: BTreeMap<Thing, u32>,
+}
+
+impl Scene {
+    /// A scene of these pieces, drawn in this order.
+    pub fn new(pieces: Vec<Arc<Piece>>) -> Self {
+        let area = pieces.iter().map(|piece| piece.area).reduce(Area::joined);
+        let Some(whole) = area else { return Self::default() };
+        let mut sight = Grid::new(whole, pieces.len());
+        let count = pieces.iter().map(|piece| piece.targets.len()).sum();
+        let mut touch = Grid::new(whole, count);
+        let mut targets = Vec::with_capacity(count);
+        let mut places = BTreeMap::new();
+        let mut by_thing = BTreeMap::new();
+        for (number, piece) in (0_u32..).zip(&pieces) {
+            by_thing.entry(piece.of.clone()).or_insert(number);
+            if piece.items.iter().any(|item| item.layer == Layer::Wires) {
+                for target in &piece.targets {
+                    target.put_in(&mut sight, number, 8.0);
+                }
+                for item in piece.items.iter().filter(|item| item.layer != Layer::Wires) {
+                    if let Some(area) = item.area() {
+                        sight.put_area(area, number);
+                    }
+                }
+            } else {
+                sight.put_area(piece.area, number);
+            }
+            for (at, target) in (0_u32..).zip(&piece.targets) {
+                // More targets than a u32 holds do not fit into memory.
+                let index = u32::try_from(targets.len()).unwrap_or(u32::MAX);
+                targets.push((number, at));
+                target.put_in(&mut touch, index, 0.0);
+                if let Handle::Thing(thing) = &target.of {
+                    places.entry(thing.clone()).or_insert_with(|| target.middle());
+                }
+            }
+        }
+        Self { pieces, area, sight, touch, targets, places, by_thing }
+    }
+
+    /// The pieces, in drawing order.
+    pub fn pieces(&self) -> &[Arc<Piece>] {
+        &self.pieces
+    }
+
+    /// The piece that stands for this thing.
+    pub fn piece_of(&self, thing: &Thing) -> Option<&Arc<Piece>> {
+        self.by_thing.get(thing).and_then(|&number| self.pieces.get(number as usize))
+    }
+
+    /// The rectangle round everything; `None` for an empty scene.
+    pub fn area(&self) -> Option<Area> {
+        self.area
+    }
+
+    /// A point that stands for this thing: a terminal's place, an end's tip, the middle of a wire or part.
+    pub fn place_of(&self, thing: &Thing) -> Option<Point> {
+        self.places.get(thing).copied()
+    }
+
+    /// The pieces that may show in a rectangle, in drawing order.
+    pub fn pieces_in(&self, area: Area) -> Vec<&Arc<Piece>> {
+        self.sight
+            .within(area)
+            .into_iter()
+            .filter_map(|number| self.pieces.get(number as usize))
+            .filter(|piece| piece.area.meets(area))
+            .collect()
+    }
+
+    /// All shapes in the order they are drawn: layer by layer, in each layer piece by piece.
+    pub fn items(&self) -> impl Iterator<Item = (&Piece, &Item)> {
+        Layer::ALL.into_iter().flat_map(move |layer| {
+            self.pieces.iter().flat_map(move |piece| piece.layer(layer).iter().map(move |item| (piece.as_ref(), item)))
+        })
+    }
+
+    pub(super) fn target(&self, index: u32) -> Option<&Target> {
+        let (piece, target) = self.targets.get(index as usize)?;
+        self.pieces.get(*piece as usize)?.targets.get(*target as usize)
+    }
+
+    /// Everything with a point that can be pointed at in a rectangle: terminals and ends, with their places.
+    pub fn points_in(&self, area: Area) -> Vec<(&Handle, Point)> {
+        self.touch
+            .within(area)
+            .into_iter()
+            .filter_map(|index| self.target(index))
+            .filter_map(|target| match &target.place {
+                TargetPlace::Point { at, .. } if area.contains(*at) => Some((&target.of, *at)),
+                _ => None,
+            })
+            .collect()
+    }
+}
