@@ -8,6 +8,7 @@ pub mod catalogue;
 pub mod circuit;
 pub mod findings;
 pub mod tracing;
+pub mod drawing;
 pub mod store;
 pub mod generate;
 pub mod desk;

@@ -2,7 +2,7 @@
 
 use egui::Context;
 
-use crate::machine::{EndAt, Reading, Thing};
+use crate::machine::{EndAt, Point, Reading, Thing};
 use crate::quantity::{Function, Value};
 
 use super::action::Action;
@@ -177,7 +177,7 @@ impl Shell {
             Show::SearchFocused => self.view.wants_search = false,
             Show::Place(kind) => self.view.placing = kind,
             Show::PlaceNow(at) => self.place(at),
-            Show::Wire(from, to) => self.wire(from, to),
+            Show::Wire(from, to, bends, place) => self.wire(from, to, &bends, place),
             Show::Scale(photo) => self.view.scaling = photo.map(|photo| Scaling { photo, points: Vec::new() }),
             Show::ScalePoint(at) => {
                 if let Some(scaling) = &mut self.view.scaling
@@ -202,8 +202,8 @@ impl Shell {
         self.view.selection = Selection::of(id);
     }
 
-    fn wire(&mut self, from: EndAt, to: EndAt) {
-        let (id, edit) = arrange::wire_between(self.desk.machine(), from, to);
+    fn wire(&mut self, from: EndAt, to: EndAt, bends: &[Point], place: Option<Point>) {
+        let (id, edit) = arrange::wire_between(self.desk.machine(), from, to, bends, place);
         self.desk.apply(edit);
         self.view.selection = Selection::of(id);
     }
@@ -223,7 +223,6 @@ impl Shell {
                 let name = meter.and_then(|id| self.desk.machine().meters.get(id)).map(|meter| meter.name.clone());
                 self.set_prefs(super::prefs::Prefs { meter: name.unwrap_or_default(), ..self.prefs.clone() });
             }
-            EntryRequest::Visit(visit) => entry.visit = visit,
             EntryRequest::Focused => entry.wants_focus = false,
             EntryRequest::Log(text) => self.log(&text),
         }
@@ -259,7 +258,7 @@ impl Shell {
             meter: self.view.entry.meter.or_else(|| machine.meter_by_name(&self.prefs.meter)),
             when: self.desk.now(),
             who: self.prefs.who.clone(),
-            visit: self.view.entry.visit.or_else(|| machine.visits.ids().next_back()),
+            visit: machine.visits.ids().next_back(),
             note: String::new(),
         };
         let (_, edit) = card::log(machine, reading);

@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::machine::{Change, Edit, EndAt, Habits, Machine, Part, PartId, Point, Pose, Side, Thing, Wire, WireId};
+use crate::machine::{
+    Change, Edit, EndAt, Habits, Machine, Part, PartId, PathPoint, Point, Pose, Side, Thing, Wire, WireId,
+};
 
 use super::changes;
 use super::selection::Selection;
@@ -33,10 +35,18 @@ pub fn free_place(machine: &Machine) -> Point {
 }
 
 /// The edit that draws a wire between two ends that were named, under the next free key.
-pub fn wire_between(machine: &Machine, from: EndAt, to: EndAt) -> (WireId, Edit) {
+pub fn wire_between(
+    machine: &Machine,
+    from: EndAt,
+    to: EndAt,
+    bends: &[Point],
+    place: Option<Point>,
+) -> (WireId, Edit) {
     let mut wire = Wire { key: machine.free_tag("W"), ..Wire::default() };
     wire.from.at = from;
     wire.to.at = to;
+    wire.to.place = place;
+    wire.path = bends.iter().map(|&at| PathPoint { at, hidden: false }).collect();
     machine.add_wire(wire)
 }
 

@@ -1,42 +1,227 @@
 //! The middle of the window: the canvas, and what its clicks ask for in the present stage.
 
-use egui::Ui;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
-use crate::machine::{Spot, Thing};
+use egui::{CornerRadius, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
+use crate::desk::{Derived, Desk};
+use crate::drawing::{Area, FlagForm, Handle, Ink, Mark, Scene, with_marks};
+use crate::findings::Severity;
+use crate::machine::{PhotoId, Point, Spot, Thing};
+use crate::tracing::PhotoPixels;
+
+use super::canvas::{Camera, Painting, PhotoTextures, Pointing};
 use super::request::Requests;
 use super::scope::Scope;
+use super::selection::Probe;
+
+/// Things in sight that get a name of their own for whoever uses the window without looking; more would only be noise.
+const MOST_NAMED: usize = 400;
 
 /// What the middle of the window remembers between frames.
 #[derive(Default)]
 pub struct Centre {
-    fit: bool,
+    camera: Camera,
+    pointing: Pointing,
+    textures: PhotoTextures,
+    pixels: BTreeMap<PhotoId, Arc<PhotoPixels>>,
+    derived: Arc<Derived>,
+    marked: Arc<Scene>,
+    wants_fit: bool,
+    fitted_once: bool,
+    reveal: Vec<Thing>,
+    nearer: f32,
 }
 
 impl Centre {
     /// Asks for the whole drawing to be brought into sight.
     pub fn show_everything(&mut self) {
-        self.fit = true;
+        self.wants_fit = true;
     }
 
     /// Asks for these things to be brought into sight.
-    pub fn reveal(&mut self, _things: &[Thing]) {}
+    pub fn reveal(&mut self, things: &[Thing]) {
+        self.reveal = things.to_vec();
+    }
 
     /// Nearer by this factor, about the middle.
-    pub fn zoom(&mut self, _factor: f32) {}
+    pub fn zoom(&mut self, factor: f32) {
+        self.nearer = factor;
+    }
 
     /// Leaves what was begun on the canvas; `false` when nothing was.
     pub fn leave_begun(&mut self) -> bool {
-        false
+        self.pointing.begun.take().is_some()
     }
 
     /// What lies under the pointer, for a probe.
     pub fn pointed_at(&self) -> Option<Spot> {
-        None
+        match &self.pointing.under {
+            Some(Handle::Thing(Thing::Spot(spot @ (Spot::Terminal(_) | Spot::End(..))))) => Some(spot.clone()),
+            _ => None,
+        }
+    }
+
+    /// Takes the newest results and pixels from the desk.
+    pub fn refresh(&mut self, desk: &mut Desk) {
+        if !Arc::ptr_eq(&self.derived, desk.derived()) {
+            self.derived = Arc::clone(desk.derived());
+            let marks: Vec<Mark> = (1..)
+                .zip(&self.derived.findings)
+                .filter_map(|(number, finding)| {
+                    let at = finding.about.iter().find(|thing| self.derived.scene.place_of(thing).is_some())?;
+                    (!finding.is_accepted() && finding.severity != Severity::Note).then(|| Mark {
+                        at: at.clone(),
+                        form: form_of(finding.severity),
+                        number,
+                    })
+                })
+                .collect();
+            self.marked = Arc::new(with_marks(&self.derived.scene, &marks));
+        }
+        let machine = Arc::clone(desk.machine());
+        self.pixels = machine.photos.iter().filter_map(|(id, photo)| Some((id, desk.photo_pixels(photo)?))).collect();
     }
 
     /// Draws it.
-    pub fn show(&mut self, _ui: &mut Ui, _scope: &Scope<'_>, _out: &mut Requests) {
-        self.fit = false;
+    pub fn show(&mut self, ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+        let (response, painter) = ui.allocate_painter(ui.available_size(), Sense::click_and_drag());
+        response.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Canvas"));
+        let screen = response.rect;
+        let scene = Arc::clone(&self.marked);
+        self.aim(screen, &scene, scope);
+        let mut camera = self.camera;
+        self.pointing.take(ui, &response, &mut camera, &scene, scope, out);
+        self.camera = camera;
+        let painting = Painting { painter: &painter, screen, camera, theme: scope.prefs.theme };
+        painter.rect_filled(screen, CornerRadius::ZERO, scope.palette.sheet);
+        if !scope.view.shown.photos_hidden {
+            self.textures.begin();
+            for (id, photo) in scope.machine.photos.iter() {
+                if let Some(pixels) = self.pixels.get(&id) {
+                    self.textures.paint(&painting, photo, pixels);
+                }
+            }
+        }
+        if scope.view.shown.grid {
+            painting.grid();
+        }
+        self.halos(&painting, &scene, scope);
+        let tints = self.derived.electrical.as_ref().map(|electrical| &electrical.tints);
+        painting.scene(&scene, tints);
+        self.begun(&painting, &scene, scope);
+        let frame = scope.results.band.tint(scope.palette).ground;
+        painter.rect_stroke(screen, CornerRadius::ZERO, Stroke::new(4.0, frame), StrokeKind::Inside);
+        name_things(ui, &painting, &scene, scope);
+    }
+
+    /// Brings into sight what was asked for.
+    fn aim(&mut self, screen: Rect, scene: &Scene, scope: &Scope<'_>) {
+        let everything = || {
+            let corners = scope.machine.photos.values().flat_map(super::canvas::photo_corners);
+            Area::round(scene.area().into_iter().flat_map(Area::corners).chain(corners))
+        };
+        if let Some(area) = everything().filter(|_| self.wants_fit || !self.fitted_once) {
+            self.camera.fit(screen, area);
+            self.wants_fit = false;
+            self.fitted_once = true;
+        }
+        let places = self.reveal.drain(..).filter_map(|thing| scene.place_of(&thing));
+        if let Some(area) = Area::round(places)
+            && !self.camera.sight(screen).grown(-20.0 / self.camera.scale).contains_area(area)
+        {
+            self.camera.middle = area.centre();
+            if area.width().max(area.height()) * self.camera.scale > f64::from(screen.size().min_elem()) {
+                self.camera.fit(screen, area.grown(15.0));
+            }
+        }
+        if self.nearer > 0.0 {
+            self.camera.zoom(screen, screen.center(), f64::from(self.nearer));
+            self.nearer = 0.0;
+        }
+    }
+
+    /// What is selected and what lies under the pointer, behind the drawing.
+    fn halos(&self, painting: &Painting, scene: &Scene, scope: &Scope<'_>) {
+        for thing in scope.view.selection.things() {
+            if let Some(piece) = scene.piece_of(thing) {
+                painting.band(piece, painting.ink(Ink::Chosen), 4.0);
+            } else if let Some(at) = scene.place_of(thing) {
+                painting.ring(at, painting.ink(Ink::Chosen));
+            }
+        }
+        match &self.pointing.under {
+            Some(Handle::Thing(thing)) => match (scene.piece_of(thing), scene.place_of(thing)) {
+                (Some(piece), _) => painting.band(piece, painting.ink(Ink::Pointed).gamma_multiply(0.6), 2.5),
+                (None, Some(at)) => painting.ring(at, painting.ink(Ink::Pointed)),
+                (None, None) => {}
+            },
+            Some(Handle::Bend(..)) | None => {}
+        }
+    }
+
+    /// What is being drawn, and the probes.
+    fn begun(&self, painting: &Painting, scene: &Scene, scope: &Scope<'_>) {
+        if let (Some(begun), Some(at)) = (&self.pointing.begun, self.pointing.at) {
+            let mut points: Vec<Point> = begun.points.clone();
+            points.push(at);
+            painting.rubber(&points);
+        }
+        if let Some(area) = self.pointing.box_area() {
+            let rect = painting.rect(area.min, area.max);
+            painting.painter.rect_stroke(
+                rect,
+                CornerRadius::ZERO,
+                Stroke::new(1.5, painting.ink(Ink::Chosen)),
+                StrokeKind::Inside,
+            );
+        }
+        for at in scope.view.scaling.iter().flat_map(|scaling| &scaling.points) {
+            painting.ring(*at, painting.ink(Ink::Chosen));
+        }
+        for (probe, ink, letter) in [(Probe::Red, Ink::ProbeRed, "R"), (Probe::Black, Ink::ProbeBlack, "B")] {
+            let spot = scope.view.probes.at(probe).cloned();
+            if let Some(at) = spot.and_then(|spot| scene.place_of(&spot.into())) {
+                painting.probe(at, ink, letter);
+            }
+        }
+    }
+}
+
+fn form_of(severity: Severity) -> FlagForm {
+    match severity {
+        Severity::Danger => FlagForm::Diamond,
+        Severity::Fault => FlagForm::Triangle,
+        Severity::Doubt => FlagForm::Circle,
+        Severity::Note => FlagForm::Square,
+    }
+}
+
+/// Names for parts, terminals and ends in sight. They take no clicks: those go to the canvas beneath.
+fn name_things(ui: &mut Ui, painting: &Painting, scene: &Scene, scope: &Scope<'_>) {
+    let sight = painting.camera.sight(painting.screen);
+    let parts = scene.pieces_in(sight).into_iter().filter_map(|piece| match &piece.of {
+        thing @ Thing::Spot(Spot::Part(_) | Spot::Wire(_)) => Some((thing.clone(), scene.place_of(thing)?)),
+        _ => None,
+    });
+    let points = scene.points_in(sight).into_iter().filter_map(|(handle, at)| match handle {
+        Handle::Thing(thing) => Some((thing.clone(), at)),
+        Handle::Bend(..) => None,
+    });
+    for (thing, at) in points.chain(parts).take(MOST_NAMED) {
+        let word = match &thing {
+            Thing::Spot(Spot::Terminal(_)) => "Terminal",
+            Thing::Spot(Spot::End(..)) => "End",
+            Thing::Spot(Spot::Wire(_)) => "Wire",
+            _ => "Part",
+        };
+        let name = format!("{word} {}", scope.machine.thing_name(&thing));
+        let at = painting.camera.screen_from_canvas(painting.screen, at);
+        if painting.screen.contains(at) {
+            let rect = Rect::from_center_size(at, vec2(8.0, 8.0));
+            let response = ui.interact(rect, ui.scope_id().with(&name), Sense::hover());
+            response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &name));
+        }
     }
 }

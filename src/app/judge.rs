@@ -1,5 +1,6 @@
 //! What the two probes would show by the record, in one line. The circuit room has computed it; here it is put in words.
 
+use crate::circuit::Hazard;
 use crate::desk::Derived;
 use crate::machine::ConditionId;
 use crate::quantity::{Function, Value};
@@ -34,16 +35,22 @@ pub enum Says {
 
 impl Judgement {
     /// What the results say about the probes.
-    pub fn of(_derived: &Derived, probes: &Probes, condition: Option<ConditionId>) -> Self {
+    pub fn of(derived: &Derived, probes: &Probes, condition: Option<ConditionId>) -> Self {
+        let electrical = derived.electrical.as_ref().filter(|_| derived.condition == condition);
+        let both = probes.red.as_ref().zip(probes.black.as_ref());
         Self {
-            placed: probes.red.is_some() && probes.black.is_some(),
+            placed: both.is_some(),
             condition: condition.is_some(),
-            ..Self::default()
+            joined: electrical.zip(both).and_then(|(electrical, (red, black))| electrical.joined(red, black)),
+            voltage: electrical.is_some_and(|electrical| match both {
+                Some((red, black)) => electrical.is_live(red) || electrical.is_live(black),
+                None => electrical.hazard != Hazard::NoSource,
+            }),
         }
     }
 
     /// The one line of the reading bar: what this function and value prove, dispute or leave open.
-    pub fn line(&self, function: Option<Function>, value: Option<Value>) -> (Says, &'static str) {
+    pub fn line(self, function: Option<Function>, value: Option<Value>) -> (Says, &'static str) {
         let function = value.map(Value::function).or(function);
         if self.voltage && function.is_some_and(Function::needs_dead) {
             return (

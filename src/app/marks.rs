@@ -2,6 +2,7 @@
 
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, Vec2, pos2, vec2};
 
+use crate::circuit::Hazard;
 use crate::desk::Derived;
 use crate::findings::Severity;
 use crate::machine::ConditionId;
@@ -64,8 +65,14 @@ pub enum Band {
 
 impl Band {
     /// The band of a condition, from the results.
-    pub fn of(_derived: &Derived, _condition: Option<ConditionId>) -> Self {
-        Self::Unknown
+    pub fn of(derived: &Derived, condition: Option<ConditionId>) -> Self {
+        let fresh = derived.condition == condition;
+        match derived.electrical.as_ref().filter(|_| fresh).map(|electrical| electrical.hazard) {
+            None => Self::Unknown,
+            Some(Hazard::NoSource) => Self::Isolated,
+            Some(Hazard::ExtraLow) => Self::ControlOnly,
+            Some(Hazard::Above) => Self::Live,
+        }
     }
 
     /// Its tint.

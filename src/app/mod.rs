@@ -7,6 +7,7 @@ mod action;
 mod apply;
 mod arrange;
 mod card;
+mod canvas;
 mod centre;
 mod changes;
 mod dialogs;

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use crate::desk::JobId;
-use crate::machine::{ConditionId, Edit, EndAt, MeterId, PhotoId, Point, Spot, Thing, VisitId};
+use crate::machine::{ConditionId, Edit, EndAt, MeterId, PhotoId, Point, Spot, Thing};
 use crate::quantity::Function;
 
 use super::action::Action;
@@ -51,8 +51,8 @@ pub enum Show {
     Place(Option<String>),
     /// Place a part of the chosen kind here; without a point, beside what is placed already.
     PlaceNow(Option<Point>),
-    /// Draw a wire between these two ends.
-    Wire(EndAt, EndAt),
+    /// Draw a wire between these two ends, with these bends; the place is that of a second end on nothing.
+    Wire(EndAt, EndAt, Vec<Point>, Option<Point>),
     /// Take two points on this photo, or stop it.
     Scale(Option<PhotoId>),
     /// A point for the scale of a photo.
@@ -78,8 +78,6 @@ pub enum EntryRequest {
     Text(String),
     /// With which meter.
     Meter(Option<MeterId>),
-    /// During which visit.
-    Visit(Option<VisitId>),
     /// The value field has the writing mark now.
     Focused,
     /// Write this value into the log.

@@ -144,6 +144,7 @@ impl Shell {
         self.take_drops(&ctx, &mut out);
         shortcuts::take(&ctx, &self.view, &mut out);
         self.refresh();
+        self.centre.refresh(&mut self.desk);
         self.draw(ui, &mut out);
         self.carry_out(&ctx, out);
         self.autosave(&ctx);

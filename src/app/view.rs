@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::machine::{MeterId, PhotoId, Point, Thing, VisitId};
+use crate::machine::{MeterId, PhotoId, Point, Thing};
 use crate::quantity::Function;
 
 use super::selection::{Probes, Selection};
@@ -55,8 +55,6 @@ pub struct Entry {
     pub text: String,
     /// With which meter.
     pub meter: Option<MeterId>,
-    /// During which visit.
-    pub visit: Option<VisitId>,
     /// The writing mark is to go into the value field.
     pub wants_focus: bool,
 }

@@ -185,6 +185,8 @@ pub fn tick(ui: &mut Ui, on: bool, text: impl Into<WidgetText>) -> Option<bool> 
 }
 
 /// Whether something is said to be so, said not to be so, or not said: three keys side by side.
+/// The outer `None` says that nothing was pressed.
+#[allow(clippy::option_option)] // 'not said' is one of the three answers
 pub fn three_ways(ui: &mut Ui, about: &str, said: Option<bool>, words: [&str; 3]) -> Option<Option<bool>> {
     let mut chosen = None;
     ui.horizontal(|ui| {

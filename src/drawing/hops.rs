@@ -26,7 +26,7 @@ const END_ROOM_MM: f64 = 5.0;
 
 /// How far a hop reaches to either side of a crossing of wires of these widths, and how high it rises, in millimetres.
 pub(super) fn hop_radius_mm(width_mm: f64, other_mm: f64) -> f64 {
-    (width_mm + other_mm) / 2.0 + 0.7
+    width_mm.midpoint(other_mm) + 0.7
 }
 
 /// For each path the stretches that hop (from, to, in millimetres along it), sorted and apart from each other.

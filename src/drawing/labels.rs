@@ -65,7 +65,7 @@ impl FreeSides {
 }
 
 /// Tag, title and the label found on the machine.
-pub(super) fn tag(part: &Part, area: Area, taken: &FreeSides) -> Vec<Item> {
+pub(super) fn tag(part: &Part, area: Area, taken: FreeSides) -> Vec<Item> {
     let middle = area.centre();
     let mut lines = vec![(part.tag.clone(), TAG_MM, Ink::Line, Priority::Tag)];
     lines.extend(wrapped(&part.title).into_iter().map(|text| (text, TITLE_MM, Ink::Faint, Priority::Title)));

@@ -55,22 +55,22 @@ pub fn rgba(ink: Ink, ground: Ground) -> Rgba {
     // Day, night, sun and print.
     let row: [u32; 3] = match ink {
         Ink::Insulation(_) | Ink::InsulationUnsaid => [0x00D8_D2C4, 0x0097_9A9C, 0x00D8_D8D8],
-        Ink::Line => [0x001D_2430, 0x00EC_E8DD, 0x0000_0000],
+        Ink::Line | Ink::StandingProven | Ink::StandingSeen => [0x001D_2430, 0x00EC_E8DD, 0x0000_0000],
         Ink::Faint => [0x0060_656E, 0x009E_A09E, 0x003A_3A3A],
         Ink::Paper | Ink::Halo => [0x00FD_FBF5, 0x0014_181E, 0x00FF_FFFF],
         Ink::Body => [0x00F4_EFE2, 0x001F_262E, 0x00FF_FFFF],
         Ink::Metal => [0x00B9_7A45, 0x00D9_9A63, 0x008A_4F1D],
         Ink::Ghost => [0x009A_968C, 0x006E_747A, 0x0070_7070],
-        Ink::StandingProven | Ink::StandingSeen => [0x001D_2430, 0x00EC_E8DD, 0x0000_0000],
         Ink::StandingAssumed => [0x006A_4A00, 0x00F0_C060, 0x0050_3800],
-        Ink::StandingDisputed | Ink::Danger | Ink::HazardLive => [0x00B0_1020, 0x00FF_7A7A, 0x008C_0010],
+        Ink::StandingDisputed | Ink::Danger | Ink::HazardLive | Ink::ProbeRed => {
+            [0x00B0_1020, 0x00FF_7A7A, 0x008C_0010]
+        }
         Ink::HazardUnknown => [0x00A8_A294, 0x0066_7078, 0x0080_8080],
         Ink::HazardIsolated => [0x0000_6B3C, 0x005F_D39A, 0x0000_4D2A],
         Ink::HazardControl | Ink::Doubt => [0x00FF_D100, 0x00F5_C400, 0x00FF_D100],
         Ink::Fault => [0x00FF_8F1F, 0x00FF_A24A, 0x00FF_9A33],
         Ink::Note => [0x001F_5FA8, 0x0086_BDF5, 0x0000_2F6C],
         Ink::Net(tint) => net(tint),
-        Ink::ProbeRed => [0x00B0_1020, 0x00FF_7A7A, 0x008C_0010],
         Ink::ProbeBlack => [0x001A_1A1A, 0x00D5_D5D0, 0x0000_0000],
         Ink::Chosen => [0x001F_4E79, 0x008E_C5F2, 0x0000_3A8C],
         Ink::Pointed => [0x005D_86AB, 0x005C_86AA, 0x0040_70B0],

@@ -83,7 +83,7 @@ pub fn part_drawing(id: PartId, part: &Part, catalogue: &Catalogue, style: Style
         targets.push(Target { of: Handle::Thing(Thing::Spot(Spot::Terminal(reference))), place });
         terminals.entry(terminal.marking.clone()).or_insert(TerminalPlace { at, outward });
     }
-    items.extend(labels::tag(part, area, &free));
+    items.extend(labels::tag(part, area, free));
     items.extend(mounting(part.mounting, area));
     targets.push(Target { of: Handle::Thing(id.into()), place: TargetPlace::Quad(area.grown(0.5).corners()) });
     PartDrawing { terminals, body: area, piece: Piece::new(id.into(), items, targets).map(Arc::new) }

@@ -105,7 +105,7 @@ fn scale(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut R
                 match photo.placement.scaled_about(*first, now_mm, distance) {
                     Some(placement) => {
                         out.edit(changes::photo(scope.machine, id, "Scale a photo", |photo| {
-                            photo.placement = placement
+                            photo.placement = placement;
                         }));
                         out.show(Show::Scale(None));
                         ui.data_mut(|data| data.remove::<String>(text_id));

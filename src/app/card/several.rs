@@ -49,7 +49,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     if parts.len() > 1 {
         group(ui, "All these parts");
         if ui.button("Work as one load").on_hover_text("Give them one group name, on purpose").clicked() {
-            let first = parts.iter().next().map(|&id| scope.machine.part_name(id)).unwrap_or("group");
+            let first = parts.iter().next().map_or("group", |&id| scope.machine.part_name(id));
             let name = format!("with {first}");
             let mut changes = Vec::new();
             for &id in &parts {

@@ -65,7 +65,7 @@ fn by_ends(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         if let [Ok(from), Ok(to)] = read
             && ui.add_enabled(ready, egui::Button::new("Add the wire")).clicked()
         {
-            out.show(Show::Wire(from, to));
+            out.show(Show::Wire(from, to, Vec::new(), None));
             ends = Default::default();
         }
         ui.data_mut(|data| data.insert_temp(id, ends));

@@ -31,11 +31,11 @@ impl Default for Look {
 /// Puts a look on the window.
 pub fn put_on(ctx: &Context, look: &Look) {
     ctx.options_mut(|options| options.zoom_with_keyboard = false);
-    let style = style(look);
+    let style = style(*look);
     ctx.all_styles_mut(|old| *old = style.clone());
 }
 
-fn style(look: &Look) -> Style {
+fn style(look: Look) -> Style {
     let palette = look.theme.palette();
     let size = look.text_size;
     let plain = |size: f32| FontId::new(size, FontFamily::Proportional);
