@@ -146,5 +146,5 @@ fn photo_piece(id: PhotoId, photo: &Photo) -> Option<Piece> {
 }
 
 #[cfg(test)]
-#[path = "diagram_tests.rs"]
+#[path = "tests.rs"]
 mod tests;

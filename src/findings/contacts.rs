@@ -10,7 +10,7 @@ use super::consumers::{is_motor, rated_amps};
 use super::finding::{Finding, Severity};
 use super::graph::{NetId, Sort, is_worked};
 use super::labels::listed;
-use super::reach::nets_over;
+use super::reach::{is_met, nets_over};
 use super::rule::{COMMON_PRACTICE, Rule};
 use super::survey::Survey;
 
@@ -89,10 +89,11 @@ fn two_loads(survey: &Survey, out: &mut Vec<Finding>) {
     for contact in &contacts {
         group.entry((contact.part, &contact.driver)).or_default().push(contact);
     }
+    let mut loads_by_net: BTreeMap<NetId, BTreeMap<String, BTreeSet<PartId>>> = BTreeMap::new();
     for contact in &contacts {
         for side in [0, 1] {
             let net = contact.nets[side];
-            let loads = loads_on(survey, net);
+            let loads = loads_by_net.entry(net).or_insert_with(|| loads_on(survey, net));
             if loads.len() < 2 {
                 continue;
             }
@@ -104,11 +105,14 @@ fn two_loads(survey: &Survey, out: &mut Vec<Finding>) {
                 .filter(|other| other.terminals.iter().any(|t| contact.terminals.contains(t)))
                 .map(|other| other.item)
                 .collect();
-            let reached = nets_over(&survey.graph, net, |item| !own.contains(&item));
-            let otherwise = reached.iter().any(|net| survey.poles_at.contains_key(net));
-            let unsure = reached.iter().any(|&net| !survey.graph.nets[net].doubts.is_empty());
-            if !otherwise && !unsure {
-                out.push(two_loads_finding(survey, contact, side, &loads));
+            let fed_or_unsure = is_met(
+                &survey.graph,
+                net,
+                |item| !own.contains(&item),
+                |net| survey.poles_at.contains_key(&net) || !survey.graph.nets[net].doubts.is_empty(),
+            );
+            if !fed_or_unsure {
+                out.push(two_loads_finding(survey, contact, side, loads));
             }
         }
     }
@@ -173,15 +177,19 @@ fn behind(survey: &Survey, contact: &Contact, side: usize) -> Behind {
         return Behind::NoWire;
     }
     let mut unsure = false;
-    for net in nets_over(&survey.graph, from, |item| item != contact.item) {
-        let what = &survey.graph.nets[net];
-        if survey.poles_at.contains_key(&net) {
-            return Behind::Something;
-        }
-        if what.items.iter().any(|&item| !matches!(survey.graph.items[item].sort, Sort::Contact | Sort::Fuse)) {
-            return Behind::Something;
-        }
-        unsure |= !what.doubts.is_empty();
+    let something = is_met(
+        &survey.graph,
+        from,
+        |item| item != contact.item,
+        |net| {
+            let what = &survey.graph.nets[net];
+            unsure |= !what.doubts.is_empty();
+            let works = |&item: &usize| !matches!(survey.graph.items[item].sort, Sort::Contact | Sort::Fuse);
+            survey.poles_at.contains_key(&net) || what.items.iter().any(works)
+        },
+    );
+    if something {
+        return Behind::Something;
     }
     if unsure { Behind::NotKnown } else { Behind::Nothing }
 }

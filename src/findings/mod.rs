@@ -5,6 +5,7 @@
 //! names what is missing; it never gives a false statement. Nothing here changes the record, reads files or the clock.
 
 mod consumers;
+mod conditions;
 mod contacts;
 mod decide;
 mod earth;
@@ -24,13 +25,14 @@ pub use rule::{Rule, rules};
 pub use survey::Survey;
 
 use crate::catalogue::Catalogue;
+use crate::circuit::Network;
 use crate::machine::Machine;
 
 /// Every finding of every rule, worst first, then in the order of [`rules`], then of the record.
 ///
 /// Findings on which the record holds a decision carry it.
 pub fn check(machine: &Machine, catalogue: &Catalogue) -> Vec<Finding> {
-    check_with(&Survey::of(machine, catalogue))
+    check_with(&Survey::of(machine, catalogue, &Network::of(machine, catalogue)))
 }
 
 /// As [`check`], from a survey made before, so that nothing is computed twice.

@@ -137,9 +137,29 @@ fn opposed(supply: &Supply, reached: &[&[usize]]) -> Vec<(usize, usize)> {
 
 /// What is met from a net over contacts and fuses that `may_pass` lets through.
 pub(super) fn nets_over(graph: &Graph, from: NetId, may_pass: impl Fn(usize) -> bool) -> BTreeSet<NetId> {
+    let mut met = BTreeSet::new();
+    is_met(graph, from, may_pass, |net| {
+        met.insert(net);
+        false
+    });
+    met
+}
+
+/// Whether a net that `wanted` says yes to is met from a net over contacts and fuses that `may_pass` lets through.
+///
+/// Stops at the first one: from a contact on a large machine's line, the whole machine would be met.
+pub(super) fn is_met(
+    graph: &Graph,
+    from: NetId,
+    may_pass: impl Fn(usize) -> bool,
+    mut wanted: impl FnMut(NetId) -> bool,
+) -> bool {
     let mut seen = BTreeSet::from([from]);
     let mut next = vec![from];
     while let Some(at) = next.pop() {
+        if wanted(at) {
+            return true;
+        }
         for &item in &graph.nets[at].items {
             let what = &graph.items[item];
             if matches!(what.sort, Sort::Contact | Sort::Fuse) && may_pass(item) {
@@ -150,5 +170,5 @@ pub(super) fn nets_over(graph: &Graph, from: NetId, may_pass: impl Fn(usize) -> 
             }
         }
     }
-    seen
+    false
 }

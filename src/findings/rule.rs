@@ -4,7 +4,7 @@ use crate::machine::Thing;
 
 use super::finding::{Finding, Severity};
 use super::survey::Survey;
-use super::{contacts, earth, ends, feeds, labels, numbers};
+use super::{conditions, contacts, earth, ends, feeds, labels, numbers};
 
 /// Source text of a rule that rests on trade habit alone.
 pub(super) const COMMON_PRACTICE: &str = "common practice, no source";
@@ -52,11 +52,17 @@ pub fn rules() -> &'static [Rule] {
 }
 
 const RULES: &[Rule] = &[
+    conditions::LIVE_LOOSE_END,
+    conditions::SUPPLY_SHORT,
+    conditions::LINE_MEETS_LOW_VOLTAGE,
+    conditions::OHMS_ON_LIVE,
     earth::MISSING_EARTH,
     numbers::EARTH_COLOUR,
     feeds::COIL_VOLTAGE_MISMATCH,
     feeds::LOAD_VOLTAGE_MISMATCH,
     contacts::TWO_LOADS,
+    conditions::RELAY_CHATTERS,
+    conditions::READING_DISPUTES,
     feeds::LOAD_WITHOUT_FEED,
     feeds::LOAD_WITHOUT_RETURN,
     feeds::COIL_NEVER_WORKED,

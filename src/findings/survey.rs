@@ -3,7 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::catalogue::{Body, Catalogue, Element};
-use crate::machine::{EndAt, Machine, Mounting, Part, PartId, Side, TerminalRef, WireId};
+use crate::circuit::{Network, Situation};
+use crate::machine::{ConditionId, EndAt, Machine, Mounting, Part, PartId, Setting, Side, TerminalRef, WireId};
 
 use super::consumers::{Consumer, consumers};
 use super::graph::{Graph, Item, NetId, Node};
@@ -14,6 +15,10 @@ use super::supply::{PolesAt, Supply};
 pub struct Survey<'a> {
     /// The record.
     pub machine: &'a Machine,
+    /// What the record means electrically.
+    pub(super) network: &'a Network,
+    /// The recorded conditions, settled; where there are none, everything at rest with every source on.
+    pub(super) situations: Vec<(Option<ConditionId>, Situation<'a>)>,
     /// What each part consists of.
     pub(super) bodies: BTreeMap<PartId, Body>,
     /// Wire ends recorded on each terminal, lifted ones included, removed wires left out.
@@ -33,8 +38,8 @@ pub struct Survey<'a> {
 }
 
 impl<'a> Survey<'a> {
-    /// Looks over a record.
-    pub fn of(machine: &'a Machine, catalogue: &'a Catalogue) -> Self {
+    /// Looks over a record, with the network made of it.
+    pub fn of(machine: &'a Machine, catalogue: &'a Catalogue, network: &'a Network) -> Self {
         let bodies: BTreeMap<PartId, Body> =
             machine.parts.iter().map(|(id, part)| (id, body_of(part, catalogue))).collect();
         let mut ends_at: BTreeMap<&TerminalRef, Vec<(WireId, Side)>> = BTreeMap::new();
@@ -51,7 +56,19 @@ impl<'a> Survey<'a> {
         let potential = Potential::of(&graph, &poles_at);
         let consumers = consumers(&graph, &bodies);
         let feeds = consumers.iter().map(|c| potential.feed(&graph, &supply, &c.ends, &c.items)).collect();
-        Self { machine, bodies, ends_at, graph, supply, poles_at, potential, consumers, feeds }
+        Self {
+            machine,
+            network,
+            situations: situations(machine, network),
+            bodies,
+            ends_at,
+            graph,
+            supply,
+            poles_at,
+            potential,
+            consumers,
+            feeds,
+        }
     }
 
     /// Loads and coils with how they are fed.
@@ -77,6 +94,16 @@ impl<'a> Survey<'a> {
             None => "?".to_owned(),
         }
     }
+}
+
+/// Every recorded condition, settled from rest.
+fn situations<'a>(machine: &Machine, network: &'a Network) -> Vec<(Option<ConditionId>, Situation<'a>)> {
+    if machine.conditions.is_empty() {
+        let sources_on = network.sources().iter().map(|source| source.inside.part).collect();
+        let setting = Setting { sources_on, ..Setting::default() };
+        return vec![(None, Situation::of(network, &setting))];
+    }
+    machine.conditions.ids().map(|id| (Some(id), Situation::of(network, &machine.setting(id)))).collect()
 }
 
 /// What a part consists of; an empty place has nothing inside.

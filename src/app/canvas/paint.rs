@@ -6,8 +6,8 @@ use egui::{
     Align2, Color32, CornerRadius, FontId, Painter, Pos2, Rect, Shape as Drawn, Stroke, StrokeKind, pos2, vec2,
 };
 
-use crate::app::theme::Theme;
-use crate::drawing::style::{self, Ground, Rgba};
+use crate::app::theme::{Theme, colour};
+use crate::drawing::style::{self, Ground};
 use crate::drawing::{Anchor, Flag, FlagForm, Ink, Layer, NetTint, Piece, Priority, Scene, Shape, WireRun};
 use crate::machine::{Point, Spot, Thing, WireId};
 
@@ -279,8 +279,4 @@ fn side(anchor: i8) -> egui::Align {
         0 => egui::Align::Center,
         1..=i8::MAX => egui::Align::Max,
     }
-}
-
-fn colour([r, g, b, a]: Rgba) -> Color32 {
-    Color32::from_rgba_unmultiplied(r, g, b, a)
 }

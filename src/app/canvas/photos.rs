@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use egui::{Color32, ColorImage, Context, Mesh, Shape, TextureHandle, TextureId, TextureOptions, epaint::Vertex, pos2};
 
+use crate::app::theme;
 use crate::machine::{Photo, Point};
 use crate::tracing::{PhotoPixels, Tile};
 
@@ -52,7 +53,7 @@ impl PhotoTextures {
             f64::from(pixels.size_px[1]) / f64::from(level.size_px[1].max(1)),
         ];
         let faded = u8::try_from(255 - u32::from(photo.faded.min(100)) * 255 / 100).unwrap_or(255);
-        let tint = Color32::from_white_alpha(faded);
+        let tint = theme::see_through(faded);
         for (number, tile) in level.tiles.iter().enumerate() {
             let corner = |x: u32, y: u32| {
                 let at = photo.placement.canvas_from_photo(

@@ -118,9 +118,7 @@ fn visits(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     group(ui, &format!("Visits ({})", machine.visits.len()));
     for (id, visit) in machine.visits.iter() {
         ui.push_id(("visit", id), |ui| {
-            egui::CollapsingHeader::new(format!("{} {}", visit.name, visit.why))
-                .id_salt(id)
-                .show(ui, |ui| one_visit(ui, scope, id, visit, out));
+            egui::CollapsingHeader::new(&visit.name).id_salt(id).show(ui, |ui| one_visit(ui, scope, id, visit, out));
         });
     }
     if ui.button("Begin a visit").clicked() {

@@ -6,6 +6,6 @@ mod style;
 mod wires;
 
 pub use fonts::{bold, install as install_fonts};
-pub use palette::{Palette, Theme, Tint, contrast};
+pub use palette::{Palette, Theme, Tint, colour, contrast, see_through};
 pub use style::{Look, TOUCH_SIDE, put_on};
 pub use wires::wire_colours;

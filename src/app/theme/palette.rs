@@ -186,6 +186,16 @@ fn luminance(colour: Color32) -> f64 {
     0.2126 * linear(colour.r()) + 0.7152 * linear(colour.g()) + 0.0722 * linear(colour.b())
 }
 
+/// The window's form of a drawing colour.
+pub fn colour([r, g, b, a]: crate::drawing::style::Rgba) -> Color32 {
+    Color32::from_rgba_unmultiplied(r, g, b, a)
+}
+
+/// The tint of a picture that is let through so far: 255 as it is, 0 not at all.
+pub fn see_through(share: u8) -> Color32 {
+    Color32::from_white_alpha(share)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,0 +1,16 @@
+//! The window, used like a person would through the accessibility tree; no display is needed.
+#![cfg(feature = "window")]
+#![allow(clippy::unwrap_used)] // helpers of tests panic as tests do
+
+#[path = "window/fits.rs"]
+mod fits;
+#[path = "window/idle.rs"]
+mod idle;
+#[path = "window/main_job.rs"]
+mod main_job;
+#[path = "window/names.rs"]
+mod names;
+#[path = "window/person.rs"]
+mod person;
+#[path = "window/pictures.rs"]
+mod pictures;

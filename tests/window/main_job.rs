@@ -1,0 +1,117 @@
+//! The main job, done through the window: parts, wires, a reading, a finding, undo, save, reopen.
+
+use egui::Key;
+use wirewitness::app::Stage;
+use wirewitness::machine::Machine;
+
+use crate::person::{Person, prefs};
+
+fn machine(person: &Person) -> Machine {
+    person.harness.state().desk().machine().as_ref().clone()
+}
+
+fn place(person: &mut Person, search: &str, title: &str) {
+    person.type_in("Search parts", search);
+    person.press(title);
+    person.press("Place it now");
+    person.press("Stop placing");
+}
+
+fn wire(person: &mut Person, from: &str, to: &str) {
+    person.type_in("New wire, from", from);
+    person.type_in("New wire, to", to);
+    person.press("Add the wire");
+}
+
+#[test]
+fn two_relays_and_a_load_are_placed_wired_read_judged_undone_saved_and_opened_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    let empty = machine(&person);
+
+    person.write("Title of the machine", "Bench test, invented");
+    person.go(Stage::Parts);
+    place(&mut person, "relay change over", "Relay, one change-over");
+    place(&mut person, "relay change over", "Relay, one change-over");
+    place(&mut person, "heater", "Heater");
+    let placed = machine(&person);
+    let tags: Vec<&str> = placed.parts.values().map(|part| part.tag.as_str()).collect();
+    assert_eq!(tags.len(), 3, "{tags:?}");
+
+    person.go(Stage::Wires);
+    person.press("Add a wire by its ends");
+    let load = placed.parts.values().next_back().unwrap().tag.clone();
+    wire(&mut person, &format!("{}.14", tags[0]), &format!("{load}.1"));
+    wire(&mut person, &format!("{}.14", tags[1]), &format!("{load}.2"));
+    wire(&mut person, &format!("{}.A1", tags[0]), "loose");
+    assert_eq!(machine(&person).wires.len(), 3);
+
+    // A reading between the two ends of the first wire; it is joined by wire, so no tone disputes the record.
+    person.press("New condition");
+    person.go(Stage::Readings);
+    let drawn = machine(&person);
+    let probe = |person: &mut Person, tag: &str, marking: &str, words: &str| {
+        person.go(Stage::Parts);
+        person.type_in("Search parts", tag);
+        person.press_like(&format!("{tag}, "));
+        person.press_like(&format!("{marking}: "));
+        person.press(words);
+    };
+    probe(&mut person, tags[0], "14", "Red probe here");
+    probe(&mut person, &load, "1", "Black probe here");
+    person.go(Stage::Readings);
+    person.type_in("Value of the reading", "no tone");
+    person.key(Key::Enter);
+    let read = machine(&person);
+    assert_eq!(read.readings.len(), 1);
+    let reading = read.readings.values().next().unwrap();
+    assert_eq!(reading.value.to_string(), "no tone");
+    assert_eq!(reading.when, crate::person::NOW);
+    assert_eq!(reading.who, "A. Witness");
+    assert!(reading.condition.is_some());
+
+    person.go(Stage::Findings);
+    let rules: Vec<&str> =
+        person.harness.state().desk().derived().findings.iter().map(|finding| finding.rule).collect();
+    assert!(rules.contains(&"reading-disputes-diagram"), "{rules:?}");
+    person.press_like("no tone");
+    assert!(person.sees("Why it matters"));
+
+    // Everything that was done can be taken back, and done again.
+    person.key(Key::Escape);
+    while person.harness.state().desk().undo_label().is_some() {
+        person.command(Key::Z);
+    }
+    assert_eq!(machine(&person), empty);
+    while person.harness.state().desk().redo_label().is_some() {
+        person.command(Key::Y);
+    }
+    assert_eq!(machine(&person), read);
+    assert_ne!(drawn, read);
+
+    let path = folder.path().join("bench.ron");
+    person.command(Key::S);
+    person.type_in("Path to save the record to", path.to_str().unwrap());
+    person.press("Save it");
+    assert!(path.exists(), "{:?}", person.harness.state().messages());
+    assert!(!person.harness.state().desk().is_changed());
+    person.command(Key::N);
+    assert_eq!(machine(&person), empty);
+    person.command(Key::O);
+    person.type_in("Path of the record to open", path.to_str().unwrap());
+    person.press("Open it");
+    assert_eq!(machine(&person), read, "{:?}", person.harness.state().messages());
+}
+
+#[test]
+fn a_file_that_is_not_there_is_said_and_nothing_is_lost() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.write("Title of the machine", "Kept");
+    person.command(Key::O);
+    assert!(person.sees("Not saved"), "unsaved changes stand in the way");
+    person.press("Go on without saving");
+    person.type_in("Path of the record to open", "/no/such/file.ron");
+    person.press("Open it");
+    assert!(person.sees("/no/such/file.ron"), "{:?}", person.harness.state().messages());
+    assert_eq!(machine(&person).facts.title, "Kept");
+}
