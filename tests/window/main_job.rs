@@ -47,6 +47,7 @@ fn two_relays_and_a_load_are_placed_wired_read_judged_undone_saved_and_opened_ag
     assert_eq!(machine(&person).wires.len(), 3);
 
     // A reading between the two ends of the first wire; it is joined by wire, so no tone disputes the record.
+    person.press("Condition");
     person.press("New condition");
     person.go(Stage::Readings);
     let drawn = machine(&person);
