@@ -75,7 +75,7 @@ fn two_relays_and_a_load_are_placed_wired_read_judged_undone_saved_and_opened_ag
     let rules: Vec<&str> =
         person.harness.state().desk().derived().findings.iter().map(|finding| finding.rule).collect();
     assert!(rules.contains(&"reading-disputes-diagram"), "{rules:?}");
-    person.press_like("no tone");
+    person.press_like("found no tone");
     assert!(person.sees("Why it matters"));
 
     // Everything that was done can be taken back, and done again.
