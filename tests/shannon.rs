@@ -30,13 +30,13 @@ fn data() -> Value {
 /// turns it over.
 struct Contacts {
     machine: Machine,
-    contacts: Vec<(PartId, String)>,
+    switches: Vec<(PartId, String)>,
     posts: BTreeMap<String, PartId>,
 }
 
 impl Contacts {
     fn of(netlist: &[(String, String, String)]) -> Self {
-        let mut built = Self { machine: Machine::default(), contacts: Vec::new(), posts: BTreeMap::new() };
+        let mut built = Self { machine: Machine::default(), switches: Vec::new(), posts: BTreeMap::new() };
         for (from, to, label) in netlist {
             let ends = [built.post(from), built.post(to)];
             let tag = built.machine.free_tag("S");
@@ -47,7 +47,7 @@ impl Contacts {
                 wire.to.at = EndAt::Terminal(TerminalRef::new(switch, marking));
                 built.machine.wires.add(wire);
             }
-            built.contacts.push((switch, label.clone()));
+            built.switches.push((switch, label.clone()));
         }
         built
     }
@@ -66,7 +66,7 @@ impl Contacts {
     fn is_closed(&self, catalogue: &Catalogue, network: &Network, conducts: impl Fn(&str) -> bool) -> bool {
         assert!(catalogue.kind("test-switch").is_some());
         let mut setting = Setting::default();
-        for (switch, label) in &self.contacts {
+        for (switch, label) in &self.switches {
             let position = if conducts(label) { "on" } else { "off" };
             setting.positions.insert((*switch, "s".to_owned()), position.to_owned());
         }
