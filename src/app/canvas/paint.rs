@@ -16,6 +16,9 @@ use super::camera::{Camera, narrow};
 /// Letters lower than this many screen points are left out; tags are kept longest.
 const LEAST_LETTERS: [(Priority, f32); 3] = [(Priority::Tag, 4.0), (Priority::Marking, 5.5), (Priority::Title, 6.0)];
 
+/// Height of the capitals in a finding's flag, in screen points, at the least.
+const LEAST_FINDING: f32 = 7.0;
+
 /// Below this many screen points a wire is one plain line.
 const PLAIN_WIRE: f32 = 1.6;
 
@@ -190,7 +193,11 @@ impl Painting<'_> {
     }
 
     fn flag(&self, flag: &Flag) {
-        let size = self.length(flag.size_mm);
+        // The flag of a finding is seen from however far off; a wire's number only where it can be read.
+        let size = match flag.form {
+            FlagForm::WireNumber => self.length(flag.size_mm),
+            _ => self.length(flag.size_mm).max(LEAST_FINDING),
+        };
         if size < 4.5 {
             return;
         }
@@ -204,7 +211,7 @@ impl Painting<'_> {
         let (fill, letters) = (self.ink(ink), colour(style::letters_on(ink, self.ground())));
         let edge = Stroke::new(1.0, self.ink(Ink::Line));
         let (at, area) = (self.at(flag.at), flag.area());
-        let r = self.length(flag.size_mm * 1.3);
+        let r = size * 1.3;
         match form {
             FlagForm::WireNumber => {
                 let rect = self.rect(area.min, area.max);
