@@ -42,10 +42,8 @@ impl Judgement {
             placed: both.is_some(),
             condition: condition.is_some(),
             joined: electrical.zip(both).and_then(|(electrical, (red, black))| electrical.joined(red, black)),
-            voltage: electrical.is_some_and(|electrical| match both {
-                Some((red, black)) => electrical.is_live(red) || electrical.is_live(black),
-                None => electrical.hazard != Hazard::NoSource,
-            }),
+            // Wherever the probes are: what is not known to be dead is taken for live.
+            voltage: condition.is_some() && electrical.is_none_or(|electrical| electrical.hazard != Hazard::NoSource),
         }
     }
 

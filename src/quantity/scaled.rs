@@ -24,6 +24,11 @@ pub(crate) fn split_number(text: &str) -> Result<(f64, &str), QuantityError> {
         })
         .map_or(text.len(), |(at, _)| at);
     let (number, rest) = text.split_at(end);
+    if number.rsplit_once(',').is_some_and(|(_, digits)| digits.len() == 3) {
+        return Err(QuantityError(format!(
+            "'{text}': a comma with three digits behind it can mean two things; write 1200 or 1.2"
+        )));
+    }
     let value: f64 = number
         .replace(',', ".")
         .parse()
@@ -113,6 +118,7 @@ mod tests {
         assert!(error.contains("expected V") && error.contains("24 A"), "{error}");
         assert!(parse_scaled("-3 V", &["V"]).unwrap_err().to_string().contains("negative"));
         assert!(parse_scaled("NaN", &["V"]).is_err());
+        assert!(parse_scaled("1,200 W", &["W"]).is_err(), "a thousand or one and a fifth");
         assert!(parse_scaled("1e999 V", &["V"]).is_err());
     }
 

@@ -89,6 +89,14 @@ impl Value {
     /// A sentence that shows the accepted forms.
     pub fn parse_with(text: &str, function: Option<Function>) -> Result<Self, QuantityError> {
         let bare = text.trim();
+        if matches!(function, Some(Function::VoltsAc | Function::VoltsDc | Function::Amps))
+            && bare.parse() == Ok(Self::OverLimit)
+        {
+            return Err(QuantityError(
+                "OL on volts or amps means beyond the range, not open: choose a higher range, or a meter made for it"
+                    .to_owned(),
+            ));
+        }
         if let (Ok((number, "")), Some(function)) = (split_number(bare), function) {
             let size = || if number < 0.0 { parse_scaled(bare, &["Ω"]) } else { Ok(number) };
             match function {
@@ -219,5 +227,7 @@ mod tests {
         assert_eq!(Value::parse_with("24.6", Some(Function::VoltsAc)), Ok(Value::VoltsAc(24.6)));
         assert_eq!(Value::parse_with("-3", Some(Function::VoltsDc)), Ok(Value::VoltsDc(-3.0)));
         assert_eq!(Value::parse_with("3", Some(Function::Tone)), Ok(Value::Ohms(3.0)));
+        assert_eq!(Value::parse_with("OL", Some(Function::Ohms)), Ok(Value::OverLimit));
+        assert!(Value::parse_with("OL", Some(Function::VoltsAc)).is_err(), "beyond the range is not open");
     }
 }
