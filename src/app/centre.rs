@@ -12,6 +12,7 @@ use crate::machine::{PhotoId, Point, Spot, Thing};
 use crate::tracing::PhotoPixels;
 
 use super::canvas::{Camera, Painting, PhotoTextures, Pointing};
+use super::context;
 use super::request::Requests;
 use super::scope::Scope;
 use super::selection::Probe;
@@ -31,6 +32,7 @@ pub struct Centre {
     wants_fit: bool,
     fitted_once: bool,
     reveal: Vec<Thing>,
+    held: context::Held,
     nearer: f32,
 }
 
@@ -94,6 +96,8 @@ impl Centre {
         let mut camera = self.camera;
         self.pointing.take(ui, &response, &mut camera, &scene, scope, out);
         self.camera = camera;
+        let under = (self.pointing.under.as_ref(), self.pointing.at);
+        context::show(&response, &mut self.held, under, &scene, scope, out);
         let painting = Painting { painter: &painter, screen, camera, theme: scope.prefs.theme };
         painter.rect_filled(screen, CornerRadius::ZERO, scope.palette.sheet);
         if !scope.view.shown.photos_hidden {
@@ -111,8 +115,9 @@ impl Centre {
         let tints = self.derived.electrical.as_ref().map(|electrical| &electrical.tints);
         painting.scene(&scene, tints);
         self.begun(&painting, &scene, scope);
-        let frame = scope.results.band.tint(scope.palette).ground;
-        painter.rect_stroke(screen, CornerRadius::ZERO, Stroke::new(4.0, frame), StrokeKind::Inside);
+        if scope.machine.parts.is_empty() && scope.machine.photos.is_empty() && scope.machine.wires.is_empty() {
+            begin_words(&painting, scope);
+        }
         name_things(ui, &painting, &scene, scope);
     }
 
@@ -186,6 +191,22 @@ impl Centre {
                 painting.probe(at, ink, letter);
             }
         }
+    }
+}
+
+/// What to do with an empty sheet.
+fn begin_words(painting: &Painting, scope: &Scope<'_>) {
+    let size = f32::from(scope.prefs.text_size);
+    let lines = [
+        ("An empty sheet", size + 3.0, scope.palette.ink),
+        ("Drop photos of the opened machine here, or place a part.", size, scope.palette.faint),
+        ("F1 shows the keys of this stage.", size, scope.palette.faint),
+    ];
+    let mut at = painting.screen.center() - vec2(0.0, size * 2.0);
+    for (text, size, ink) in lines {
+        let font = egui::FontId::proportional(size);
+        painting.painter.text(at, egui::Align2::CENTER_CENTER, text, font, ink);
+        at.y += size * 1.9;
     }
 }
 

@@ -114,7 +114,7 @@ impl Band {
         }
     }
 
-    /// Draws its shape: a bar for isolated, a triangle for control power, a diamond with a stroke for live, a ring for not known.
+    /// Draws its shape: an open switch for isolated, a triangle for control power, a diamond with a stroke for live, a ring for not known.
     pub fn mark(self, painter: &Painter, centre: Pos2, side: f32, colour: Color32) {
         let r = side / 2.0;
         let line = Stroke::new(2.0, colour);
@@ -124,12 +124,10 @@ impl Band {
                 painter.text(centre, Align2::CENTER_CENTER, "?", FontId::new(side * 0.6, bold()), colour);
             }
             Self::Isolated => {
-                let gap = r * 0.35;
+                let gap = r * 0.45;
                 painter.line_segment([centre - vec2(r, 0.0), centre - vec2(gap, 0.0)], line);
                 painter.line_segment([centre + vec2(gap, 0.0), centre + vec2(r, 0.0)], line);
-                for x in [-gap, gap] {
-                    painter.line_segment([centre + vec2(x, -r * 0.6), centre + vec2(x, r * 0.6)], line);
-                }
+                painter.line_segment([centre - vec2(gap, 0.0), centre + vec2(gap * 0.6, -r * 0.8)], line);
             }
             Self::ControlOnly => {
                 let points = vec![centre + vec2(0.0, -r), centre + vec2(r, r * 0.8), centre + vec2(-r, r * 0.8)];

@@ -86,7 +86,9 @@ pub fn show(ui: &mut egui::Ui, messages: &Messages, palette: &Palette, out: &mut
             .stroke(egui::Stroke::new(1.0, palette.ink))
             .inner_margin(egui::Margin::symmetric(8, 4));
         frame.show(ui, |ui| {
-            ui.set_width(ui.available_width());
+            if message.tone == Tone::Error {
+                ui.set_width(ui.available_width());
+            }
             ui.horizontal_top(|ui| {
                 if ui.button("Put away").on_hover_text("Take this message away").clicked() {
                     out.show(Show::DismissMessage(message.id));

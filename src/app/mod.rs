@@ -10,6 +10,7 @@ mod card;
 mod canvas;
 mod centre;
 mod changes;
+mod context;
 mod dialogs;
 mod file_bar;
 mod files;

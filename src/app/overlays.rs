@@ -101,8 +101,8 @@ fn help(ui: &mut Ui, scope: &Scope<'_>) {
     group(ui, "On the canvas");
     for line in [
         "Scroll or pinch: nearer and further, to the pointer. Drag with the middle button, or with Space held: move the sheet.",
-        "Drag over nothing: select what lies in the frame. Hold Ctrl (Cmd) to take more in.",
-        "Enter ends a wire loose; Escape leaves what was begun.",
+        "Drag over nothing: select what lies in the frame. Hold Shift or Ctrl (Cmd) to take more in.",
+        "A double click or Enter ends a wire loose; Escape leaves what was begun.",
     ] {
         ui.add(egui::Label::new(line).wrap());
     }

@@ -7,6 +7,8 @@ use egui::{Frame, Margin, Panel, Stroke, Ui};
 use crate::desk::{Desk, Event, Recovery};
 use crate::machine::{Point, Thing};
 
+use crate::quantity::format_scaled;
+
 use super::centre::Centre;
 use super::dialogs::Dialogs;
 use super::judge::Judgement;
@@ -179,13 +181,19 @@ impl Shell {
         let jobs = self.desk.jobs();
         let now = self.desk.now();
         let band = marks::Band::of(&derived, self.desk.condition());
+        let band_reason = derived
+            .electrical
+            .as_ref()
+            .and_then(|electrical| electrical.highest_volts)
+            .filter(|volts| *volts > 0.0)
+            .map_or_else(String::new, |volts| format!("Up to {} by the record.", format_scaled(volts, "V")));
         let scope = Scope {
             machine: &machine,
             catalogue: &catalogue,
             results: Results {
                 condition: self.desk.condition(),
                 band,
-                band_reason: "",
+                band_reason: &band_reason,
                 findings: &derived.findings,
                 fresh: !self.desk.is_deriving(),
                 judgement: &self.judgement,
@@ -208,8 +216,9 @@ impl Shell {
         let edge = Stroke::new(self.prefs.theme.line_width(), palette.line);
         let frame = |margin: Margin| Frame::new().fill(palette.paper).stroke(edge).inner_margin(margin);
         let touch = self.prefs.touch;
+        let text = f32::from(self.prefs.text_size);
         Panel::top("condition strip")
-            .exact_size(if touch { 56.0 } else { 48.0 })
+            .exact_size((text * 3.2).max(if touch { 56.0 } else { 48.0 }))
             .frame(frame(Margin::symmetric(8, 4)))
             .show_separator_line(false)
             .show(ui, |ui| panels::strip(ui, &scope, out));
@@ -223,7 +232,6 @@ impl Shell {
             .frame(frame(Margin::symmetric(8, 6)))
             .show_separator_line(false)
             .show(ui, |ui| panels::reading_bar(ui, &scope, out));
-        let text = f32::from(self.prefs.text_size);
         Panel::left("rail")
             .exact_size(text * 8.0)
             .frame(frame(Margin::ZERO))
@@ -263,11 +271,11 @@ impl Shell {
                     self.view = View { stage: self.view.stage, shown: self.view.shown, ..View::default() };
                     self.centre.show_everything();
                     if !path.as_os_str().is_empty() {
-                        self.messages.remark(format!("Opened {}", path.display()));
+                        self.messages.remark(format!("Opened {}", name_of(&path)));
                     }
                 }
                 Event::Saved(path) => {
-                    self.messages.remark(format!("Saved {}", path.display()));
+                    self.messages.remark(format!("Saved {}", name_of(&path)));
                     if let Some(leaving) = self.outside.after_save.take() {
                         self.go_on(leaving);
                     }
@@ -315,6 +323,11 @@ impl Shell {
             .fold(f64::MIN, f64::max);
         if right > f64::MIN { Point::new(right + 20.0, 0.0) } else { Point::default() }
     }
+}
+
+/// The name of a file, without the folders it lies in.
+fn name_of(path: &std::path::Path) -> String {
+    path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
 }
 
 /// Messages and work going on, over the upper left of the canvas, so that nothing else moves when they come and go.

@@ -110,13 +110,13 @@ impl Desk {
 
     /// The pixels of a photo to draw; starts decoding when they are not there yet.
     pub fn photo_pixels(&mut self, photo: &Photo) -> Option<Arc<PhotoPixels>> {
-        if let Some(pixels) = self.photos.get(&photo.hash) {
+        if let Some(pixels) = self.photos.get(&key_of(photo)) {
             return Some(pixels);
         }
         let home = self.photo_home()?;
         let path = photos::path_of(&home, photo)?;
-        if self.photos.wants(&photo.hash) {
-            let (hash, name, turns) = (photo.hash.clone(), photo.name.clone(), photo.quarter_turns);
+        if self.photos.wants(&key_of(photo)) {
+            let (hash, name, turns) = (key_of(photo), photo.name.clone(), photo.quarter_turns);
             self.start(&format!("Decoding photo {}", photo.name), true, move |watch| {
                 let result = std::fs::read(&path)
                     .map_err(|error| format!("{}: cannot be read ({error}); put the photo back there", path.display()))
@@ -252,7 +252,7 @@ impl Desk {
                 .find(|name| !taken.contains(&name.as_str()))
                 .unwrap_or_default();
         }
-        self.photos.put(&photo.hash, new.pixels);
+        self.photos.put(&key_of(&photo), new.pixels);
         let id = self.machine.photos.next_id();
         let label = format!("Add photo {}", photo.name);
         self.apply(Edit::one(label, Change::Photo(id, Some(Arc::new(photo)))));
@@ -339,6 +339,15 @@ fn read_photo(file: &Path, home: &Path, corner: Point, watch: &Watch) -> Result<
         ..Photo::default()
     };
     Ok(NewPhoto { photo, pixels })
+}
+
+/// What the pixels of a photo are kept under: a photo that was turned is decoded anew.
+fn key_of(photo: &Photo) -> String {
+    if photo.quarter_turns.is_multiple_of(4) {
+        photo.hash.clone()
+    } else {
+        format!("{}, turned {}", photo.hash, photo.quarter_turns % 4)
+    }
 }
 
 /// Until two points of known distance are given, a photo is laid down 400 mm wide.

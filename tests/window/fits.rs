@@ -41,6 +41,13 @@ fn nothing_lies_off_the_screen_at_1024_by_768_nor_at_1366_by_768() {
                 let found = outside(&person, screen);
                 assert!(found.is_empty(), "{size:?}, touch {touch}, {}: {found:#?}", stage.words());
             }
+            let conditions: Vec<_> = person.harness.state().desk().machine().conditions.ids().collect();
+            for id in conditions {
+                person.harness.state_mut().desk_mut().set_condition(Some(id));
+                person.look();
+                let found = outside(&person, Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(size.0, size.1)));
+                assert!(found.is_empty(), "{size:?}, touch {touch}, condition {id:?}: {found:#?}");
+            }
         }
     }
 }

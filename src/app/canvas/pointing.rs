@@ -81,7 +81,8 @@ impl Pointing {
         if response.drag_stopped() {
             self.stop_drag(scene, modifiers, out);
         }
-        if response.double_clicked() && self.begun.is_some() {
+        let entered = !ui.ctx().text_edit_focused() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+        if (response.double_clicked() || entered) && self.begun.is_some() {
             self.finish_loose(out);
         } else if response.clicked() {
             self.click(scope, modifiers, out);

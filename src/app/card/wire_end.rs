@@ -6,7 +6,7 @@ use super::ask;
 use crate::app::request::{EntryRequest, Requests};
 use crate::app::scope::Scope;
 use crate::app::selection::Probe;
-use crate::app::widgets::{Field, choose, field, group, name, row, tick, wrong};
+use crate::app::widgets::{Field, choose_bare, field, group, name, row, tick, wrong};
 use crate::machine::{Edit, EndAt, Known, Lug, Machine, Side, Spot, TerminalRef, Wire, WireId};
 
 /// Draws one end.
@@ -22,7 +22,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, (id, wire): (WireId, &Wire), side: S
         let end = wire.end(side);
         let lugs: Vec<(String, bool)> =
             Lug::ALL.iter().map(|(lug, _, words)| ((*words).to_owned(), *lug == end.lug)).collect();
-        if let Some(place) = choose(ui, "lug", "Lug", end.lug.words(), &lugs)
+        if let Some(place) =
+            row(ui, "Lug", |ui| choose_bare(ui, "lug", &format!("{title}: lug"), end.lug.words(), &lugs))
             && let Some((lug, _, _)) = Lug::ALL.get(place)
         {
             out.edit(scope.machine.edit_wire(id, "Lug", |wire| wire.end_mut(side).lug = *lug));

@@ -40,7 +40,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         return;
     }
     let chosen = scope.view.finding.as_ref();
-    let pressed = rows::show(ui, "findings", scope.lists.findings.len(), scope.palette, |line| {
+    let pressed = rows::show_tall(ui, ("findings", 2), scope.lists.findings.len(), scope.palette, |line| {
         let place = scope.lists.findings[line];
         let Some(finding) = findings.get(place) else {
             return Row {

@@ -15,7 +15,7 @@ use crate::quantity::{Function, Value};
 
 /// Draws the bar.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         for probe in Probe::BOTH {
             probe_key(ui, scope, probe, out);
         }
@@ -27,7 +27,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         function(ui, scope, out);
         value(ui, scope, out);
         for (text, label) in [("tone", "Value: tone"), ("no tone", "Value: no tone"), ("OL", "Value: OL")] {
-            let key = ui.add(egui::Button::selectable(scope.view.entry.text.trim() == text, text));
+            let key =
+                ui.add(egui::Button::selectable(scope.view.entry.text.trim() == text, text).frame_when_inactive(true));
             name(ui, key.id, label);
             if key.clicked() {
                 out.entry(EntryRequest::Text(text.to_owned()));

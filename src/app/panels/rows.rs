@@ -1,7 +1,7 @@
 //! The rows of a list: two lines of writing and a mark, drawn for the visible ones only.
 
 use egui::text::{LayoutJob, TextFormat, TextWrapping};
-use egui::{Align2, FontId, Rect, Response, Role, Sense, TextStyle, Ui, WidgetInfo, pos2, vec2};
+use egui::{FontId, Rect, Response, Role, Sense, TextStyle, Ui, WidgetInfo, pos2, vec2};
 
 use crate::app::marks;
 use crate::app::theme::{Palette, bold};
@@ -34,10 +34,10 @@ pub struct Row {
     pub selected: bool,
 }
 
-/// Height of a row in points.
-pub fn height(ui: &Ui) -> f32 {
+/// Height of a row in points, whose title takes up to this many lines.
+pub fn height(ui: &Ui, title_lines: u8) -> f32 {
     let size = TextStyle::Body.resolve(ui.style()).size;
-    (size * 2.0 + size * 1.25 + 6.0).max(ui.spacing().interact_size.y).round()
+    (size * 3.25 + size * 1.3 * (f32::from(title_lines) - 1.0) + 6.0).max(ui.spacing().interact_size.y).round()
 }
 
 /// Draws the rows of a list in a scrolling area; gives the row that was pressed, with the response.
@@ -48,12 +48,23 @@ pub fn show(
     palette: &Palette,
     make: impl Fn(usize) -> Row,
 ) -> Option<(usize, Response)> {
-    let height = height(ui);
+    show_tall(ui, (salt, 1), count, palette, make)
+}
+
+/// As [`show`], with titles of up to this many lines.
+pub fn show_tall(
+    ui: &mut Ui,
+    (salt, title_lines): (&str, u8),
+    count: usize,
+    palette: &Palette,
+    make: impl Fn(usize) -> Row,
+) -> Option<(usize, Response)> {
+    let height = height(ui, title_lines);
     let mut pressed = None;
     ui.spacing_mut().item_spacing.y = 0.0;
     egui::ScrollArea::vertical().id_salt(salt).auto_shrink([false, false]).show_rows(ui, height, count, |ui, range| {
         for place in range {
-            let response = one(ui, height, &make(place), palette);
+            let response = one(ui, (height, title_lines), &make(place), palette);
             if response.clicked() || response.secondary_clicked() {
                 pressed = Some((place, response));
             }
@@ -63,7 +74,7 @@ pub fn show(
 }
 
 /// Draws one row.
-pub fn one(ui: &mut Ui, height: f32, row: &Row, palette: &Palette) -> Response {
+fn one(ui: &mut Ui, (height, title_lines): (f32, u8), row: &Row, palette: &Palette) -> Response {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
     response.widget_info(|| {
         let label = [row.title.as_str(), row.aside.as_str(), row.detail.as_str()];
@@ -71,12 +82,12 @@ pub fn one(ui: &mut Ui, height: f32, row: &Row, palette: &Palette) -> Response {
         WidgetInfo::selected(Role::Button, true, row.selected, label.join(", "))
     });
     if ui.is_rect_visible(rect) {
-        paint(ui, rect, row, &response, palette);
+        paint(ui, (rect, title_lines), row, &response, palette);
     }
     response
 }
 
-fn paint(ui: &Ui, rect: Rect, row: &Row, response: &Response, palette: &Palette) {
+fn paint(ui: &Ui, (rect, title_lines): (Rect, u8), row: &Row, response: &Response, palette: &Palette) {
     let painter = ui.painter();
     let (ink, faint) =
         if row.selected { (palette.chosen.ink, palette.chosen.ink) } else { (palette.ink, palette.faint) };
@@ -106,29 +117,23 @@ fn paint(ui: &Ui, rect: Rect, row: &Row, response: &Response, palette: &Palette)
         }
     };
     let right = rect.right() - 6.0;
-    let top = rect.center().y - size * 0.72;
-    let bottom = rect.center().y + size * 0.72;
-    let mut title_right = right;
-    if !row.aside.is_empty() {
-        let drawn = painter.text(
-            pos2(right, top),
-            Align2::RIGHT_CENTER,
-            &row.aside,
-            FontId::new(size - 1.0, egui::FontFamily::Proportional),
-            faint,
-        );
-        title_right = drawn.left() - 6.0;
+    let plain = FontId::new(size - 1.0, egui::FontFamily::Proportional);
+    let lay = |text: &str, font: FontId, colour, width: f32, rows: u8| {
+        let format = TextFormat { font_id: font, color: colour, ..Default::default() };
+        let mut job = LayoutJob::single_section(text.to_owned(), format);
+        job.wrap = TextWrapping { max_rows: usize::from(rows), ..TextWrapping::truncate_at_width(width.max(20.0)) };
+        job.wrap.break_anywhere = rows == 1;
+        painter.layout_job(job)
+    };
+    let aside = (!row.aside.is_empty()).then(|| lay(&row.aside, plain.clone(), faint, right - text_left, 1));
+    let aside_width = aside.as_ref().map_or(0.0, |aside| aside.size().x + 6.0);
+    let title = lay(&row.title, FontId::new(size, bold()), ink, right - text_left - aside_width, title_lines);
+    let detail = lay(&row.detail, plain, faint, right - text_left, 1);
+    let top = (rect.center().y - f32::midpoint(title.size().y, detail.size().y)).round();
+    if let Some(aside) = aside {
+        painter.galley(pos2(right - aside.size().x, top + 1.0), aside, faint);
     }
-    let lines = [
-        (&row.title, FontId::new(size, bold()), ink, top, title_right),
-        (&row.detail, FontId::new(size - 1.0, egui::FontFamily::Proportional), faint, bottom, right),
-    ];
-    for (text, font, colour, y, right) in lines {
-        let mut job =
-            LayoutJob::single_section(text.clone(), TextFormat { font_id: font, color: colour, ..Default::default() });
-        job.wrap = TextWrapping::truncate_at_width((right - text_left).max(20.0));
-        let galley = painter.layout_job(job);
-        let at = pos2(text_left, y - galley.size().y / 2.0);
-        painter.galley(at, galley, colour);
-    }
+    let title_bottom = top + title.size().y;
+    painter.galley(pos2(text_left, top), title, ink);
+    painter.galley(pos2(text_left, title_bottom), detail, faint);
 }

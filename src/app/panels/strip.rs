@@ -178,11 +178,11 @@ fn is_on(scope: &Scope<'_>, action: Action) -> bool {
 /// Draws the frame of the hazard colour round a rectangle.
 pub fn frame(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>) {
     let tint = scope.results.band.tint(scope.palette);
-    ui.painter().rect_stroke(rect, 0.0, Stroke::new(3.0, tint.ground), egui::StrokeKind::Inside);
+    ui.painter().rect_stroke(rect, 0.0, Stroke::new(4.0, tint.ground), egui::StrokeKind::Inside);
     if scope.results.band != crate::app::marks::Band::Unknown {
         let font = FontId::new(TextStyle::Small.resolve(ui.style()).size, bold());
         let galley = ui.painter().layout_no_wrap(scope.results.band.words().to_owned(), font, tint.ink);
-        let flag = Align2::RIGHT_TOP.anchor_size(rect.right_top(), galley.size() + vec2(10.0, 4.0));
+        let flag = Align2::RIGHT_BOTTOM.anchor_size(rect.right_bottom(), galley.size() + vec2(10.0, 4.0));
         ui.painter().rect_filled(flag, 0.0, tint.ground);
         ui.painter().galley(flag.min + vec2(5.0, 2.0), galley, tint.ink);
     }
