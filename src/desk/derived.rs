@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::catalogue::{Catalogue, Style};
 use crate::circuit::Network;
 use crate::drawing::{Diagram, Scene};
-use crate::findings::{self, Finding, Survey};
+use crate::findings::{self, Finding};
 use crate::machine::{ConditionId, Habits, Machine};
 
 use super::electrical::Electrical;
@@ -51,7 +51,7 @@ impl Deriver {
             condition: input.condition,
             scene: Arc::new(self.diagram.lay_out(machine, &input.catalogue, style_of(machine))),
             electrical,
-            findings: findings::check_with(&Survey::of(machine, &input.catalogue, &network)),
+            findings: findings::check_with(machine, &network),
         }
     }
 }

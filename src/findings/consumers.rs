@@ -6,7 +6,7 @@ use crate::catalogue::{Body, Element};
 use crate::machine::PartId;
 use crate::quantity::{Current, Rated, Rating};
 
-use super::graph::{Graph, NetId, Sort};
+use super::graph::{Bodies, Graph, NetId, Sort};
 
 /// A load or a coil.
 #[derive(Debug, Clone)]
@@ -26,7 +26,7 @@ pub(super) struct Consumer {
 }
 
 /// Every load, all windings of a part as one, every transformer primary, every coil; in order of part.
-pub(super) fn consumers(graph: &Graph, bodies: &BTreeMap<PartId, Body>) -> Vec<Consumer> {
+pub(super) fn consumers(graph: &Graph, bodies: &Bodies) -> Vec<Consumer> {
     let mut all: Vec<Consumer> = Vec::new();
     let mut windings: BTreeMap<PartId, usize> = BTreeMap::new();
     for (at, item) in graph.items.iter().enumerate() {

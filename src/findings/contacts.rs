@@ -68,7 +68,7 @@ fn worked_contacts(survey: &Survey) -> Vec<Contact> {
 /// Loads joined to a net by wire and fuses alone, by the group or part they count as.
 fn loads_on(survey: &Survey, net: NetId) -> BTreeMap<String, BTreeSet<PartId>> {
     let mut loads: BTreeMap<String, BTreeSet<PartId>> = BTreeMap::new();
-    for &net in &nets_over(&survey.graph, net, |item| survey.graph.items[item].sort == Sort::Fuse) {
+    for &net in &nets_over(survey.graph, net, |item| survey.graph.items[item].sort == Sort::Fuse) {
         for &item in &survey.graph.nets[net].items {
             let what = &survey.graph.items[item];
             if what.sort != Sort::Load || what.nets[0] == what.nets[1] {
@@ -106,7 +106,7 @@ fn two_loads(survey: &Survey, out: &mut Vec<Finding>) {
                 .map(|other| other.item)
                 .collect();
             let fed_or_unsure = is_met(
-                &survey.graph,
+                survey.graph,
                 net,
                 |item| !own.contains(&item),
                 |net| survey.poles_at.contains_key(&net) || !survey.graph.nets[net].doubts.is_empty(),
@@ -178,7 +178,7 @@ fn behind(survey: &Survey, contact: &Contact, side: usize) -> Behind {
     }
     let mut unsure = false;
     let something = is_met(
-        &survey.graph,
+        survey.graph,
         from,
         |item| item != contact.item,
         |net| {

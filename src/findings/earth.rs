@@ -53,7 +53,7 @@ fn missing_earths(survey: &Survey, out: &mut Vec<Finding>) {
     let net_of = |terminal: &TerminalRef| survey.graph.net_of_terminal(terminal);
     let doubtful = |net: &NetId| !survey.graph.nets[*net].doubts.is_empty();
     let mut supplied: BTreeSet<NetId> = BTreeSet::new();
-    for (&part, body) in &survey.bodies {
+    for (&part, body) in survey.bodies {
         if body.elements.iter().any(|element| matches!(element, Element::Source { .. })) {
             supplied.extend(earths(part, body).iter().filter_map(net_of));
         }

@@ -127,6 +127,7 @@ fn unfed_loads(survey: &Survey, wanted: &Feed, out: &mut Vec<Finding>) {
         let name = named(survey, consumer);
         let (what, severity) = match feed {
             Feed::OneWay => (format!("{name} can be fed, but nothing leads back from its other end."), rule.severity),
+            _ if consumer.ends.len() < 2 => (format!("Both ends of {name} are on one net."), rule.severity),
             _ if is_wired(survey, consumer) => {
                 (format!("No hot pole of a supply can reach {name}, whatever contacts close."), rule.severity)
             }
@@ -151,7 +152,9 @@ fn dead_coils(survey: &Survey, out: &mut Vec<Finding>) {
             continue;
         }
         let name = named(survey, consumer);
-        let (what, severity) = if !is_wired(survey, consumer) {
+        let (what, severity) = if consumer.ends.len() < 2 {
+            (format!("{name} has both ends on one net."), Severity::Fault)
+        } else if !is_wired(survey, consumer) {
             (format!("{name} has no wire on it."), Severity::Doubt)
         } else if *feed == Feed::OneWay {
             (format!("{name} can be fed at one end, but nothing leads back from the other."), Severity::Fault)

@@ -1,9 +1,14 @@
 //! The recorded wiring as nets joined by wire alone, the two-ended items between them, and what is not known about each.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::Arc;
 
 use crate::catalogue::{Body, Driver, Element};
-use crate::machine::{EndAt, Guess, Machine, PartId, Side, Subject, TerminalRef, WireId, WireState};
+use crate::circuit::MATED;
+use crate::machine::{EndAt, Guess, Machine, PartId, Side, Spot, Subject, TerminalRef, WireId, WireState};
+
+/// What each part consists of.
+pub(super) type Bodies = BTreeMap<PartId, Arc<Body>>;
 
 /// A dense number of a net.
 pub(super) type NetId = usize;
@@ -18,7 +23,7 @@ pub(super) enum Node {
 }
 
 /// Terminals joined by wire alone (and by conductors inside parts), in every condition.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub(super) struct Net {
     /// Terminals and wire ends, in order of the record.
     pub nodes: Vec<Node>,
@@ -68,7 +73,7 @@ impl Item {
 }
 
 /// The recorded wiring.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub(super) struct Graph {
     /// Every net.
     pub nets: Vec<Net>,
@@ -91,10 +96,19 @@ impl Graph {
         self.of_end.get(&(wire, side)).copied()
     }
 
+    /// The net a probe on this spot is on.
+    pub fn net_of_spot(&self, spot: &Spot) -> Option<NetId> {
+        match spot {
+            Spot::Terminal(terminal) => self.net_of_terminal(terminal),
+            Spot::End(wire, side) => self.net_of_end(*wire, *side),
+            Spot::Wire(_) | Spot::Part(_) | Spot::Gone(_) => None,
+        }
+    }
+
     /// The graph of a record, with these leads off besides those the record has off.
     ///
     /// As the network of `circuit` has it: a wire that is capped off is joined to nothing, an empty place has nothing inside.
-    pub fn of(machine: &Machine, bodies: &BTreeMap<PartId, Body>, lifted: &BTreeSet<(WireId, Side)>) -> Self {
+    pub fn of(machine: &Machine, bodies: &Bodies, lifted: &BTreeSet<(WireId, Side)>) -> Self {
         let mut builder = Builder::default();
         builder.add_terminals(machine, bodies);
         builder.add_wires(machine, lifted);
@@ -165,7 +179,7 @@ impl Builder {
         at
     }
 
-    fn add_terminals(&mut self, machine: &Machine, bodies: &BTreeMap<PartId, Body>) {
+    fn add_terminals(&mut self, machine: &Machine, bodies: &Bodies) {
         let mut unsure_parts = Vec::new();
         let mut unsure = Vec::new();
         for mystery in machine.mysteries.values() {
@@ -228,7 +242,7 @@ impl Builder {
         }
     }
 
-    fn join_inside(&mut self, bodies: &BTreeMap<PartId, Body>) {
+    fn join_inside(&mut self, bodies: &Bodies) {
         for (&part, body) in bodies {
             for element in &body.elements {
                 if let Element::Join { ends } = element {
@@ -240,7 +254,7 @@ impl Builder {
         }
     }
 
-    fn finish(mut self, bodies: &BTreeMap<PartId, Body>) -> Graph {
+    fn finish(mut self, bodies: &Bodies) -> Graph {
         let mut pairs = Vec::new();
         for (&part, body) in bodies {
             for (element, what) in body.elements.iter().enumerate() {
@@ -281,9 +295,6 @@ impl Builder {
     }
 }
 
-/// Name of the switch that stands for a plug in its socket.
-const MATED: &str = "mated";
-
 /// The pairs of terminals an element stands between, with how it conducts there.
 fn ends_of(element: &Element) -> Vec<(Sort, (&str, &str))> {
     fn two(ends: &(String, String)) -> (&str, &str) {
@@ -298,7 +309,7 @@ fn ends_of(element: &Element) -> Vec<(Sort, (&str, &str))> {
         Element::DcSupply { input, output } => vec![(Sort::Load, two(input)), (Sort::Source, two(output))],
         Element::Coil { ends, .. } => vec![(Sort::Coil, two(ends))],
         // A plug in its socket is wiring; a condition may pull it all the same.
-        Element::Contact { ends, driver: Driver::Switch { name, .. }, .. } if name == MATED => {
+        Element::Contact { ends, driver: Driver::Switch { name, .. }, .. } if name == MATED.0 => {
             vec![(Sort::Fuse, two(ends))]
         }
         Element::Contact { ends, .. } => vec![(Sort::Contact, two(ends))],

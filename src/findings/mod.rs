@@ -5,7 +5,6 @@
 //! names what is missing; it never gives a false statement. Nothing here changes the record, reads files or the clock.
 
 mod consumers;
-mod conditions;
 mod contacts;
 mod decide;
 mod earth;
@@ -14,34 +13,41 @@ mod feeds;
 mod finding;
 mod graph;
 mod labels;
+mod live;
 mod numbers;
 mod reach;
+mod relays;
 mod rule;
+mod state;
 mod supply;
 mod survey;
+mod tone;
 
 pub use finding::{Finding, Severity};
 pub use rule::{Rule, rules};
-pub use survey::Survey;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::machine::Machine;
 
+use survey::{Survey, Wiring};
+
 /// Every finding of every rule, worst first, then in the order of [`rules`], then of the record.
 ///
 /// Findings on which the record holds a decision carry it.
 pub fn check(machine: &Machine, catalogue: &Catalogue) -> Vec<Finding> {
-    check_with(&Survey::of(machine, catalogue, &Network::of(machine, catalogue)))
+    check_with(machine, &Network::of(machine, catalogue))
 }
 
-/// As [`check`], from a survey made before, so that nothing is computed twice.
-pub fn check_with(survey: &Survey) -> Vec<Finding> {
+/// As [`check`], with the network of the record made before, so that it is not made twice.
+pub fn check_with(machine: &Machine, network: &Network) -> Vec<Finding> {
+    let wiring = Wiring::of(machine, network);
+    let survey = Survey::of(machine, network, &wiring);
     let mut findings = Vec::new();
     for rule in rules() {
-        (rule.find)(survey, &mut findings);
+        (rule.find)(&survey, &mut findings);
     }
-    decide::put_decisions(survey.machine, &mut findings);
+    decide::put_decisions(machine, &mut findings);
     decide::put_in_order(&mut findings);
     findings
 }

@@ -33,7 +33,7 @@ pub(super) struct Class {
 pub(super) enum Feed {
     /// These pairs of opposed poles can reach its ends.
     Fed(Vec<(usize, usize)>),
-    /// No hot pole can reach it.
+    /// No hot pole can reach it, or both its ends are one net.
     Nowhere,
     /// A hot pole can reach it, but nothing leads back.
     OneWay,
@@ -70,6 +70,10 @@ impl Potential {
 
     /// How something between these nets is fed; `own` are its own items, which are no way back for itself.
     pub fn feed(&self, graph: &Graph, supply: &Supply, ends: &BTreeSet<NetId>, own: &[usize]) -> Feed {
+        if ends.len() < 2 {
+            let unsure = ends.iter().any(|&net| !graph.nets[net].doubts.is_empty());
+            return if unsure { Feed::Undecided } else { Feed::Nowhere };
+        }
         let reached: Vec<&[usize]> = ends.iter().map(|&net| self.class(net).poles.as_slice()).collect();
         let pairs = opposed(supply, &reached);
         if !pairs.is_empty() {

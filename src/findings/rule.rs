@@ -4,7 +4,7 @@ use crate::machine::Thing;
 
 use super::finding::{Finding, Severity};
 use super::survey::Survey;
-use super::{conditions, contacts, earth, ends, feeds, labels, numbers};
+use super::{contacts, earth, ends, feeds, labels, live, numbers, relays, tone};
 
 /// Source text of a rule that rests on trade habit alone.
 pub(super) const COMMON_PRACTICE: &str = "common practice, no source";
@@ -52,21 +52,21 @@ pub fn rules() -> &'static [Rule] {
 }
 
 const RULES: &[Rule] = &[
-    conditions::LIVE_LOOSE_END,
-    conditions::SUPPLY_SHORT,
-    conditions::LINE_MEETS_LOW_VOLTAGE,
-    conditions::OHMS_ON_LIVE,
+    live::LIVE_LOOSE_END,
+    live::SUPPLY_SHORT,
+    live::LINE_MEETS_LOW,
+    live::OHMS_ON_LIVE,
     earth::MISSING_EARTH,
     numbers::EARTH_COLOUR,
     feeds::COIL_VOLTAGE_MISMATCH,
     feeds::LOAD_VOLTAGE_MISMATCH,
+    relays::RELAY_CHATTERS,
     contacts::TWO_LOADS,
-    conditions::RELAY_CHATTERS,
-    conditions::READING_DISPUTES,
     feeds::LOAD_WITHOUT_FEED,
     feeds::LOAD_WITHOUT_RETURN,
     feeds::COIL_NEVER_WORKED,
     contacts::DRIVES_NOTHING,
+    tone::READING_DISPUTES,
     ends::ORPHAN_WIRE,
     ends::LOOSE_END,
     ends::UNKNOWN_END,

@@ -6,7 +6,7 @@ use crate::catalogue::{Body, Element};
 use crate::machine::{HazardLimits, Machine, PartId, TerminalRef};
 use crate::quantity::{Current, Rating, Ratings};
 
-use super::graph::{Graph, NetId};
+use super::graph::{Bodies, Graph, NetId};
 
 /// One pole of a supply.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,7 +39,7 @@ pub(super) type PolesAt = BTreeMap<NetId, Vec<usize>>;
 
 impl Supply {
     /// The poles of all parts.
-    pub fn of(machine: &Machine, bodies: &BTreeMap<PartId, Body>) -> Self {
+    pub fn of(machine: &Machine, bodies: &Bodies) -> Self {
         let mut supply = Self::default();
         for (&part, body) in bodies {
             supply.add_part(part, body, machine.facts.limits);
