@@ -14,6 +14,9 @@ use wirewitness::circuit::{Network, Situation, Trit, Verdict};
 use wirewitness::machine::Setting;
 use wirewitness::quantity::Rating;
 
+/// A part's tag, one of its switches, and the position it is put in.
+type Position<'a> = (&'a str, &'a str, &'a str);
+
 /// A relay with two change-overs, its coil's second end on the negative pole.
 fn relay(wired: &mut Wired, tag: &str) {
     wired.relay(tag, "relay-two-change-over");
@@ -185,7 +188,7 @@ fn a_motor_starts_holds_itself_in_and_drops_for_good_on_stop_trip_and_loss_of_po
     let (start, stop, trip) = (("S1", "button", "pressed"), ("S0", "button", "pressed"), ("F2", "trip", "tripped"));
     let plugged = ["X1"];
     // What is done, with the plug in or out, and whether the motor runs then.
-    let steps: [(&str, &[(&str, &str, &str)], &[&str], bool); 15] = [
+    let steps: [(&str, &[Position], &[&str], bool); 15] = [
         ("at rest", &[], &plugged, false),
         ("start pressed", &[start], &plugged, true),
         ("start let go", &[], &plugged, true),
@@ -255,7 +258,7 @@ fn a_lamp_switched_from_several_places_is_lit_when_an_odd_number_of_levers_is_ov
         assert_eq!(1usize << places.len(), rows);
         let mut lit_count = 0;
         for row in 0..rows {
-            let over: Vec<(&str, &str, &str)> = places
+            let over: Vec<Position> = places
                 .iter()
                 .enumerate()
                 .filter(|(place, _)| row >> place & 1 == 1)
