@@ -75,7 +75,7 @@ fn modal(ctx: &Context, name: &str, add: impl FnOnce(&mut Ui)) {
     let room = ctx.content_rect().size() - egui::vec2(80.0, 100.0);
     egui::Modal::new(egui::Id::unique(name)).show(ctx, |ui| {
         ui.set_width(room.x.min(560.0));
-        egui::ScrollArea::vertical().max_height(room.y).show(ui, |ui| add(ui));
+        egui::ScrollArea::vertical().max_height(room.y).min_scrolled_height(room.y).show(ui, |ui| add(ui));
     });
 }
 

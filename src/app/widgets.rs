@@ -170,6 +170,8 @@ pub fn choose_bare(
             for (place, (text, selected)) in options.iter().enumerate() {
                 if ui.selectable_label(*selected, text).clicked() {
                     chosen = Some(place);
+                    // Also for whoever chooses without a pointer, whose press does not close the list by itself.
+                    ui.close();
                 }
             }
         });

@@ -1,6 +1,7 @@
 //! The main job, done through the window: parts, wires, a reading, a finding, undo, save, reopen.
 
 use egui::Key;
+use egui_kittest::kittest::Queryable as _;
 use wirewitness::app::Stage;
 use wirewitness::machine::Machine;
 
@@ -75,7 +76,7 @@ fn two_relays_and_a_load_are_placed_wired_read_judged_undone_saved_and_opened_ag
     let rules: Vec<&str> =
         person.harness.state().desk().derived().findings.iter().map(|finding| finding.rule).collect();
     assert!(rules.contains(&"reading-disputes-diagram"), "{rules:?}");
-    person.press_like("found no tone");
+    person.press_like("no tone between");
     assert!(person.sees("Why it matters"));
 
     // Everything that was done can be taken back, and done again.
@@ -115,4 +116,69 @@ fn a_file_that_is_not_there_is_said_and_nothing_is_lost() {
     person.press("Open it");
     assert!(person.sees("/no/such/file.ron"), "{:?}", person.harness.state().messages());
     assert_eq!(machine(&person).facts.title, "Kept");
+}
+
+/// Rests the pointer on something on the canvas.
+fn point_at(person: &mut Person, name: &str) {
+    person.harness.get_by_label(name).hover();
+    person.look();
+}
+
+fn click_on(person: &mut Person, name: &str) {
+    person.harness.get_by_label(name).click();
+    person.look();
+}
+
+#[test]
+fn a_wire_is_drawn_and_a_reading_taken_by_pointing_at_the_canvas() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.go(Stage::Parts);
+    place(&mut person, "relay change over", "Relay, one change-over");
+    place(&mut person, "heater", "Heater");
+    person.key(Key::Escape);
+    person.key(Key::Escape);
+    person.key(Key::F);
+    let placed = machine(&person);
+    let tags: Vec<String> = placed.parts.values().map(|part| part.tag.clone()).collect();
+    let (common, load) = (format!("Terminal {}.14", tags[0]), format!("Terminal {}.1", tags[1]));
+
+    person.go(Stage::Wires);
+    click_on(&mut person, &common);
+    click_on(&mut person, &load);
+    let drawn = machine(&person);
+    let wire = drawn.wires.values().next().expect("a wire from terminal to terminal");
+    assert_eq!(drawn.end_name(&wire.from.at), format!("{}.14", tags[0]));
+    assert_eq!(drawn.end_name(&wire.to.at), format!("{}.1", tags[1]));
+
+    person.press("Condition");
+    person.press("New condition");
+    person.go(Stage::Readings);
+    person.key(Key::Escape);
+    point_at(&mut person, &common);
+    person.key(Key::Num1);
+    point_at(&mut person, &load);
+    person.key(Key::Num2);
+    // The second probe brings the writing mark into the value field: digits and units go in directly.
+    person.harness.event(egui::Event::Text("tone".to_owned()));
+    person.look();
+    assert!(person.sees("Agrees"), "{:?}", person.names());
+    person.key(Key::Enter);
+    let read = machine(&person);
+    let reading = read.readings.values().next().expect("a reading in the log");
+    assert_eq!(reading.value.to_string(), "tone");
+    assert_eq!(read.spot_name(&reading.red), format!("{}.14", tags[0]));
+    assert_eq!(reading.black.as_ref().map(|spot| read.spot_name(spot)), Some(format!("{}.1", tags[1])));
+}
+
+#[test]
+fn a_right_click_offers_what_can_be_done_with_the_thing_there() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.go(Stage::Parts);
+    place(&mut person, "heater", "Heater");
+    let tag = machine(&person).parts.values().next().unwrap().tag.clone();
+    person.key(Key::F);
+    person.harness.get_by_label(&format!("Terminal {tag}.1")).click_secondary();
+    person.look();
+    person.press("Red probe here");
+    assert!(person.harness.state().view().probes.red.is_some());
 }

@@ -97,6 +97,14 @@ fn condition(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         }
     });
     if let Some(id) = now {
+        let set = set_words(scope, id);
+        if !set.is_empty() && ui.available_width() > 420.0 {
+            let room = ui.available_width() - 290.0;
+            ui.allocate_ui_with_layout(vec2(room, ui.available_height()), Layout::left_to_right(Align::Center), |ui| {
+                let text = RichText::new(&set).color(scope.palette.ink);
+                ui.add(egui::Label::new(text).truncate()).on_hover_text(&set);
+            });
+        }
         let selected = scope.view.selection.has(&Thing::Condition(id));
         let response = ui.add(egui::Button::selectable(selected, "Steps"));
         name(ui, response.id, "How to set this condition");
@@ -104,6 +112,17 @@ fn condition(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             out.select(Thing::Condition(id));
         }
     }
+}
+
+/// What the condition sets, in a few words.
+fn set_words(scope: &Scope<'_>, id: ConditionId) -> String {
+    let machine = scope.machine;
+    let setting = machine.setting(id);
+    let on = setting.sources_on.iter().map(|&part| format!("{} on", machine.part_name(part)));
+    let commanded = setting.commanded.iter().map(|output| format!("{} commanded", machine.terminal_name(output)));
+    let lifted =
+        setting.lifted.iter().map(|(wire, side)| format!("{}.{} lifted", machine.wire_name(*wire), side.word()));
+    on.chain(commanded).chain(lifted).collect::<Vec<_>>().join(" · ")
 }
 
 fn new_condition(scope: &Scope<'_>, out: &mut Requests) {
