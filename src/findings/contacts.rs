@@ -10,7 +10,7 @@ use super::consumers::{is_motor, rated_amps};
 use super::finding::{Finding, Severity};
 use super::graph::{NetId, Sort, is_worked};
 use super::labels::listed;
-use super::reach::{is_met, nets_over};
+use super::reach::{Pieces, is_met, nets_over};
 use super::rule::{COMMON_PRACTICE, Rule};
 use super::survey::Survey;
 
@@ -89,31 +89,28 @@ fn two_loads(survey: &Survey, out: &mut Vec<Finding>) {
     for contact in &contacts {
         group.entry((contact.part, &contact.driver)).or_default().push(contact);
     }
+    let marked = |net: NetId| survey.poles_at.contains_key(&net) || !survey.graph.nets[net].doubts.is_empty();
     let mut loads_by_net: BTreeMap<NetId, BTreeMap<String, BTreeSet<PartId>>> = BTreeMap::new();
+    let mut shared: Vec<(&Contact, usize, BTreeSet<usize>)> = Vec::new();
     for contact in &contacts {
         for side in [0, 1] {
             let net = contact.nets[side];
-            let loads = loads_by_net.entry(net).or_insert_with(|| loads_on(survey, net));
-            if loads.len() < 2 {
+            if marked(net) || loads_by_net.entry(net).or_insert_with(|| loads_on(survey, net)).len() < 2 {
                 continue;
             }
             // Arms of one change-over open and close together: none of them is another way to the supply.
-            let own: BTreeSet<usize> = group
-                .get(&(contact.part, contact.driver.as_str()))
-                .into_iter()
-                .flatten()
-                .filter(|other| other.terminals.iter().any(|t| contact.terminals.contains(t)))
-                .map(|other| other.item)
-                .collect();
-            let fed_or_unsure = is_met(
-                survey.graph,
-                net,
-                |item| !own.contains(&item),
-                |net| survey.poles_at.contains_key(&net) || !survey.graph.nets[net].doubts.is_empty(),
-            );
-            if !fed_or_unsure {
-                out.push(two_loads_finding(survey, contact, side, loads));
-            }
+            let arms = group.get(&(contact.part, contact.driver.as_str())).into_iter().flatten();
+            let own = arms.filter(|other| other.terminals.iter().any(|t| contact.terminals.contains(t)));
+            shared.push((contact, side, own.map(|other| other.item).collect()));
+        }
+    }
+    let opened: BTreeSet<usize> = shared.iter().flat_map(|(_, _, own)| own).copied().collect();
+    let pieces = Pieces::of(survey.graph, &opened, marked);
+    for (contact, side, own) in shared {
+        let net = contact.nets[side];
+        let fed_or_unsure = pieces.lead_to_mark(net, &own);
+        if let Some(loads) = loads_by_net.get(&net).filter(|_| !fed_or_unsure) {
+            out.push(two_loads_finding(survey, contact, side, loads));
         }
     }
 }

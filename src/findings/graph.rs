@@ -329,3 +329,37 @@ fn ends_of(element: &Element) -> Vec<(Sort, (&str, &str))> {
 pub(super) fn is_worked(driver: &Driver) -> bool {
     matches!(driver, Driver::Coil(_) | Driver::Output(_))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::circuit::{Frame, Network};
+    use crate::generate::invented_machine;
+    use crate::machine::Setting;
+
+    use super::super::survey::Wiring;
+
+    /// The rules and the circuit each make nets of a record; they must be the same nets.
+    #[test]
+    fn nets_here_are_those_that_the_circuit_makes_of_wire_alone() {
+        let catalogue = Catalogue::built_in().unwrap();
+        for seed in 1..=5 {
+            let machine = invented_machine(300, seed);
+            let network = Network::of(&machine, &catalogue);
+            let wiring = Wiring::of(&machine, &network);
+            let frame = Frame::of(&network, &Setting::default());
+            let mut class_of_net: BTreeMap<NetId, u32> = BTreeMap::new();
+            let mut net_of_class: BTreeMap<u32, NetId> = BTreeMap::new();
+            let mut seen = 0;
+            for (node, info) in network.nodes() {
+                let Some(net) = wiring.graph.net_of_spot(&info.spot) else { panic!("{:?} is on no net", info.spot) };
+                let class = frame.wired().root(node.0);
+                assert_eq!(*class_of_net.entry(net).or_insert(class), class, "{:?}", info.spot);
+                assert_eq!(*net_of_class.entry(class).or_insert(net), net, "{:?}", info.spot);
+                seen += 1;
+            }
+            assert!(seen > 300 && class_of_net.len() > 50, "{seen} nodes, {} nets", class_of_net.len());
+        }
+    }
+}

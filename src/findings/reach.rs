@@ -3,7 +3,7 @@
 //! This is more than can be joined at one time. So "reaches no pole here" means it never does, while "reaches a pole"
 //! only means it may.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use super::graph::{Classes, Graph, NetId, Node, Sort};
 use super::supply::{PolesAt, Supply};
@@ -158,7 +158,7 @@ pub(super) fn is_met(
     may_pass: impl Fn(usize) -> bool,
     mut wanted: impl FnMut(NetId) -> bool,
 ) -> bool {
-    let mut seen = BTreeSet::from([from]);
+    let mut seen = HashSet::from([from]);
     let mut next = vec![from];
     while let Some(at) = next.pop() {
         if wanted(at) {
@@ -175,4 +175,55 @@ pub(super) fn is_met(
         }
     }
     false
+}
+
+/// The nets put together over every contact and fuse but some, which lead from piece to piece.
+///
+/// Many questions of the kind 'what is met when this contact is taken out' are then asked of few pieces, not of all nets.
+#[derive(Debug, Default)]
+pub(super) struct Pieces {
+    /// The piece of each net.
+    of_net: Vec<usize>,
+    /// Pieces with a marked net.
+    marked: BTreeSet<usize>,
+    /// From each piece: over which item, to which piece.
+    ways: HashMap<usize, Vec<(usize, usize)>>,
+}
+
+impl Pieces {
+    /// The pieces of a graph with these items taken out.
+    pub fn of(graph: &Graph, taken_out: &BTreeSet<usize>, is_marked: impl Fn(NetId) -> bool) -> Self {
+        let mut joined = Classes::new(graph.nets.len());
+        for (item, what) in graph.items.iter().enumerate() {
+            if matches!(what.sort, Sort::Contact | Sort::Fuse) && !taken_out.contains(&item) {
+                joined.join(what.nets[0], what.nets[1]);
+            }
+        }
+        let of_net = joined.roots();
+        let marked = (0..of_net.len()).filter(|&net| is_marked(net)).map(|net| of_net[net]).collect();
+        let mut ways: HashMap<usize, Vec<(usize, usize)>> = HashMap::new();
+        for &item in taken_out {
+            let [a, b] = graph.items[item].nets.map(|net| of_net[net]);
+            ways.entry(a).or_default().push((item, b));
+            ways.entry(b).or_default().push((item, a));
+        }
+        Self { of_net, marked, ways }
+    }
+
+    /// Whether a marked net is met from a net with only `own` of the items left out.
+    pub fn lead_to_mark(&self, from: NetId, own: &BTreeSet<usize>) -> bool {
+        let mut seen = HashSet::from([self.of_net[from]]);
+        let mut next = vec![self.of_net[from]];
+        while let Some(at) = next.pop() {
+            if self.marked.contains(&at) {
+                return true;
+            }
+            for &(item, to) in self.ways.get(&at).into_iter().flatten() {
+                if !own.contains(&item) && seen.insert(to) {
+                    next.push(to);
+                }
+            }
+        }
+        false
+    }
 }

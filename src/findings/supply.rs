@@ -225,3 +225,49 @@ fn branches(body: &Body) -> Vec<Branch<'_>> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::machine::Part;
+    use crate::quantity::Rated;
+
+    fn supply_of(kind: &str, rating: Rating, volts: f64) -> Supply {
+        let mut part = Part { tag: "X1".to_owned(), kind: kind.to_owned(), ..Part::default() };
+        part.ratings.set(rating, Rated { value: volts, current: None });
+        let mut machine = Machine::default();
+        machine.parts.add(part);
+        let catalogue = Catalogue::built_in().unwrap();
+        let bodies = machine.parts.iter().map(|(id, part)| (id, catalogue.body(part).into())).collect();
+        Supply::of(&machine, &bodies)
+    }
+
+    fn volts(supply: &Supply, a: &str, b: &str) -> f64 {
+        let pole = |marking: &str| supply.poles.iter().position(|p| p.terminal.marking.as_str() == marking).unwrap();
+        supply.volts_between(pole(a), pole(b)).unwrap()
+    }
+
+    /// IEC 60038: 230/400 V, line to neutral and line to line; North America 120/240 V, three-wire single phase.
+    #[test]
+    fn voltages_between_poles_are_those_of_the_standard_systems() {
+        let three = supply_of("cord-plug-three-phase", Rating::Volts, 400.0);
+        for (a, b, expected) in [("L1", "L2", 400.0), ("L2", "L3", 400.0), ("L3", "L1", 400.0), ("L2", "N", 230.0)] {
+            assert!((volts(&three, a, b) - expected).abs() < 1.0, "{a} {b}: {}", volts(&three, a, b));
+        }
+        let split = supply_of("cord-plug-split-phase", Rating::Volts, 240.0);
+        for (a, b, expected) in [("L1", "L2", 240.0), ("L1", "N", 120.0), ("L2", "N", 120.0)] {
+            assert!((volts(&split, a, b) - expected).abs() < 1e-9, "{a} {b}: {}", volts(&split, a, b));
+        }
+        let tapped = supply_of("control-transformer-centre-tap", Rating::SecondaryVolts, 24.0);
+        assert!((volts(&tapped, "X1", "X3") - 24.0).abs() < 1e-9 && (volts(&tapped, "X1", "X2") - 12.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn only_the_neutral_of_a_cord_is_not_hot() {
+        let cord = supply_of("cord-plug-split-phase", Rating::Volts, 240.0);
+        let cold: Vec<_> =
+            cord.poles.iter().filter(|pole| !pole.hot).map(|pole| pole.terminal.marking.as_str()).collect();
+        assert_eq!(cold, ["N"]);
+    }
+}

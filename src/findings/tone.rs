@@ -6,14 +6,14 @@
 //! layers are in series at best, so the sum over layers of 1 / (sum of conductances that cross it) is never more than the
 //! true value (Nash-Williams 1959). Items whose ohms are not known count as perfect conductors below and as open above.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
 
 use crate::catalogue::Element;
 use crate::machine::{Meter, PartId, Reading, ReadingId, Thing};
 use crate::quantity::{Band, Rating, Value, format_scaled};
 
 use super::finding::{Finding, Severity};
-use super::graph::{Node, Sort};
+use super::graph::{Classes, Node, Sort};
 use super::labels::listed;
 use super::live::voltage_at_probes;
 use super::rule::Rule;
@@ -45,7 +45,7 @@ enum Resists {
     NotKnown,
 }
 
-/// What may be expected between two spots.
+/// What may be expected between two spots, as far as the value read asks for it.
 #[derive(Debug, Clone, PartialEq)]
 enum Expected {
     /// A tone: joined by conductors, or through these parts at so many ohms.
@@ -76,49 +76,78 @@ fn resists(survey: &Survey, state: &State, item: usize) -> Resists {
     }
 }
 
-/// The classes met from one net, over everything that is not open, with their distance in items.
-struct Spread {
-    layer_of: BTreeMap<usize, usize>,
-    doubtful_ends: bool,
-    doubtful_parts: BTreeSet<PartId>,
-    doubts: usize,
+/// Classes that anything but an open item joins, taken together: beyond them there is no way at all.
+struct Islands {
+    of_class: Vec<usize>,
+    /// Islands with an end that nobody has seen: it may lead anywhere, so nothing can be said there.
+    unseen: BTreeSet<usize>,
+    /// Parts that are not known, by island, with how many of their terminals are on it.
+    doubtful: BTreeMap<usize, BTreeMap<PartId, usize>>,
 }
 
-fn spread(survey: &Survey, state: &State, from: usize) -> Spread {
-    let mut spread = Spread {
-        layer_of: BTreeMap::from([(from, 0)]),
-        doubtful_ends: false,
-        doubtful_parts: BTreeSet::new(),
-        doubts: 0,
-    };
-    let mut next = std::collections::VecDeque::from([(from, 0)]);
-    while let Some((class, layer)) = next.pop_front() {
-        for &net in state.nets(class) {
-            let what = &state.graph.nets[net];
-            for doubt in &what.doubts {
-                spread.doubts += 1;
-                match doubt {
-                    Node::End(..) => spread.doubtful_ends = true,
-                    Node::Terminal(terminal) => drop(spread.doubtful_parts.insert(terminal.part)),
+fn islands(survey: &Survey, state: &State) -> Islands {
+    let mut joined = Classes::new(state.graph.nets.len());
+    for net in 0..state.graph.nets.len() {
+        joined.join(net, state.class(net));
+    }
+    for (item, what) in state.graph.items.iter().enumerate() {
+        if resists(survey, state, item) != Resists::Open {
+            joined.join(what.nets[0], what.nets[1]);
+        }
+    }
+    let of_class = joined.roots();
+    let mut islands = Islands { of_class, unseen: BTreeSet::new(), doubtful: BTreeMap::new() };
+    for (net, what) in state.graph.nets.iter().enumerate() {
+        let island = islands.of_class[net];
+        for doubt in &what.doubts {
+            match doubt {
+                Node::End(..) => drop(islands.unseen.insert(island)),
+                Node::Terminal(terminal) => {
+                    *islands.doubtful.entry(island).or_default().entry(terminal.part).or_default() += 1;
                 }
             }
-            for &item in &what.items {
+        }
+    }
+    islands
+}
+
+impl Islands {
+    /// Whether something not known may join two classes in a way the record does not show.
+    fn may_join(&self, a: usize, b: usize) -> bool {
+        let (a, b) = (self.of_class[a], self.of_class[b]);
+        if self.unseen.contains(&a) || self.unseen.contains(&b) {
+            return true;
+        }
+        // The inside of an unknown part may join its terminals.
+        let none = BTreeMap::new();
+        let (one, other) = (self.doubtful.get(&a).unwrap_or(&none), self.doubtful.get(&b).unwrap_or(&none));
+        if a == b { one.values().sum::<usize>() > 1 } else { one.keys().any(|part| other.contains_key(part)) }
+    }
+}
+
+/// How many items away from one class each other class is, over everything that is not open, as far as another class.
+fn layers(survey: &Survey, state: &State, from: usize, to: usize) -> HashMap<usize, usize> {
+    let mut layer_of = HashMap::from([(from, 0)]);
+    let mut next = VecDeque::from([(from, 0)]);
+    while let Some((class, layer)) = next.pop_front() {
+        if layer_of.get(&to).is_some_and(|&last| layer >= last) {
+            break; // Further out than where it is to lead.
+        }
+        for &net in state.nets(class) {
+            for &item in &state.graph.nets[net].items {
                 let across = state.class(state.graph.items[item].across(net));
-                if across != class
-                    && resists(survey, state, item) != Resists::Open
-                    && !spread.layer_of.contains_key(&across)
-                {
-                    spread.layer_of.insert(across, layer + 1);
+                if !layer_of.contains_key(&across) && resists(survey, state, item) != Resists::Open {
+                    layer_of.insert(across, layer + 1);
                     next.push_back((across, layer + 1));
                 }
             }
         }
     }
-    spread
+    layer_of
 }
 
 /// Lower bound of the resistance from layer 0 to the layer of `to`, in ohms.
-fn at_least_ohms(survey: &Survey, state: &State, layers: &BTreeMap<usize, usize>, to: usize) -> f64 {
+fn at_least_ohms(survey: &Survey, state: &State, layers: &HashMap<usize, usize>, to: usize) -> f64 {
     let Some(&last) = layers.get(&to) else { return f64::INFINITY };
     let mut conductance = vec![0.0_f64; last];
     for (item, what) in state.graph.items.iter().enumerate() {
@@ -137,19 +166,24 @@ fn at_least_ohms(survey: &Survey, state: &State, layers: &BTreeMap<usize, usize>
     conductance.iter().map(|&g| 1.0 / g).sum()
 }
 
-/// The way of least known ohms, with the parts it leads through; none when there is no way of known ohms.
-fn at_most_ohms(survey: &Survey, state: &State, (from, to): (usize, usize)) -> Option<(BTreeSet<PartId>, f64)> {
+/// The way of least known ohms, with the parts it leads through; none when no way of known ohms is below the limit.
+fn at_most_ohms(
+    survey: &Survey,
+    state: &State,
+    (from, to): (usize, usize),
+    limit: f64,
+) -> Option<(BTreeSet<PartId>, f64)> {
     let mut best: BTreeMap<usize, (f64, BTreeSet<PartId>)> = BTreeMap::from([(from, (0.0, BTreeSet::new()))]);
     let mut done = BTreeSet::new();
     loop {
         let (&class, (ohms, parts)) =
             best.iter().filter(|(class, _)| !done.contains(*class)).min_by(|a, b| a.1.0.total_cmp(&b.1.0))?;
         let (ohms, parts) = (*ohms, parts.clone());
+        if ohms >= limit {
+            return None;
+        }
         if class == to {
             return Some((parts, ohms));
-        }
-        if ohms > THRESHOLD.high * 20.0 {
-            return None; // Beyond any meter's threshold: no need to go on.
         }
         done.insert(class);
         for &net in state.nets(class) {
@@ -168,7 +202,13 @@ fn at_most_ohms(survey: &Survey, state: &State, (from, to): (usize, usize)) -> O
     }
 }
 
-fn expected(survey: &Survey, state: &State, (red, black): (usize, usize), meter: Option<&Meter>) -> Expected {
+fn expected(
+    survey: &Survey,
+    state: &State,
+    islands: &Islands,
+    (red, black): (usize, usize),
+    (value, meter): (Value, Option<&Meter>),
+) -> Expected {
     let (a, b) = (state.class(red), state.class(black));
     if a == b {
         return Expected::Tone(None);
@@ -176,20 +216,20 @@ fn expected(survey: &Survey, state: &State, (red, black): (usize, usize), meter:
     let lead = meter.and_then(|meter| meter.lead_ohms).unwrap_or(0.0);
     let sounds = meter.and_then(|meter| meter.tone_below_ohms).unwrap_or(THRESHOLD.low) - lead;
     let silent = meter.and_then(|meter| meter.silent_above_ohms).unwrap_or(THRESHOLD.high);
-    if let Some(way) = at_most_ohms(survey, state, (a, b)).filter(|(_, ohms)| *ohms < sounds) {
+    if let Some(way) = at_most_ohms(survey, state, (a, b), sounds) {
         return Expected::Tone(Some(way));
     }
-    let (one, other) = (spread(survey, state, a), spread(survey, state, b));
-    let met = one.layer_of.contains_key(&b);
-    // An end nobody has seen may lead anywhere; the inside of an unknown part may join its terminals.
-    let unsure = one.doubtful_ends
-        || other.doubtful_ends
-        || if met { one.doubts > 1 } else { !one.doubtful_parts.is_disjoint(&other.doubtful_parts) };
-    if unsure {
+    if value == Value::NoTone {
+        return Expected::Either; // No tone is expected or may be: either way there is nothing to dispute.
+    }
+    if islands.may_join(a, b) {
         return Expected::Either;
     }
-    let least = at_least_ohms(survey, state, &one.layer_of, b);
-    if least > silent { Expected::NoTone(met.then_some(least)) } else { Expected::Either }
+    if islands.of_class[a] != islands.of_class[b] {
+        return Expected::NoTone(None);
+    }
+    let least = at_least_ohms(survey, state, &layers(survey, state, a, b), b);
+    if least > silent { Expected::NoTone(Some(least)) } else { Expected::Either }
 }
 
 fn disputes(survey: &Survey, out: &mut Vec<Finding>) {
@@ -201,6 +241,7 @@ fn disputes(survey: &Survey, out: &mut Vec<Finding>) {
     }
     for state in survey.states().iter().filter(|state| state.condition.is_some()) {
         let Some(readings) = by_condition.get(&state.condition) else { continue };
+        let islands = islands(survey, state);
         for &(id, reading) in readings {
             let Some(black) = reading.black.as_ref() else { continue };
             if voltage_at_probes(survey, state, [Some(&reading.red), Some(black)]).is_some() {
@@ -210,7 +251,7 @@ fn disputes(survey: &Survey, out: &mut Vec<Finding>) {
                 continue;
             };
             let meter = reading.meter.and_then(|meter| survey.machine.meters.get(meter));
-            let expected = expected(survey, state, (a, b), meter);
+            let expected = expected(survey, state, &islands, (a, b), (reading.value, meter));
             if let Some(because) = disputed(survey, state, reading, &expected) {
                 out.push(dispute(survey, state, (id, reading), because));
             }
