@@ -3,16 +3,16 @@
 use crate::machine::{Known, Lug, Point, Wire, WireState};
 
 use super::ink::Ink;
-use super::path::Path;
+use super::path::{Path, above};
 use super::scene::Layer;
 use super::shape::{Anchor, Item, Priority, Run, Shape, WireRun};
 use super::symbols::{disc, line, on, text_shape};
 
 /// How far from the terminal the mark of a connection sits, in millimetres.
-const MARK_MM: f64 = 3.5;
+const MARK_MM: f64 = 6.8;
 
 /// Length of an end that is drawn in a form of its own, in millimetres.
-const OWN_MM: f64 = 10.0;
+const OWN_MM: f64 = 11.0;
 
 /// Radius of the dot, in millimetres.
 const DOT_MM: f64 = 1.0;
@@ -44,7 +44,7 @@ pub(super) fn own_length(tip: Tip, wire_length: f64) -> f64 {
 pub(super) fn room(tip: Tip) -> f64 {
     match tip {
         Tip::Landed(Known::Assumed | Known::Disputed) | Tip::Unknown => OWN_MM + 0.5,
-        Tip::Landed(_) => MARK_MM + 2.5,
+        Tip::Landed(_) => MARK_MM + 2.0,
         Tip::Lifted(_) | Tip::Loose => 4.0,
     }
 }
@@ -105,8 +105,8 @@ pub(super) fn draw(tip: Tip, path: &Path, own: f64, wire: &Wire, width_mm: f64) 
 }
 
 /// A point beside the line, above it where that can be said.
-fn beside(at: Point, (dx, dy): (f64, f64), by_mm: f64) -> Point {
-    let (nx, ny) = if dx.abs() > 1e-6 { (dy * dx.signum(), -dx.abs()) } else { (-1.0, 0.0) };
+fn beside(at: Point, along: (f64, f64), by_mm: f64) -> Point {
+    let (nx, ny) = above(along);
     at.moved(nx * by_mm, ny * by_mm)
 }
 

@@ -24,9 +24,17 @@ const LEAST_SINE: f64 = 0.3;
 /// Room that stays free of hops at the ends of a wire, in millimetres: marks and flags are there.
 const END_ROOM_MM: f64 = 5.0;
 
-/// How far a hop reaches to either side of a crossing of wires of these widths, and how high it rises, in millimetres.
-pub(super) fn hop_radius_mm(width_mm: f64, other_mm: f64) -> f64 {
-    width_mm.midpoint(other_mm) + 0.7
+/// Hops that would come nearer to each other than this become one, in millimetres.
+const LEAST_GAP_MM: f64 = 1.6;
+
+/// How far a hop reaches to either side of a crossing of wires of these widths, in millimetres.
+fn hop_radius_mm(width_mm: f64, other_mm: f64) -> f64 {
+    1.35 * width_mm.midpoint(other_mm) + 0.5
+}
+
+/// How high the hop of a wire of this width rises, in millimetres.
+pub(super) fn hop_height_mm(width_mm: f64) -> f64 {
+    hop_radius_mm(width_mm, width_mm)
 }
 
 /// For each path the stretches that hop (from, to, in millimetres along it), sorted and apart from each other.
@@ -80,7 +88,12 @@ fn add(paths: &[Crosser<'_>], cell: Area, under: (usize, usize), over: (usize, u
     if at_an_end || along < radius + END_ROOM_MM || along > path.length() - radius - END_ROOM_MM {
         return;
     }
-    found[over.0].push((along - radius, along + radius));
+    // A bow stays on the straight: round a corner it would be a kink.
+    let room = path.gentle_round(over.1);
+    let (from, to) = ((along - radius).max(room.0), (along + radius).min(room.1));
+    if to - from > 1.2 * radius {
+        found[over.0].push((from, to));
+    }
 }
 
 /// Where two straights cross, and the share of the first at which they do.
@@ -103,7 +116,7 @@ fn joined(mut stretches: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
     let mut apart: Vec<(f64, f64)> = Vec::new();
     for (from, to) in stretches {
         match apart.last_mut() {
-            Some(last) if from <= last.1 + 0.5 => last.1 = last.1.max(to),
+            Some(last) if from <= last.1 + LEAST_GAP_MM => last.1 = last.1.max(to),
             _ => apart.push((from, to)),
         }
     }

@@ -9,7 +9,10 @@ use super::shape::{Anchor, Item, Priority, Shape, text_area};
 use super::symbols::{on, text_shape};
 
 /// Height of capitals of markings in millimetres.
-const MARKING_MM: f64 = 1.8;
+const MARKING_MM: f64 = 1.7;
+
+/// A terminal deeper than this inside the body has its marking beside it, not outside, in millimetres.
+const DEEP_MM: f64 = 5.0;
 
 /// Height of capitals of tags in millimetres.
 const TAG_MM: f64 = 2.8;
@@ -31,16 +34,23 @@ pub(super) fn outward(body: Area, at: Point) -> (f64, f64) {
     sides.into_iter().min_by(|one, other| one.0.total_cmp(&other.0)).map_or((0.0, -1.0), |side| side.1)
 }
 
+/// How far beyond a terminal its marking begins, in millimetres: just outside the body, unless it lies deep inside.
+pub(super) fn to_edge(body: Area, at: Point) -> f64 {
+    let sides = [at.y - body.min.y, body.max.y - at.y, at.x - body.min.x, body.max.x - at.x];
+    let edge = sides.into_iter().fold(f64::INFINITY, f64::min).max(0.0);
+    if edge > DEEP_MM { 1.2 } else { (edge + 0.7).max(1.2) }
+}
+
 /// The marking of a terminal: outside the body, beside the way a wire leaves.
-pub(super) fn marking(at: Point, (dx, dy): (f64, f64), text: &str, ink: Ink) -> Shape {
+pub(super) fn marking(at: Point, (dx, dy): (f64, f64), by_mm: f64, text: &str, ink: Ink) -> Shape {
     let (place, anchor) = if dy < 0.0 {
-        (at.moved(1.4, -1.2), Anchor { x: -1, y: 1 })
+        (at.moved(1.1, -by_mm), Anchor { x: -1, y: 1 })
     } else if dy > 0.0 {
-        (at.moved(1.4, 1.2), Anchor { x: -1, y: -1 })
+        (at.moved(1.1, by_mm), Anchor { x: -1, y: -1 })
     } else if dx < 0.0 {
-        (at.moved(-1.3, -1.3), Anchor { x: 1, y: 1 })
+        (at.moved(-by_mm, -1.2), Anchor { x: 1, y: 1 })
     } else {
-        (at.moved(1.3, -1.3), Anchor { x: -1, y: 1 })
+        (at.moved(by_mm, -1.2), Anchor { x: -1, y: 1 })
     };
     text_shape(place, anchor, MARKING_MM, text, ink, Priority::Marking)
 }

@@ -3,10 +3,10 @@
 use crate::machine::Point;
 
 /// Points drawn for one rounded corner.
-const CORNER_STEPS: usize = 5;
+const CORNER_STEPS: usize = 8;
 
-/// Points drawn for one hop.
-const HOP_STEPS: usize = 12;
+/// Straights drawn for a quarter of a hop's circle.
+const QUARTER_STEPS: usize = 9;
 
 /// A line through points, with a note for each straight of it whether it is out of sight.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -35,6 +35,11 @@ pub(super) fn between(a: Point, b: Point, share: f64) -> Point {
 pub(super) fn direction(a: Point, b: Point) -> (f64, f64) {
     let length = a.distance(b);
     if length > 1e-9 { ((b.x - a.x) / length, (b.y - a.y) / length) } else { (1.0, 0.0) }
+}
+
+/// The direction across a line on its upper side; on the left of a line that stands upright.
+pub(super) fn above((dx, dy): (f64, f64)) -> (f64, f64) {
+    if dx.abs() > 0.05 { (dy * dx.signum(), -dx.abs()) } else { (-dy.abs(), dx * dy.signum()) }
 }
 
 impl Path {
@@ -76,6 +81,25 @@ impl Path {
     /// Length from the first point to the point with this number.
     pub fn along(&self, point: usize) -> f64 {
         self.along.get(point).copied().unwrap_or(0.0)
+    }
+
+    /// The lengths between which the line runs on nearly as this straight does (within about 10 degrees).
+    pub(super) fn gentle_round(&self, straight: usize) -> (f64, f64) {
+        const LEAST_COSINE: f64 = 0.985;
+        let way = |n: usize| direction(self.points[n], self.points[n + 1]);
+        let own = way(straight);
+        let goes_on = |n: usize| {
+            let other = way(n);
+            own.0 * other.0 + own.1 * other.1 > LEAST_COSINE
+        };
+        let (mut first, mut last) = (straight, straight);
+        while first > 0 && goes_on(first - 1) {
+            first -= 1;
+        }
+        while last + 2 < self.points.len() && goes_on(last + 1) {
+            last += 1;
+        }
+        (self.along(first), self.along(last + 1))
     }
 
     /// Number of the straight that holds this length.
@@ -172,7 +196,7 @@ impl Path {
         if hops.is_empty() || self.points.len() < 2 {
             return self.clone();
         }
-        let mut points = Vec::with_capacity(self.points.len() + hops.len() * HOP_STEPS);
+        let mut points = Vec::with_capacity(self.points.len() + hops.len() * 2 * (QUARTER_STEPS + 1));
         let mut hidden: Vec<bool> = Vec::new();
         let mut done = 0.0;
         let mut append = |part: &Self| {
@@ -195,18 +219,44 @@ impl Path {
         Self::with_hidden(points, hidden)
     }
 
+    /// Dashes along the line: each `on_mm` long, `off_mm` apart.
+    pub fn dashes(&self, on_mm: f64, off_mm: f64) -> Vec<Vec<Point>> {
+        let mut dashes = Vec::new();
+        let step = on_mm + off_mm;
+        if !(on_mm > 0.0 && off_mm > 0.0 && (self.length() / step).is_finite()) {
+            return vec![self.points.clone()];
+        }
+        let mut from = 0.0;
+        while from < self.length() {
+            let dash = self.stretch(from, from + on_mm);
+            if dash.points.len() > 1 {
+                dashes.push(dash.points);
+            }
+            from += step;
+        }
+        dashes
+    }
+
+    /// A quarter of a circle up, level, a quarter down; a half circle where nothing is level.
     fn bow(&self, from: f64, to: f64, height_mm: f64) -> Vec<Point> {
-        let ramp = height_mm.min((to - from) / 2.0);
-        let steps = if to - from > 2.5 * height_mm { 2 * HOP_STEPS } else { HOP_STEPS };
-        (0..=steps)
-            .map(|step| {
-                let length = from + (to - from) * step as f64 / steps as f64;
+        let radius = height_mm.min((to - from) / 2.0);
+        let quarter = |step: usize| (step as f64 / QUARTER_STEPS as f64 * std::f64::consts::FRAC_PI_2).sin_cos();
+        let up = (0..=QUARTER_STEPS).map(|step| {
+            let (sin, cos) = quarter(step);
+            (from + radius * (1.0 - cos), radius * sin)
+        });
+        let down = (0..=QUARTER_STEPS).rev().map(|step| {
+            let (sin, cos) = quarter(step);
+            (to - radius * (1.0 - cos), radius * sin)
+        });
+        // One side for the whole bow, also where it reaches into a bend.
+        let (mx, my) = self.at(from.midpoint(to)).1;
+        let over = above((mx, my));
+        let side = if my * over.0 - mx * over.1 < 0.0 { -1.0 } else { 1.0 };
+        up.chain(down)
+            .map(|(length, rise)| {
                 let (at, (dx, dy)) = self.at(length);
-                let inward = (length - from).min(to - length).min(ramp) / ramp.max(1e-9);
-                let rise = height_mm * (1.0 - (1.0 - inward).powi(2)).max(0.0).sqrt();
-                // Upwards, and to the left where the line stands upright.
-                let (nx, ny) = if dx.abs() > 1e-6 { (dy * dx.signum(), -dx.abs()) } else { (-1.0, 0.0) };
-                at.moved(nx * rise, ny * rise)
+                at.moved(dy * side * rise, -dx * side * rise)
             })
             .collect()
     }
@@ -239,6 +289,29 @@ mod tests {
         assert!(round.points().iter().all(|p| p.x <= 20.0 && p.y >= 0.0));
         assert!(!round.points().contains(&Point::new(20.0, 0.0)));
         assert!(round.length() < 30.0 && round.length() > 27.0);
+    }
+
+    #[test]
+    fn dashes_follow_corners_and_leave_their_gaps() {
+        let dashes = corner().dashes(6.0, 4.0);
+        assert_eq!(dashes.len(), 3);
+        assert_eq!(dashes[1], [Point::new(10.0, 0.0), Point::new(16.0, 0.0)]);
+        let around =
+            Path::new(vec![Point::new(0.0, 0.0), Point::new(5.0, 0.0), Point::new(5.0, 9.0)]).dashes(8.0, 50.0);
+        assert_eq!(around, [vec![Point::new(0.0, 0.0), Point::new(5.0, 0.0), Point::new(5.0, 3.0)]]);
+    }
+
+    #[test]
+    fn a_bow_stays_on_one_side_of_an_upright_line_whichever_way_it_leans() {
+        for lean in [-0.01, 0.0, 0.01] {
+            for (from, to) in [(0.0, 40.0), (40.0, 0.0)] {
+                let line = Path::new(vec![Point::new(lean * from, from), Point::new(lean * to, to)]);
+                let bowed = line.bowed(&[(16.0, 22.0)], 3.0);
+                let left = bowed.points().iter().map(|p| p.x).fold(f64::INFINITY, f64::min);
+                assert!(left < -2.4, "leaning {lean}: {left}");
+                assert!(bowed.points().iter().all(|p| p.x < 0.5), "leaning {lean}");
+            }
+        }
     }
 
     #[test]

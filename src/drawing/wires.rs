@@ -5,9 +5,9 @@ use std::sync::Arc;
 use crate::machine::{EndAt, Point, Side, Spot, Thing, Wire, WireForm, WireId, WireState};
 
 use super::ends::{self, Tip};
-use super::hops::hop_radius_mm;
+use super::hops::hop_height_mm;
 use super::ink::Ink;
-use super::path::{Path, direction};
+use super::path::{Path, above, direction};
 use super::pick::{Handle, Target, TargetPlace};
 use super::scene::{Layer, Piece};
 use super::shape::{Anchor, Flag, FlagForm, Item, Priority, Run, Shape, WireRun};
@@ -142,7 +142,7 @@ fn pull_back(points: &mut [Point], wire: &Wire, tips: &[Tip; 2]) {
 /// The shapes and targets of one wire, with its hops.
 pub(super) fn piece(id: WireId, wire: &Wire, route: &Route, hops: &[(f64, f64)]) -> Option<Arc<Piece>> {
     let width_mm = wire_width_mm(wire);
-    let path = route.path.bowed(hops, hop_radius_mm(width_mm, width_mm));
+    let path = route.path.bowed(hops, hop_height_mm(width_mm));
     let length = path.length();
     let mut items = Vec::new();
 
@@ -218,9 +218,9 @@ fn cut_mark(path: &Path) -> Vec<Item> {
 fn flags(wire: &Wire, path: &Path, tips: &[Tip; 2]) -> Vec<Item> {
     let length = path.length();
     let Some(number) = wire.number.as_ref().filter(|number| !number.is_empty()) else {
-        let (at, (dx, dy)) = path.at_share(0.5);
+        let (at, along) = path.at_share(0.4);
         let side = wire_width_mm(wire) / 2.0 + 1.6;
-        let (nx, ny) = if dx.abs() > 1e-6 { (dy * dx.signum(), -dx.abs()) } else { (1.0, 0.0) };
+        let (nx, ny) = above(along);
         let anchor = if nx.abs() > 0.7 { Anchor { x: if nx > 0.0 { -1 } else { 1 }, y: 0 } } else { Anchor::CENTRE };
         let place = at.moved(nx * side, ny * side);
         return vec![on(Layer::Labels, text_shape(place, anchor, 1.4, &wire.key, Ink::Faint, Priority::Title))];

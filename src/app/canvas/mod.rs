@@ -9,3 +9,6 @@ pub use camera::Camera;
 pub use paint::Painting;
 pub use photos::{PhotoTextures, corners as photo_corners};
 pub use pointing::Pointing;
+
+#[cfg(test)]
+mod tests;

@@ -8,7 +8,7 @@ use egui::{
 
 use crate::app::theme::{Theme, colour};
 use crate::drawing::style::{self, Ground};
-use crate::drawing::{Anchor, Flag, FlagForm, Ink, Layer, NetTint, Piece, Priority, Scene, Shape, WireRun};
+use crate::drawing::{Anchor, Flag, FlagForm, Ink, Layer, NetTint, Path, Piece, Priority, Run, Scene, Shape, WireRun};
 use crate::machine::{Point, Spot, Thing, WireId};
 
 use super::camera::{Camera, narrow};
@@ -63,14 +63,37 @@ impl Painting<'_> {
     /// Paints every piece of a scene that is in sight, with a tint over the wires where one is given.
     pub fn scene(&self, scene: &Scene, tints: Option<&BTreeMap<WireId, NetTint>>) {
         let pieces = scene.pieces_in(self.camera.sight(self.screen));
+        for piece in &pieces {
+            self.halo(piece);
+        }
         for layer in Layer::ALL {
             for piece in &pieces {
                 if layer == Layer::Wires {
                     self.tint(piece, tints);
                 }
                 for item in piece.layer(layer) {
-                    self.shape(&item.shape);
+                    self.shape(&item.shape, layer);
                 }
+            }
+        }
+    }
+
+    /// A light band under the lines of symbols, so that they can be followed across a photo.
+    fn halo(&self, piece: &Piece) {
+        if !matches!(piece.of, Thing::Spot(Spot::Part(_))) {
+            return;
+        }
+        let halo = self.ink(Ink::Halo).gamma_multiply(0.7);
+        for item in piece.layer(Layer::Symbols).iter().chain(piece.layer(Layer::Ends)) {
+            match &item.shape {
+                Shape::Line { points, ink: Ink::Line, width_mm, dash_mm: None } => {
+                    let stroke = Stroke::new(self.line_width(*width_mm) + self.length(0.9), halo);
+                    self.painter.add(Drawn::line(self.all(points), stroke));
+                }
+                Shape::Disc { at, radius_mm, edge: Some(_), .. } => {
+                    self.painter.circle_filled(self.at(*at), self.length(radius_mm + 0.6), halo);
+                }
+                _ => {}
             }
         }
     }
@@ -115,7 +138,7 @@ impl Painting<'_> {
         points.iter().map(|&point| self.at(point)).collect()
     }
 
-    fn shape(&self, shape: &Shape) {
+    fn shape(&self, shape: &Shape, layer: Layer) {
         match shape {
             Shape::Line { points, ink, width_mm, dash_mm } => {
                 let stroke = Stroke::new(self.line_width(*width_mm), self.ink(*ink));
@@ -135,48 +158,58 @@ impl Painting<'_> {
             }
             Shape::Wire(run) => self.wire(run),
             Shape::Text { at, anchor, size_mm, text, ink, priority } => {
-                self.letters(*at, *anchor, *size_mm, text, self.ink(*ink), *priority);
+                let ground = layer == Layer::Labels;
+                self.letters(*at, *anchor, *size_mm, text, (self.ink(*ink), ground), *priority);
             }
             Shape::Flag(flag) => self.flag(flag),
         }
     }
 
     fn line(&self, points: &[Point], stroke: Stroke, dash_mm: Option<(f64, f64)>) {
-        let points = self.all(points);
         match dash_mm {
             Some((dash, gap)) if self.length(dash) > 1.5 => {
-                self.painter.extend(Drawn::dashed_line(&points, stroke, self.length(dash), self.length(gap)));
+                let dashes = Path::new(points.to_vec()).dashes(dash, gap);
+                self.painter.extend(dashes.iter().map(|dash| Drawn::line(self.all(dash), stroke)));
             }
             _ => {
-                self.painter.add(Drawn::line(points, stroke));
+                self.painter.add(Drawn::line(self.all(points), stroke));
             }
         }
     }
 
     /// A wire as it looks: a thin edge that shows it on any ground, its colour, its tracer along the middle.
     fn wire(&self, run: &WireRun) {
-        let width = self.length(run.width_mm).max(1.0);
+        let share = if run.run == Run::Ghost { 0.4 } else { 1.0 };
+        let width = self.length(run.width_mm * share).max(1.0);
         let (base, stripe) = match run.colour {
             Some(colour) => style::base_and_stripe(colour),
             None => (Ink::InsulationUnsaid, None),
         };
         let base = match run.run {
-            crate::drawing::Run::Ghost => Ink::Ghost,
-            crate::drawing::Run::Bar => Ink::Metal,
+            Run::Ghost => Ink::Ghost,
+            Run::Bar => Ink::Metal,
             _ => base,
         };
         let dash = run.run.dash_mm();
-        if width > PLAIN_WIRE {
+        if width > PLAIN_WIRE && run.run != Run::Ghost {
             let edge = Stroke::new(width + 1.6, colour(style::wire_edge(self.ground())));
             self.line(&run.points, edge, dash);
         }
         self.line(&run.points, Stroke::new(width, self.ink(base)), dash);
-        if let Some(stripe) = stripe.filter(|_| width > PLAIN_WIRE) {
+        if let Some(stripe) = stripe.filter(|_| width > PLAIN_WIRE && run.run != Run::Ghost) {
             self.line(&run.points, Stroke::new((width * 0.36).max(0.9), self.ink(stripe)), dash);
         }
     }
 
-    fn letters(&self, at: Point, anchor: Anchor, size_mm: f64, text: &str, ink: Color32, priority: Priority) {
+    fn letters(
+        &self,
+        at: Point,
+        anchor: Anchor,
+        size_mm: f64,
+        text: &str,
+        (ink, ground): (Color32, bool),
+        priority: Priority,
+    ) {
         let size = self.length(size_mm);
         let least = LEAST_LETTERS.iter().find(|entry| entry.0 == priority).map_or(6.0, |entry| entry.1);
         if size < least {
@@ -187,8 +220,10 @@ impl Painting<'_> {
         let font = FontId::proportional((size / 0.7).min(96.0));
         let galley = self.painter.layout_no_wrap(text.to_owned(), font, ink);
         let rect = align.anchor_size(self.at(at), galley.size());
-        let halo = self.ink(Ink::Halo).gamma_multiply(0.75);
-        self.painter.rect_filled(rect.shrink2(vec2(0.0, rect.height() * 0.16)), CornerRadius::same(2), halo);
+        if ground {
+            let halo = self.ink(Ink::Halo).gamma_multiply(0.75);
+            self.painter.rect_filled(rect.shrink2(vec2(0.0, rect.height() * 0.16)), CornerRadius::same(2), halo);
+        }
         self.painter.galley(rect.min, galley, ink);
     }
 
