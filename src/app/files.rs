@@ -88,10 +88,13 @@ impl Shell {
                     self.desk.open(&path);
                 }
             }
-            // The system's dialog has asked already whether a file that lies there is to be replaced.
+            // The system's dialog has asked whether the file of just this name is to be replaced; nothing was asked of
+            // a name that gets its ending here, nor about the record's own file, which another may have changed.
             Asked::Save => {
                 if let Some(path) = paths.into_iter().next() {
-                    self.desk.save_as(&with_ending(path), true);
+                    let named = with_ending(path.clone());
+                    let replaces = named == path && self.desk.path() != Some(named.as_path());
+                    self.desk.save_as(&named, replaces);
                 }
             }
             Asked::Photos => self.add_photos(paths),

@@ -276,7 +276,10 @@ impl Shell {
                 }
                 Event::Saved(path) => {
                     self.messages.remark(format!("Saved {}", name_of(&path)));
-                    if let Some(leaving) = self.outside.after_save.take() {
+                    // An older save may come in first; what was written since is still to be saved.
+                    if !self.desk.is_changed()
+                        && let Some(leaving) = self.outside.after_save.take()
+                    {
                         self.go_on(leaving);
                     }
                 }

@@ -25,20 +25,33 @@ pub(super) struct Home {
     slot: Option<recovery::Slot>,
     /// A folder of its own for the photos of a record that has neither file nor autosave.
     loose: Option<Arc<tempfile::TempDir>>,
+    /// A save is under way; another must wait for the hash it brings.
+    saving: bool,
+    /// The save that waits: where to, and whether a file there may be replaced.
+    next_save: Option<(PathBuf, bool)>,
+}
+
+/// An outcome with the record it belongs to: the number of that record's turn on the desk.
+pub(super) struct Delivery {
+    pub(super) turn: u64,
+    pub(super) outcome: Outcome,
 }
 
 /// What a job hands over.
 pub(super) enum Outcome {
-    Opened { path: PathBuf, result: Result<store::Loaded, String> },
+    Opened { path: PathBuf, revision: u64, result: Result<store::Loaded, String> },
     Recovered { slot: recovery::Slot, result: Result<store::Loaded, String> },
     Saved { path: PathBuf, revision: u64, result: Result<String, String> },
     Photo { result: Result<Box<NewPhoto>, String> },
     Pixels { hash: String, name: String, result: Result<PhotoPixels, String> },
     Autosaved { result: Result<(), String> },
+    PhotoMoved { result: Result<(), String> },
 }
 
 /// A photo that was read and put beside the record.
 pub(super) struct NewPhoto {
+    /// The record file beside which it was put.
+    home: PathBuf,
     photo: Photo,
     pixels: PhotoPixels,
 }
@@ -62,17 +75,17 @@ impl Desk {
 
     /// Opens a record.
     pub fn open(&mut self, path: &Path) {
-        let (path, catalogue) = (path.to_path_buf(), Arc::clone(&self.catalogue));
+        let (path, catalogue, revision) = (path.to_path_buf(), Arc::clone(&self.catalogue), self.revision);
         self.start(&format!("Opening {}", path.display()), false, move |_| {
             let result = store::load_leniently(&path, &catalogue).map_err(|error| error.to_string());
-            Outcome::Opened { path, result }
+            Outcome::Opened { path, revision, result }
         });
     }
 
     /// Saves the record to its file. `false`: it has none yet, ask for one and call [`Self::save_as`].
     pub fn save(&mut self) -> bool {
         let Some(path) = self.home.path.clone() else { return false };
-        self.save_to(path, self.home.hash.clone(), false);
+        self.save_to(path, false);
         true
     }
 
@@ -80,11 +93,17 @@ impl Desk {
     ///
     /// With `replace`, a file that lies there is replaced (it is kept as the previous version).
     pub fn save_as(&mut self, path: &Path, replace: bool) {
-        let hash = self.home.hash.clone().filter(|_| self.home.path.as_deref() == Some(path));
-        self.save_to(path.to_path_buf(), hash, replace);
+        self.save_to(path.to_path_buf(), replace);
     }
 
-    fn save_to(&mut self, path: PathBuf, hash: Option<String>, replace: bool) {
+    /// One save at a time: the second is made against what the first leaves on the disk.
+    fn save_to(&mut self, path: PathBuf, replace: bool) {
+        if self.home.saving {
+            self.home.next_save = Some((path, replace));
+            return;
+        }
+        self.home.saving = true;
+        let hash = self.home.hash.clone().filter(|_| self.home.path.as_deref() == Some(path.as_path()));
         let (machine, revision, who) = (Arc::clone(&self.machine), self.revision, self.who().to_owned());
         let old_home = self.photo_home();
         self.start(&format!("Saving {}", path.display()), false, move |_| {
@@ -188,10 +207,40 @@ impl Desk {
         }
     }
 
-    /// Takes in what a job handed over.
-    pub(super) fn take(&mut self, outcome: Outcome) {
+    /// Takes in what a job handed over, unless another record has come to the desk since it was started.
+    pub(super) fn take(&mut self, delivery: Delivery) {
+        if delivery.turn != self.turn {
+            match delivery.outcome {
+                Outcome::Saved { result: Err(why), .. } => self.fail("Saving the record before this one", &why),
+                Outcome::Photo { .. } => {
+                    self.events.push(Event::Remark(
+                        "A photo was not added: the record it was for is no longer on the desk.".to_owned(),
+                    ));
+                }
+                // Pixels belong to a picture whatever record it is in.
+                Outcome::Pixels { hash, result: Ok(pixels), .. } => self.photos.put(&hash, pixels),
+                Outcome::Pixels { hash, result: Err(_), .. } => self.photos.give_up(&hash),
+                _ => {}
+            }
+            return;
+        }
+        let saved = matches!(delivery.outcome, Outcome::Saved { .. });
+        self.take_own(delivery.outcome);
+        if saved {
+            self.home.saving = false;
+            if let Some((path, replace)) = self.home.next_save.take() {
+                self.save_to(path, replace);
+            }
+        }
+    }
+
+    fn take_own(&mut self, outcome: Outcome) {
         match outcome {
-            Outcome::Opened { path, result: Ok(loaded) } => {
+            Outcome::Opened { path, revision, result: Ok(_) } if revision != self.revision => {
+                let why = format!("{}: the record on the desk was changed meanwhile; open it again", path.display());
+                self.fail("Opening", &why);
+            }
+            Outcome::Opened { path, result: Ok(loaded), .. } => {
                 for remark in &loaded.remarks {
                     self.events.push(Event::Remark(remark.to_string()));
                 }
@@ -225,7 +274,7 @@ impl Desk {
                 self.photos.put(&hash, pixels);
                 self.events.push(Event::PhotoReady(hash));
             }
-            Outcome::Autosaved { result: Ok(()) } => {}
+            Outcome::Autosaved { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } => {}
             Outcome::Opened { result: Err(why), .. } => self.fail("Opening", &why),
             Outcome::Recovered { result: Err(why), .. } => self.fail("Opening the autosave", &why),
             Outcome::Saved { result: Err(why), .. } => self.fail("Saving", &why),
@@ -235,6 +284,7 @@ impl Desk {
                 self.fail(&format!("Showing photo {name}"), &why);
             }
             Outcome::Autosaved { result: Err(why) } => self.fail("Saving aside", &why),
+            Outcome::PhotoMoved { result: Err(why) } => self.fail("Putting a photo beside the record", &why),
         }
     }
 
@@ -254,9 +304,27 @@ impl Desk {
         }
         self.photos.put(&key_of(&photo), new.pixels);
         let id = self.machine.photos.next_id();
+        self.move_photo(&new.home, &photo);
         let label = format!("Add photo {}", photo.name);
         self.apply(Edit::one(label, Change::Photo(id, Some(Arc::new(photo)))));
         self.events.push(Event::PhotoAdded(id));
+    }
+
+    /// Puts a photo beside the record where it is now, when the record was saved elsewhere while the photo was read.
+    fn move_photo(&mut self, from: &Path, photo: &Photo) {
+        let Some(now) = self.photo_home().filter(|now| now != from) else { return };
+        let Some(file) = photos::path_of(from, photo) else { return };
+        let original_name = photo.original_name.clone();
+        // Held until the copy is made: it may be the passing folder that goes when nobody needs it.
+        let loose = self.home.loose.clone();
+        self.start(&format!("Putting photo {} beside the record", photo.name), false, move |_| {
+            let bytes = std::fs::read(&file).map_err(|error| format!("{}: cannot be read ({error})", file.display()));
+            let result = bytes.and_then(|bytes| {
+                photos::add(&now, &bytes, &original_name).map(|_| ()).map_err(|error| error.to_string())
+            });
+            drop(loose);
+            Outcome::PhotoMoved { result }
+        });
     }
 
     /// The record file beside which photos are kept: the record's own, its autosave's, or one in a passing folder.
@@ -286,7 +354,9 @@ impl Desk {
     }
 
     fn start(&mut self, what: &str, can_cancel: bool, work: impl FnOnce(&Watch) -> Outcome + Send + 'static) {
-        if let Err(why) = self.jobs.start(what.to_owned(), can_cancel, work) {
+        let turn = self.turn;
+        let deliver = move |watch: &Watch| Delivery { turn, outcome: work(watch) };
+        if let Err(why) = self.jobs.start(what.to_owned(), can_cancel, deliver) {
             self.fail(what, &why);
         }
     }
@@ -308,6 +378,11 @@ fn write_record(
             if let Ok(bytes) = std::fs::read(&from) {
                 photos::add(path, &bytes, &photo.original_name).map_err(|error| error.to_string())?;
             }
+        }
+    }
+    if let Some(old) = old_home.filter(|old| *old != path) {
+        for hash in machine.visits.values().flat_map(|visit| [&visit.as_found, &visit.as_left]).flatten() {
+            store::frozen::copy(old, path, hash).map_err(|error| error.to_string())?;
         }
     }
     let expected = match hash {
@@ -338,7 +413,7 @@ fn read_photo(file: &Path, home: &Path, corner: Point, watch: &Watch) -> Result<
         placement: Placement::Similarity { origin: corner, mm_per_px: starting_scale(pixels.size_px), turn_deg: 0.0 },
         ..Photo::default()
     };
-    Ok(NewPhoto { photo, pixels })
+    Ok(NewPhoto { home: home.to_path_buf(), photo, pixels })
 }
 
 /// What the pixels of a photo are kept under: a photo that was turned is decoded anew.

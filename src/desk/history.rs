@@ -1,6 +1,8 @@
 //! Undo and redo, without limit within a session.
 
-use crate::machine::{Edit, Machine};
+use std::collections::BTreeSet;
+
+use crate::machine::{Change, Edit, Machine};
 
 /// One thing a person did, kept as what takes it back.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,10 +27,11 @@ impl History {
         let inverse = machine.apply(edit);
         match self.done.last_mut() {
             Some(last) if key.is_some() && last.key.as_deref() == key => {
-                let mut joined = inverse;
-                joined.changes.append(&mut last.inverse.changes);
-                joined.label = label;
-                last.inverse = joined;
+                // What an entry was before the row began is all that undo needs of it.
+                let held: BTreeSet<(u8, u32)> = last.inverse.changes.iter().map(Change::entry).collect();
+                let new = inverse.changes.into_iter().filter(|change| !held.contains(&change.entry()));
+                last.inverse.changes.extend(new);
+                last.inverse.label = label;
             }
             _ => self.done.push(Step { inverse, key: key.map(str::to_owned) }),
         }
@@ -108,6 +111,7 @@ mod tests {
         }
         assert_eq!(machine.parts.get(part).unwrap().pose.at, Point::new(50.0, 25.0));
         assert_eq!(history.len(), 1);
+        assert_eq!(history.done[0].inverse.changes.len(), 1, "one entry, kept once");
         history.undo(&mut machine);
         assert_eq!(machine, before);
         history.redo(&mut machine);

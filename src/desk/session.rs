@@ -8,7 +8,7 @@ use crate::machine::{ConditionId, Edit, Machine};
 
 use super::compute::Compute;
 use super::derived::{Derived, Input};
-use super::files::{Home, Outcome};
+use super::files::{Delivery, Home};
 use super::history::History;
 use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
@@ -34,11 +34,13 @@ pub struct Desk {
     pub(super) home: Home,
     pub(super) history: History,
     pub(super) revision: u64,
+    /// Rises with every record that comes to the desk, so that late results of another are known.
+    pub(super) turn: u64,
     condition: Option<ConditionId>,
     derived: Arc<Derived>,
     asked: Option<(u64, Option<ConditionId>)>,
     compute: Compute,
-    pub(super) jobs: Jobs<Outcome>,
+    pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
 }
@@ -54,6 +56,7 @@ impl Desk {
             home: Home::default(),
             history: History::default(),
             revision: 0,
+            turn: 0,
             condition: None,
             derived: Arc::new(Derived::default()),
             asked: None,
@@ -222,6 +225,7 @@ impl Desk {
         self.machine = Arc::new(machine);
         self.history = History::default();
         self.revision += 1;
+        self.turn += 1;
         self.home = home;
         self.home.saved_revision = self.revision;
         self.condition = self.machine.conditions.ids().next();

@@ -108,3 +108,70 @@ fn what_was_not_saved_is_found_again_after_a_crash() {
     desk.wait();
     assert!(desk.recoveries().is_empty(), "a saved record needs no autosave");
 }
+
+#[test]
+fn a_late_save_does_not_name_the_record_that_came_after() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("first.ron");
+    let mut desk = desk(Folders::default());
+    place(&mut desk, "K1");
+    desk.save_as(&path, false);
+    desk.new_machine();
+    desk.wait();
+    assert!(path.exists(), "what was being saved is saved");
+    assert_eq!(desk.path(), None, "the new record is not the file of the old one");
+    assert!(desk.machine().parts.is_empty());
+}
+
+#[test]
+fn a_save_that_follows_another_at_once_waits_for_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("machine.ron");
+    let mut desk = desk(Folders::default());
+    place(&mut desk, "K1");
+    desk.save_as(&path, false);
+    desk.wait();
+    place(&mut desk, "K2");
+    assert!(desk.save());
+    place(&mut desk, "K3");
+    assert!(desk.save());
+    let events = desk.wait();
+    assert_eq!(events, vec![Event::Saved(path.clone()), Event::Saved(path.clone())]);
+    assert!(!desk.is_changed());
+    assert!(std::fs::read_to_string(&path).unwrap().contains("K3"));
+}
+
+#[test]
+fn a_photo_still_being_read_at_the_first_save_comes_along() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("compartment.png");
+    let mut bytes = Cursor::new(Vec::new());
+    image::RgbImage::new(600, 400).write_to(&mut bytes, image::ImageFormat::Png).unwrap();
+    std::fs::write(&file, bytes.into_inner()).unwrap();
+    let path = folder.path().join("machine.ron");
+    let mut first = desk(Folders::default());
+    first.add_photos(vec![file], Point::default());
+    first.save_as(&path, false);
+    first.wait();
+    first.save();
+    first.wait();
+    drop(first);
+    let mut again = desk(Folders::default());
+    again.open(&path);
+    assert_eq!(again.wait(), vec![Event::Opened(path)], "no word of a missing photo");
+    assert_eq!(again.machine().photos.len(), 1);
+}
+
+#[test]
+fn opening_does_not_take_away_what_was_changed_meanwhile() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("machine.ron");
+    let mut desk = desk(Folders::default());
+    desk.save_as(&path, false);
+    desk.wait();
+    desk.open(&path);
+    place(&mut desk, "K1");
+    let events = desk.wait();
+    assert!(matches!(&events[..], [Event::Failed { message, .. }] if message.contains("open it again")), "{events:?}");
+    assert_eq!(desk.machine().parts.len(), 1);
+}

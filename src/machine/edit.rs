@@ -46,6 +46,24 @@ pub enum Change {
 }
 
 impl Change {
+    /// Which entry is changed: its shelf and its number.
+    pub fn entry(&self) -> (u8, u32) {
+        match self {
+            Self::Facts(_) => (0, 0),
+            Self::Photo(id, _) => (1, id.0),
+            Self::Part(id, _) => (2, id.0),
+            Self::Wire(id, _) => (3, id.0),
+            Self::Loom(id, _) => (4, id.0),
+            Self::Condition(id, _) => (5, id.0),
+            Self::Constraint(id, _) => (6, id.0),
+            Self::Meter(id, _) => (7, id.0),
+            Self::Reading(id, _) => (8, id.0),
+            Self::Mystery(id, _) => (9, id.0),
+            Self::Decision(id, _) => (10, id.0),
+            Self::Visit(id, _) => (11, id.0),
+        }
+    }
+
     /// Applies the change and returns the one that takes it back.
     fn apply(self, machine: &mut Machine) -> Self {
         match self {

@@ -11,7 +11,7 @@ use super::mystery::{Guess, Subject};
 use super::part::Part;
 use super::reading::Reading;
 use super::spot::{Side, Spot, TerminalRef, Thing};
-use super::wire::{EndAt, Wire};
+use super::wire::{EndAt, Known, Wire};
 
 impl Machine {
     /// Adds a part.
@@ -94,7 +94,7 @@ impl Machine {
 
     /// Takes parts and wires out of the drawing.
     ///
-    /// Wires of a part that goes stay as loose ends; readings, decisions and mysteries keep the name of what is gone.
+    /// Wires of a part that goes stay as loose ends; readings and decisions keep the name of what is gone; a mystery about it goes too.
     pub fn remove_things(&self, parts: &BTreeSet<PartId>, wires: &BTreeSet<WireId>) -> Edit {
         let gone = Gone { machine: self, parts, wires };
         let mut changes = Vec::new();
@@ -108,6 +108,7 @@ impl Machine {
                 let end = kept.end_mut(side);
                 if matches!(&end.at, EndAt::Terminal(terminal) if parts.contains(&terminal.part)) {
                     end.at = EndAt::Loose;
+                    end.known = Known::Assumed; // nobody has looked: the drawing was changed, not the machine
                     end.lifted = false;
                 }
             }

@@ -65,6 +65,24 @@ pub fn read(record: &Path, hash: &str, catalogue: &Catalogue) -> Result<Loaded, 
     if loaded.hash == hash { Ok(loaded) } else { Err(FrozenError::Changed(path)) }
 }
 
+/// Takes a frozen copy along to another record. One that is not there is left out: it was missing before.
+///
+/// # Errors
+/// Says what could not be read or written.
+pub fn copy(from: &Path, to: &Path, hash: &str) -> Result<(), FrozenError> {
+    let (old, new) = (file_of(from, hash), file_of(to, hash));
+    let failed = |source| FrozenError::Failed { path: new.clone(), source };
+    let bytes = match std::fs::read(&old) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(()),
+        Err(error) => return Err(failed(error)),
+    };
+    if let Some(folder) = new.parent() {
+        std::fs::create_dir_all(folder).map_err(failed)?;
+    }
+    write_whole(&new, &bytes).map_err(failed)
+}
+
 /// Where the frozen copy with this hash lies.
 fn file_of(record: &Path, hash: &str) -> PathBuf {
     // Only digits of a hash may become part of a path, whatever a file says.

@@ -43,13 +43,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let pressed = rows::show_tall(ui, ("findings", 2), scope.lists.findings.len(), scope.palette, |line| {
         let place = scope.lists.findings[line];
         let Some(finding) = findings.get(place) else {
-            return Row {
-                title: String::new(),
-                detail: String::new(),
-                aside: String::new(),
-                mark: Mark::None,
-                selected: false,
-            };
+            return Row::default();
         };
         let aside = match &finding.decision {
             None => "",

@@ -86,13 +86,7 @@ fn new_mystery(scope: &Scope<'_>, subject: Subject) -> (MysteryId, Edit) {
 
 fn row(scope: &Scope<'_>, id: MysteryId) -> Row {
     let Some(mystery) = scope.machine.mysteries.get(id) else {
-        return Row {
-            title: String::new(),
-            detail: String::new(),
-            aside: String::new(),
-            mark: Mark::None,
-            selected: false,
-        };
+        return Row::default();
     };
     let count = mystery.candidates.len();
     let detail = match count {

@@ -101,13 +101,7 @@ fn kind_key(ui: &mut Ui, scope: &Scope<'_>, name: &str, height: f32, out: &mut R
 
 fn row(scope: &Scope<'_>, id: PartId) -> Row {
     let Some(part) = scope.machine.parts.get(id) else {
-        return Row {
-            title: String::new(),
-            detail: String::new(),
-            aside: String::new(),
-            mark: Mark::None,
-            selected: false,
-        };
+        return Row::default();
     };
     let kind = scope.catalogue.kind(&part.kind);
     let what = kind.map_or_else(|| format!("{} (kind not known)", part.kind), |kind| kind.title.clone());

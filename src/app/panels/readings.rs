@@ -37,13 +37,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 
 fn row(scope: &Scope<'_>, id: ReadingId) -> Row {
     let Some(reading) = scope.machine.readings.get(id) else {
-        return Row {
-            title: String::new(),
-            detail: String::new(),
-            aside: String::new(),
-            mark: Mark::None,
-            selected: false,
-        };
+        return Row::default();
     };
     let red = scope.machine.spot_name(&reading.red);
     let black = reading.black.as_ref().map(|spot| scope.machine.spot_name(spot));

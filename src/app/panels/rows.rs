@@ -9,9 +9,10 @@ use crate::findings::Severity;
 use crate::quantity::WireColour;
 
 /// What stands before a row.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum Mark {
     /// Nothing.
+    #[default]
     None,
     /// The colour of a wire.
     Swatch(Option<WireColour>),
@@ -20,7 +21,7 @@ pub enum Mark {
 }
 
 /// One row.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Row {
     /// The first line.
     pub title: String,

@@ -74,13 +74,7 @@ fn by_ends(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 
 fn row(scope: &Scope<'_>, id: WireId) -> Row {
     let Some(wire) = scope.machine.wires.get(id) else {
-        return Row {
-            title: String::new(),
-            detail: String::new(),
-            aside: String::new(),
-            mark: Mark::None,
-            selected: false,
-        };
+        return Row::default();
     };
     let title = format!("{} – {}", scope.machine.end_name(&wire.from.at), scope.machine.end_name(&wire.to.at));
     let number = wire.number.as_ref().map_or_else(|| "no number".to_owned(), |number| format!("no. {number}"));
