@@ -7,6 +7,7 @@
 mod build;
 mod excite;
 mod frame;
+pub mod linear;
 mod nets;
 mod network;
 mod partition;
