@@ -26,6 +26,8 @@ pub struct Body {
     pub switches: Vec<SwitchSpec>,
     /// The kind's ratings with the part's on top.
     pub ratings: Ratings,
+    /// What is typical of the kind.
+    pub typical: Ratings,
     /// Whether metal that can be touched is on it.
     pub exposed_metal: bool,
     /// Whether the catalogue knows the kind.

@@ -4,7 +4,10 @@
 //! come to rest. This room changes no record and judges nothing: findings do. It has no impedances yet: a coil is
 //! worked when its two ends reach different potentials of live sources with no load between.
 
+mod blocks;
 mod build;
+mod carry;
+pub mod electric;
 mod excite;
 mod frame;
 pub mod linear;
@@ -16,6 +19,7 @@ mod settle;
 mod situation;
 mod supply;
 
+pub use blocks::blocks;
 pub use frame::{Frame, MATED};
 pub use nets::{Net, Nets};
 pub use network::{Conductor, Contact, Derived, Inside, Load, Network, Node, NodeInfo, Passive, Relay, Source, Works};

@@ -79,7 +79,8 @@ pub enum Branch {
     },
 }
 
-/// An ideal transformer: `v(primary) = ratio · v(secondary)`, sides separate. Its windings' impedances are branches of their own.
+/// An ideal transformer: `v(primary) = ratio · v(secondary)`, sides separate. Its windings' impedances and
+/// what it takes to magnetise it are branches of their own; without the latter, one whose windings hang loose has no solution.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Transformer {
     /// Primary ends.

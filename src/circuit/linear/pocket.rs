@@ -12,6 +12,8 @@ use super::{Circuit, Phasor, Reason};
 const DENSE: usize = 24;
 /// Kirchhoff's current law must hold to this share of the largest current at a node.
 const KIRCHHOFF: f64 = 1e-9;
+/// What rounding can make of terms that cancel, as a share of them.
+const ROUNDING: f64 = 256.0 * f64::EPSILON;
 /// A passive pocket's volts stay below its sources' by far; this many times above them it must resonate.
 const FAR_ABOVE: f64 = 1e6;
 
@@ -201,10 +203,12 @@ impl Pocket {
             left.add(row, amps, amps.norm(), 0.0);
         }
         let volts = |end: End| end.row.map_or(zero, |row| x[row]) + if live { end.offset } else { zero };
+        // What volts are added up from anywhere in the pocket: rounding is a share of this, not of what is left.
+        let size = x.iter().take(self.groups).map(|x| x.norm()).fold(if live { self.most_volts } else { 0.0 }, f64::max);
         for edge in &self.edges {
             let [va, vb] = edge.ends.map(volts);
             let through = edge.siemens * (va - vb) - if live { edge.amps } else { zero };
-            let noise = edge.siemens.norm() * (va.norm() + vb.norm());
+            let noise = edge.siemens.norm() * size;
             for (end, amps) in edge.ends.iter().zip([-through, through]) {
                 if let Some(row) = end.row {
                     left.add(row, amps, amps.norm(), noise);
@@ -218,8 +222,7 @@ impl Pocket {
                 if let Some(row) = end.row {
                     left.add(row, -current * factor, (current * factor).norm(), 0.0);
                 }
-                let volts = volts(end) * factor;
-                left.add(at, -volts, 0.0, volts.norm());
+                left.add(at, -volts(end) * factor, 0.0, size * factor.abs());
             }
         }
         left
@@ -249,8 +252,9 @@ impl Pocket {
         }
         let left = self.left_over(&x, inject, live);
         let holds = left.by.iter().zip(&left.most).zip(&left.noise);
-        for ((by, most), noise) in holds {
-            if by.norm() > KIRCHHOFF * most + 256.0 * f64::EPSILON * noise {
+        for (row, ((by, most), noise)) in holds.enumerate() {
+            let driven = if row < self.groups { driven } else { driven * self.most_ohms };
+            if by.norm() > KIRCHHOFF * most + ROUNDING * (noise + driven) {
                 return Err(unsolved);
             }
         }

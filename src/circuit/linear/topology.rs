@@ -187,6 +187,12 @@ impl Topology {
                 let _ = joined.tie(self.group[a as usize], self.group[b as usize], zero);
             }
         }
+        // Each winding of a transformer conducts; its two sides do not hang together by it.
+        for transformer in circuit.transformers.iter().filter(|one| is_usable(one, nodes)) {
+            for [a, b] in [transformer.primary, transformer.secondary] {
+                let _ = joined.tie(self.group[a as usize], self.group[b as usize], zero);
+            }
+        }
         let mut number = vec![NONE; nodes as usize];
         let mut islands = 0u32;
         self.island = Vec::with_capacity(nodes as usize);
@@ -235,9 +241,20 @@ impl Topology {
         let nodes = circuit.nodes as usize;
         let mut degree = vec![0u32; nodes];
         for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
-            if part.admittance().is_some() {
-                degree[self.group[a as usize] as usize] += 1;
-                degree[self.group[b as usize] as usize] += 1;
+            if part.admittance().is_none() {
+                continue;
+            }
+            let (a, b) = (self.group[a as usize], self.group[b as usize]);
+            if a != b {
+                degree[a as usize] += 1;
+                degree[b as usize] += 1;
+            }
+        }
+        // A group that sources hold is the better reference: everything between its nets falls apart without it.
+        for node in 0..nodes {
+            let group = self.group[node] as usize;
+            if group != self.net[node] as usize {
+                degree[group] = degree[group].saturating_add(u32::MAX / 2);
             }
         }
         let mut reference = vec![NONE; self.broken.len()];
@@ -255,15 +272,19 @@ impl Topology {
         let mut joined = Groups::new(circuit.nodes);
         let zero = Phasor::new(0.0, 0.0);
         for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
+            if part.admittance().is_none() {
+                continue;
+            }
             let (a, b) = (self.group[a as usize], self.group[b as usize]);
-            if part.admittance().is_some() && !is_reference(a) && !is_reference(b) {
+            if !is_reference(a) && !is_reference(b) {
                 let _ = joined.tie(a, b, zero);
             }
         }
         // A transformer couples whatever its ends stand in; if all of them are references it has a pocket for itself.
+        // With both sides held, shorted or by sources, nothing is left to be found but a current that nothing determines.
         let usable = |transformer: &super::Transformer| {
-            let ends = transformer.primary.iter().chain(&transformer.secondary);
-            ends.clone().all(|&end| (end as usize) < nodes) && transformer.ratio.is_finite() && transformer.ratio != 0.0
+            let held = |[a, b]: [u32; 2]| self.group[a as usize] == self.group[b as usize];
+            is_usable(transformer, circuit.nodes) && !(held(transformer.primary) && held(transformer.secondary))
         };
         let free = |transformer: &super::Transformer| -> Vec<u32> {
             let ends = transformer.primary.iter().chain(&transformer.secondary);
@@ -303,6 +324,12 @@ impl Topology {
         self.pockets = pockets;
         self.transformers = transformers;
     }
+}
+
+/// Whether a transformer's nodes exist and its ratio means something.
+fn is_usable(transformer: &super::Transformer, nodes: u32) -> bool {
+    let mut ends = transformer.primary.iter().chain(&transformer.secondary);
+    ends.all(|&end| end < nodes) && transformer.ratio.is_finite() && transformer.ratio != 0.0
 }
 
 /// The wires that join the two ends of a shorted source, by the way with the fewest.

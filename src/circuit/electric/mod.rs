@@ -1,0 +1,18 @@
+//! What a real meter would read: volts, amps and ohms of a network in one setting.
+//!
+//! The tier with impedances. [`Elements`] holds what each element is worth and how well that is known; [`State`] solves one
+//! state of the relays; [`Live`] settles them by voltage; [`expected`] says what a meter between two points would show.
+
+mod live;
+mod profile;
+mod relays;
+mod stamp;
+mod state;
+mod worth;
+
+pub use live::{Gets, Live, Runs};
+pub use profile::Profile;
+pub use relays::{ByVolts, Thresholds, Willing, coil_volts, thresholds};
+pub use stamp::{Conversion, Elements, Flow, Stamp, What};
+pub use state::{Attached, Solved, State};
+pub use worth::{Basis, Consumer, Corner, Dipole, Worth};
