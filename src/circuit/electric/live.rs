@@ -90,8 +90,11 @@ impl<'n> Live<'n> {
         setting: &Setting,
         meter: Option<Attached>,
     ) -> Self {
-        let frame = Frame::of(network, setting);
-        let start = vec![false; network.relays().len()];
+        Self::in_frame(Frame::of(network, setting), elements, meter)
+    }
+
+    fn in_frame(frame: Frame<'n>, elements: &'n Elements, meter: Option<Attached>) -> Self {
+        let start = vec![false; frame.network.relays().len()];
         let settled = |willing| {
             let by_volts = ByVolts::new(&frame, elements, meter, willing);
             settle_abstract(&start, &by_volts, Bounds::default())
@@ -112,6 +115,11 @@ impl<'n> Live<'n> {
             })
             .collect();
         Self { frame, elements, outcome, relays, ends, more }
+    }
+
+    /// The same setting with a meter on, relays settled anew.
+    pub fn settled(live: &Self, meter: Attached) -> Self {
+        Self::in_frame(live.frame.clone(), live.elements, Some(meter))
     }
 
     /// The network.

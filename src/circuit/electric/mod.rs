@@ -3,6 +3,9 @@
 //! The tier with impedances. [`Elements`] holds what each element is worth and how well that is known; [`State`] solves one
 //! state of the relays; [`Live`] settles them by voltage; [`expected`] says what a meter between two points would show.
 
+mod expect;
+mod explain;
+mod judged;
 mod live;
 mod profile;
 mod relays;
@@ -10,6 +13,9 @@ mod stamp;
 mod state;
 mod worth;
 
+pub use expect::{Agreement, Ask, Doubt, Expectation, Expected, Points, Why, dead_circuit, dead_shown, expected};
+pub use explain::{Explained, Proof, Way, proof_dead, proof_live};
+pub use judged::{Judged, Judgement, Standing, ask, ask_at, wire_index};
 pub use live::{Gets, Live, Runs};
 pub use profile::Profile;
 pub use relays::{ByVolts, Thresholds, Willing, coil_volts, thresholds};

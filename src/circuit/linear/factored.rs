@@ -45,6 +45,11 @@ impl Factored {
         Self { base: Arc::new(Base { circuit, omega, topology, pockets, solved }), update: None }
     }
 
+    /// The angular frequency it is solved at, in radians per second.
+    pub fn omega(&self) -> f64 {
+        self.base.omega
+    }
+
     /// What is wrong with the network: shorts, sources at odds or side by side, current sources without a way back.
     pub fn remarks(&self) -> &[Remark] {
         &self.base.topology.remarks
