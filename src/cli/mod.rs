@@ -5,6 +5,8 @@
 
 mod args;
 mod check;
+mod condition;
+mod expect;
 mod failure;
 mod generate;
 mod json;
@@ -89,6 +91,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Parts(what) => parts::run(what, kinds, paint, streams.out),
         Command::Wires(what) => wires::run(what, kinds, streams.out),
         Command::Nets(what) => nets::run(what, kinds, paint, streams.out),
+        Command::Condition(what) => condition::run(what, kinds, paint, streams.out),
+        Command::Expect(what) => expect::run(what, kinds, paint, streams.out),
         Command::Generate(what) => generate::run(what, streams.out),
     };
     let code = done.unwrap_or_else(|failure| {

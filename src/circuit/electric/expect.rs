@@ -5,7 +5,7 @@
 //! gives the exact ends of the interval. Volts are not so simple: the sign of each element's effect is taken from the
 //! adjoint network, then the network is solved with every element at the end that lowers and at the end that raises the reading.
 
-use crate::quantity::{Band, Function, Value};
+use crate::quantity::{Band, Function, Value, format_scaled};
 
 use super::super::frame::Frame;
 use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
@@ -109,6 +109,44 @@ pub enum Expected {
         /// The highest volts on, where recorded.
         volts: Option<f64>,
     },
+}
+
+impl Expected {
+    /// As a sentence's end: `24.6 V (21.3 V to 27.1 V)`.
+    pub fn words(self, function: Function) -> String {
+        let unit = match function {
+            Function::VoltsAc | Function::VoltsDc => "V",
+            Function::Amps => "A",
+            Function::Tone | Function::Ohms | Function::Runs => "Ω",
+        };
+        let scaled = |value: f64| format_scaled(value, unit);
+        match self {
+            Self::Tone => "tone".to_owned(),
+            Self::NoTone => "no tone".to_owned(),
+            Self::EitherTone => "tone or no tone: the resistance lies about the meter's threshold".to_owned(),
+            Self::OverLimit => "OL".to_owned(),
+            Self::Value { nominal, shown } if shown.high.is_infinite() => {
+                format!("{} ({} or more, up to OL)", scaled(nominal), scaled(shown.low))
+            }
+            Self::Value { nominal, shown } => {
+                format!("{} ({} to {})", scaled(nominal), scaled(shown.low), scaled(shown.high))
+            }
+            Self::Ghost { up_to } => {
+                format!("not determined: nothing joins the two; anything up to {} may be a ghost voltage", scaled(up_to))
+            }
+            Self::Load(Runs::Yes) => "runs".to_owned(),
+            Self::Load(Runs::Partly) => "gets some voltage, not enough to do its work".to_owned(),
+            Self::Load(Runs::No) => "does not run".to_owned(),
+            Self::Load(Runs::Unknown) => "not known whether it runs".to_owned(),
+            Self::Unknown(why) => format!("not known: {}", why.words()),
+            Self::Danger { volts: Some(volts) } => {
+                format!("DANGER: up to {} is on in this condition; do not try tone or ohms", format_scaled(volts, "V"))
+            }
+            Self::Danger { volts: None } => {
+                "DANGER: a source is on in this condition; do not try tone or ohms".to_owned()
+            }
+        }
+    }
 }
 
 /// What makes an expected reading less than sure.

@@ -151,6 +151,17 @@ impl<'n> Live<'n> {
         all
     }
 
+    /// Nodes that volts of nets are told against, best first: earthed poles of sources, then second poles of sources that are
+    /// on, then those of transformers and DC supplies.
+    pub fn references(&self) -> Vec<Node> {
+        let network = self.network();
+        let on = || network.sources().iter().zip(&self.frame.on).filter(|(_, on)| **on).map(|(source, _)| source);
+        let earthed = on().filter(|source| source.earthed).map(|source| source.inside.ends[1]);
+        let others = on().filter(|source| !source.earthed).map(|source| source.inside.ends[1]);
+        let derived = network.derived().iter().map(|one| one.inside.ends[1]);
+        earthed.chain(others).chain(derived).collect()
+    }
+
     /// Volts AC between two nodes in each end, as size; `None` where not determined.
     pub fn volts_ac(&self, a: Node, b: Node) -> Option<Band> {
         self.over_ends(|state| state.alternating.volts(a, b).known().map(Phasor::norm))

@@ -7,6 +7,7 @@ mod expect;
 mod explain;
 mod judged;
 mod live;
+mod name;
 mod profile;
 mod relays;
 mod stamp;

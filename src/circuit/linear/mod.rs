@@ -123,6 +123,22 @@ pub enum Reason {
     NotANumber,
 }
 
+impl Reason {
+    /// As a sentence without its full stop.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::SeparateIslands => "nothing that conducts joins the two",
+            Self::Shorted => "a source is shorted",
+            Self::Conflict => "sources with different volts are joined",
+            Self::NoWayBack => "a current has no way back",
+            Self::Resonance => "inductance and capacitance resonate",
+            Self::Shared => "sources stand side by side; how they share the current is not determined",
+            Self::Unsolved => "the equations have no answer that stands up",
+            Self::NotANumber => "a value is not a number",
+        }
+    }
+}
+
 /// A number, or why there is none.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Answer<T> {
