@@ -110,7 +110,6 @@ fn list(catalogue: &Catalogue, paint: Paint, out: &mut dyn Write) -> Result<(), 
             writeln!(out, "  {:width$}  {}  {}", kind.name, kind.title, paint.faint(markings(kind)))?;
         }
     }
-    out.flush()?;
     Ok(())
 }
 
