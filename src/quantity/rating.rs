@@ -7,7 +7,7 @@ use serde::de::{Error as _, MapAccess, Visitor};
 use serde::ser::SerializeMap;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::scaled::{QuantityError, format_scaled, parse_scaled};
+use super::scaled::{CELSIUS, QuantityError, format_scaled, parse_scaled};
 
 /// The unit a rating is given in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,7 +49,7 @@ impl Unit {
             Self::Henries => &["H"],
             Self::Hertz => &["Hz"],
             Self::Seconds => &["s"],
-            Self::Celsius => &["°C", "C"],
+            Self::Celsius => &[CELSIUS, "C"],
             Self::Percent => &["%"],
         }
     }
@@ -142,6 +142,11 @@ ratings! {
 }
 
 impl Rating {
+    /// Whether AC or DC may be said behind its value.
+    pub fn takes_current(self) -> bool {
+        matches!(self.unit(), Unit::Volts | Unit::Amps)
+    }
+
     /// Finds a rating by its file name.
     pub fn by_name(name: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|rating| rating.name() == name)
@@ -203,7 +208,8 @@ impl Ratings {
 /// Reads a written rating: `230 V`, `24 V AC`, `16A`, `8 µF`, `70 %`.
 ///
 /// # Errors
-/// A sentence when the unit is another one, the number negative or not finite.
+/// A sentence when the unit is missing or another one, the number is not finite, or negative where only a temperature may
+/// be, or AC or DC stands behind something that is neither volts nor amps.
 pub fn parse_rated(rating: Rating, text: &str) -> Result<Rated, QuantityError> {
     let trimmed = text.trim();
     let (number, current) = match trimmed.strip_suffix("AC").or_else(|| trimmed.strip_suffix("ac")) {
@@ -213,8 +219,12 @@ pub fn parse_rated(rating: Rating, text: &str) -> Result<Rated, QuantityError> {
             None => (trimmed, None),
         },
     };
-    let value = parse_scaled(number, rating.unit().spellings())
-        .map_err(|error| QuantityError(format!("{} ({}): {error}", rating.name(), rating.words())))?;
+    let about = |what: &dyn fmt::Display| QuantityError(format!("{} ({}): {what}", rating.name(), rating.words()));
+    let value = parse_scaled(number, rating.unit().spellings()).map_err(|error| about(&error))?;
+    if current.is_some() && !rating.takes_current() {
+        let right = Rated { value, current: None }.written(rating);
+        return Err(about(&format_args!("'{trimmed}': AC or DC is said of volts and amps only; write '{right}'")));
+    }
     Ok(Rated { value, current })
 }
 
@@ -289,9 +299,39 @@ mod tests {
     fn every_rating_reads_back_what_it_writes() {
         for &rating in Rating::ALL {
             for value in [0.1, 8e-6, 24.0, 0.000_047, 1234.5, 70.0, 1.0 / 3.0] {
-                let rated = Rated { value, current: Some(Current::Ac) };
+                let rated = Rated { value, current: rating.takes_current().then_some(Current::Ac) };
                 assert_eq!(parse_rated(rating, &rated.written(rating)), Ok(rated), "{}", rating.name());
             }
+        }
+    }
+
+    #[test]
+    fn a_temperature_may_lie_below_zero_and_nothing_else() {
+        for text in ["-18 C", "-18 °C"] {
+            let rated = parse_rated(Rating::OpensAt, text).unwrap();
+            assert_eq!(rated.value, -18.0);
+            assert_eq!(rated.written(Rating::OpensAt), "-18 °C");
+        }
+        for &rating in Rating::ALL.iter().filter(|rating| rating.unit() != Unit::Celsius) {
+            let unit = rating.unit().spellings()[0];
+            let error = parse_rated(rating, &format!("-18 {unit}")).unwrap_err().to_string();
+            assert!(error.contains("below zero") && error.contains(rating.name()), "{error}");
+        }
+    }
+
+    #[test]
+    fn a_rating_needs_its_unit_and_ac_or_dc_only_where_it_means_something() {
+        for &rating in Rating::ALL {
+            for bare in ["24", "4.7k", "24 AC"] {
+                assert!(parse_rated(rating, bare).is_err(), "{}: {bare}", rating.name());
+            }
+        }
+        let error = parse_rated(Rating::CoilVolts, "24").unwrap_err().to_string();
+        assert!(error.contains("write '24 V'"), "{error}");
+        let error = parse_rated(Rating::CoilOhms, "177 Ω AC").unwrap_err().to_string();
+        assert!(error.contains("write '177 Ω'"), "{error}");
+        for text in ["24 V AC", "24 VAC", "24V ac"] {
+            assert_eq!(parse_rated(Rating::CoilVolts, text).unwrap().written(Rating::CoilVolts), "24 V AC");
         }
     }
 
