@@ -50,7 +50,9 @@ fn temperatures_below_zero_are_kept() {
     assert!(written.contains(r#"{"opens_at": "-18 °C", "closes_at": "-15.5 °C"}"#), "{written}");
     assert_eq!(store::parse("again.ron", &written, &kinds()), Ok(machine));
     for (wrong, word) in [("-177 Ω", "below zero"), ("177", "write '177 Ω'")] {
-        let text = format!("(format: 1, parts: [(tag: \"K1\", kind: \"relay-change-over\", ratings: {{\"coil_ohms\": \"{wrong}\"}})])");
+        let text = format!(
+            "(format: 1, parts: [(tag: \"K1\", kind: \"relay-change-over\", ratings: {{\"coil_ohms\": \"{wrong}\"}})])"
+        );
         let said = store::parse("f.ron", &text, &kinds()).unwrap_err().to_string();
         assert!(said.contains(word) && said.contains("f.ron:1:"), "{said}");
     }

@@ -10,6 +10,8 @@ mod check;
 mod check_drawing;
 mod element;
 mod kind;
+#[cfg(test)]
+mod letters_tests;
 mod library;
 mod outline;
 pub mod ron_text;

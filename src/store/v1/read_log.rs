@@ -25,7 +25,8 @@ pub(super) fn condition(condition: &Condition, at: &mut Entry<'_>) -> m::Conditi
     }
     for (word, pulled) in &condition.unmated.0 {
         let position = if *pulled { "pulled" } else { "mated" };
-        let message = format!("a plug is pulled or mated by its position; write positions: {{\"{word}.mated\": \"{position}\"}}");
+        let message =
+            format!("a plug is pulled or mated by its position; write positions: {{\"{word}.mated\": \"{position}\"}}");
         at.complain(&[Step::from("unmated")], Some(word), message);
     }
     m::Condition {
