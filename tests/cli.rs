@@ -204,6 +204,10 @@ fn kinds_are_listed_with_terminals_and_a_file_of_ones_own_is_put_on_top() {
     for marking in ["A1", "A2", "11", "12", "14"] {
         assert!(markings.contains(&marking), "{marking} of {markings:?}");
     }
+    assert_eq!(relay["ratings"], serde_json::json!({}), "nothing is printed on a kind");
+    assert_eq!(relay["typical"]["coil_volt_amps"], 3.0);
+    assert!(relay["typical_source"].as_str().is_some_and(|source| source.contains("data sheet")), "{relay}");
+    assert!(kinds.iter().any(|kind| kind["kind"] == "heater" && kind["typical_source"].is_null()));
     let (_folder, own) = in_folder(
         "own.ron",
         "(kinds: [(name: \"odd-buzzer\", title: \"odd buzzer\", family: loads, letters: (iec: \"P\", us: \"BZ\"),\n\

@@ -1,5 +1,8 @@
 //! What the built-in kinds must hold, checked against the standards they take their markings from.
 
+mod letters;
+mod typical;
+
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
@@ -379,11 +382,13 @@ fn glyphs_that_use_each_other_are_refused_and_a_flood_of_strokes_too() {
 #[test]
 fn the_guide_to_kinds_has_a_complete_example_that_reads_and_lists_every_element_and_rating() {
     let guide = include_str!("../../docs/part-kinds.md");
+    let format = include_str!("../../docs/file-format.md").split_whitespace().collect::<Vec<_>>().join(" ");
     let example = guide.split("```ron\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
     let catalogue = built_in().with_kinds("docs/part-kinds.md", example).unwrap();
     assert_eq!(catalogue.kinds().count(), built_in().kinds().count() + 1);
     for &rating in crate::quantity::Rating::ALL {
         assert!(guide.contains(&format!("`{}`", rating.name())), "{}", rating.name());
+        assert!(format.contains(&format!("`{}` ({}", rating.name(), rating.words())), "{}", rating.name());
     }
     for family in Family::ALL {
         assert!(guide.contains(&format!("`{}`", family.words().to_lowercase())), "{}", family.words());

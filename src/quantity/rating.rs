@@ -7,7 +7,7 @@ use serde::de::{Error as _, MapAccess, Visitor};
 use serde::ser::SerializeMap;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::scaled::{CELSIUS, QuantityError, format_scaled, parse_scaled};
+use super::scaled::{CELSIUS, QuantityError, format_scaled, parse_scaled, split_number};
 
 /// The unit a rating is given in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,6 +89,8 @@ ratings! {
     Volts, "volts", Volts, "rated voltage";
     /// Supply frequency.
     Hertz, "hertz", Hertz, "frequency";
+    /// Power factor of a motor, fan or ballast while it runs.
+    PowerFactor, "power_factor", Percent, "power factor";
     /// Running current of a load, or rated current of a fuse.
     Amps, "amps", Amps, "rated current";
     /// Power.
@@ -97,12 +99,19 @@ ratings! {
     VoltAmps, "volt_amps", VoltAmps, "apparent power";
     /// Direct-current resistance.
     Ohms, "ohms", Ohms, "resistance";
+    /// Direct-current resistance of a winding as a share of its impedance at rated volts: of a coil, a motor, and of each
+    /// winding of a transformer (there the impedance is volts squared over apparent power). Holds for any rated volts.
+    ResistanceShare, "resistance_share", Percent, "winding resistance, share of its impedance";
+    /// Resistance of a sensing input.
+    InputOhms, "input_ohms", Ohms, "resistance of a sensing input";
     /// Resistance of the primary winding.
     PrimaryOhms, "primary_ohms", Ohms, "primary winding resistance";
     /// Resistance of the secondary winding.
     SecondaryOhms, "secondary_ohms", Ohms, "secondary winding resistance";
     /// Rated secondary voltage.
     SecondaryVolts, "secondary_volts", Volts, "secondary voltage";
+    /// Rated voltage of the second of two secondaries, where it differs.
+    SecondSecondaryVolts, "second_secondary_volts", Volts, "voltage of the second secondary";
     /// Coil voltage.
     CoilVolts, "coil_volts", Volts, "coil voltage";
     /// Sealed coil power, apparent.
@@ -131,6 +140,8 @@ ratings! {
     StartOhms, "start_ohms", Ohms, "start winding resistance";
     /// Capacitance.
     Farads, "farads", Farads, "capacitance";
+    /// Capacitance of the second of two capacitors in one can.
+    SecondFarads, "second_farads", Farads, "capacitance of the second section";
     /// Inductance.
     Henries, "henries", Henries, "inductance";
     /// Delay of a time relay.
@@ -145,6 +156,12 @@ impl Rating {
     /// Whether AC or DC may be said behind its value.
     pub fn takes_current(self) -> bool {
         matches!(self.unit(), Unit::Volts | Unit::Amps)
+    }
+
+    /// Whether it differs from part to part so much, or harms so much when taken for granted, that no kind may have a
+    /// typical value for it: rated volts, frequency, limits of contacts and temperatures are read on the part or not known.
+    pub fn is_only_read(self) -> bool {
+        matches!(self.unit(), Unit::Volts | Unit::Hertz | Unit::Celsius) || self.name().starts_with("contact_")
     }
 
     /// Finds a rating by its file name.
@@ -220,6 +237,12 @@ pub fn parse_rated(rating: Rating, text: &str) -> Result<Rated, QuantityError> {
         },
     };
     let about = |what: &dyn fmt::Display| QuantityError(format!("{} ({}): {what}", rating.name(), rating.words()));
+    if rating == Rating::PowerFactor
+        && let Ok((share, "")) = split_number(number)
+        && (0.0..=1.0).contains(&share)
+    {
+        return Err(about(&format_args!("'{trimmed}' has no unit; write it in per cent, '{} %'", share * 100.0)));
+    }
     let value = parse_scaled(number, rating.unit().spellings()).map_err(|error| about(&error))?;
     if current.is_some() && !rating.takes_current() {
         let right = Rated { value, current: None }.written(rating);
@@ -328,6 +351,8 @@ mod tests {
         }
         let error = parse_rated(Rating::CoilVolts, "24").unwrap_err().to_string();
         assert!(error.contains("write '24 V'"), "{error}");
+        let error = parse_rated(Rating::PowerFactor, "0.6").unwrap_err().to_string();
+        assert!(error.contains("'60 %'"), "{error}");
         let error = parse_rated(Rating::CoilOhms, "177 Ω AC").unwrap_err().to_string();
         assert!(error.contains("write '177 Ω'"), "{error}");
         for text in ["24 V AC", "24 VAC", "24V ac"] {
