@@ -158,6 +158,11 @@ impl Rating {
         matches!(self.unit(), Unit::Volts | Unit::Amps)
     }
 
+    /// Whether it cannot lie above 100 %.
+    fn is_part_of_a_whole(self) -> bool {
+        matches!(self, Self::PowerFactor | Self::ResistanceShare)
+    }
+
     /// Whether it differs from part to part so much, or harms so much when taken for granted, that no kind may have a
     /// typical value for it: rated volts, frequency, limits of contacts and temperatures are read on the part or not known.
     pub fn is_only_read(self) -> bool {
@@ -244,6 +249,9 @@ pub fn parse_rated(rating: Rating, text: &str) -> Result<Rated, QuantityError> {
         return Err(about(&format_args!("'{trimmed}' has no unit; write it in per cent, '{} %'", share * 100.0)));
     }
     let value = parse_scaled(number, rating.unit().spellings()).map_err(|error| about(&error))?;
+    if rating.is_part_of_a_whole() && value > 100.0 {
+        return Err(about(&format_args!("'{trimmed}' is more than the whole; write at most '100 %'")));
+    }
     if current.is_some() && !rating.takes_current() {
         let right = Rated { value, current: None }.written(rating);
         return Err(about(&format_args!("'{trimmed}': AC or DC is said of volts and amps only; write '{right}'")));
@@ -322,6 +330,10 @@ mod tests {
     fn every_rating_reads_back_what_it_writes() {
         for &rating in Rating::ALL {
             for value in [0.1, 8e-6, 24.0, 0.000_047, 1234.5, 70.0, 1.0 / 3.0] {
+                if rating.is_part_of_a_whole() && value > 100.0 {
+                    assert!(parse_rated(rating, &format!("{value} %")).is_err());
+                    continue;
+                }
                 let rated = Rated { value, current: rating.takes_current().then_some(Current::Ac) };
                 assert_eq!(parse_rated(rating, &rated.written(rating)), Ok(rated), "{}", rating.name());
             }
