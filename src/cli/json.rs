@@ -28,7 +28,6 @@ pub(super) struct Unknown {
 pub(super) fn write<T: Serialize>(answer: &T, out: &mut dyn Write) -> Result<(), Failure> {
     serde_json::to_writer_pretty(&mut *out, &Answer { format: FORMAT, answer })?;
     writeln!(out)?;
-    out.flush()?;
     Ok(())
 }
 

@@ -119,6 +119,5 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
         writeln!(out, "{}", paint.bold("On their own"))?;
         writeln!(out, "  terminals: {}", names.join(" "))?;
     }
-    out.flush()?;
     Ok(())
 }

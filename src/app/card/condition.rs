@@ -8,6 +8,7 @@ use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, strong, three_ways, wrong};
 use crate::catalogue::Element;
+use crate::circuit::MATED;
 use crate::machine::{Condition, ConditionId, Edit, EndAt, PinRole, Side, TerminalRef};
 
 /// Words for a thing that a condition can say, say not, or leave to what it is derived from.
@@ -57,13 +58,14 @@ fn steps(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId) {
             .iter()
             .map(|(wire, side)| format!("Lift {} at its {} end.", machine.wire_name(*wire), side.word())),
     );
-    lines.extend(setting.unmated.iter().map(|&part| format!("Pull plug {}.", machine.part_name(part))));
-    lines.extend(
-        setting
-            .positions
-            .iter()
-            .map(|((part, switch), position)| format!("Put {} {switch} to {position}.", machine.part_name(*part))),
-    );
+    lines.extend(setting.positions.iter().map(|((part, switch), position)| {
+        let part = machine.part_name(*part);
+        match (switch.as_str(), position.as_str()) {
+            MATED => format!("Pull plug {part}."),
+            (name, _) if name == MATED.0 => format!("Put plug {part} in its socket."),
+            (switch, position) => format!("Put {part} {switch} to {position}."),
+        }
+    }));
     lines.extend(setting.sources_on.iter().map(|&part| format!("Switch {} on.", machine.part_name(part))));
     lines.extend(setting.commanded.iter().map(|output| format!("Command {}.", machine.terminal_name(output))));
     for (place, line) in lines.iter().enumerate() {
