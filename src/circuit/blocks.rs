@@ -139,12 +139,25 @@ mod tests {
     /// Whether a simple loop goes through both edges, by trying every simple way round.
     fn share_a_loop(nodes: usize, edges: &[(u32, u32)], one: usize, two: usize) -> bool {
         let (start, goal) = edges[one];
-        fn walk(at: u32, goal: u32, edges: &[(u32, u32)], used: &mut Vec<usize>, been: &mut Vec<bool>, two: usize) -> bool {
+        fn walk(
+            at: u32,
+            goal: u32,
+            edges: &[(u32, u32)],
+            used: &mut Vec<usize>,
+            been: &mut Vec<bool>,
+            two: usize,
+        ) -> bool {
             if at == goal {
                 return used.contains(&two);
             }
             for (edge, &(a, b)) in edges.iter().enumerate() {
-                let to = if a == at { b } else if b == at { a } else { continue };
+                let to = if a == at {
+                    b
+                } else if b == at {
+                    a
+                } else {
+                    continue;
+                };
                 if used.contains(&edge) || (been[to as usize] && to != goal) {
                     continue;
                 }

@@ -154,7 +154,9 @@ fn function(text: &str) -> Result<Function, String> {
         "ohms" => Ok(Function::Ohms),
         "volts-ac" => Ok(Function::VoltsAc),
         "volts-dc" => Ok(Function::VoltsDc),
-        _ => Err(format!("'{text}' is no function of a meter between two probes; write tone, ohms, volts-ac or volts-dc")),
+        _ => Err(format!(
+            "'{text}' is no function of a meter between two probes; write tone, ohms, volts-ac or volts-dc"
+        )),
     }
 }
 

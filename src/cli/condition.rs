@@ -121,9 +121,9 @@ fn relays(machine: &Machine, live: &Live<'_>) -> Vec<OneRelay> {
         worked: match worked {
             Trit::Yes => Worked::Known(true),
             Trit::No => Worked::Known(false),
-            Trit::Either => {
-                Worked::Unknown(Unknown { unknown: "it does not come to one rest, or only its exact thresholds decide" })
-            }
+            Trit::Either => Worked::Unknown(Unknown {
+                unknown: "it does not come to one rest, or only its exact thresholds decide",
+            }),
         },
         volts: Number::of(live.coil(index).and_then(|gets| gets.volts), NOT_DETERMINED),
     })
@@ -162,7 +162,9 @@ fn nets(machine: &Machine, live: &Live<'_>) -> Vec<OneNet> {
         })?;
         let against = references.iter().copied().find(|&reference| live.volts_ac(node, reference).is_some());
         let against_dc = references.iter().copied().find(|&reference| live.volts_dc(node, reference).is_some());
-        let volts = |band: Option<Band>| Number::of(band, "it hangs on no source in this condition");
+        let volts = |band: Option<Band>| {
+            Number::of(band, "no source feeds it in this condition, or one whose volts are not recorded")
+        };
         Some(OneNet {
             net: name(node)?,
             volts_ac: volts(against.and_then(|reference| live.volts_ac(node, reference))),
@@ -177,7 +179,9 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
     let Answer { condition, settles, .. } = answer;
     writeln!(out, "Condition: {condition}. Relays: {settles}.")?;
     match (answer.hazard, &answer.highest_volts) {
-        ("no-source", _) => writeln!(out, "No source of the record is on. Verify the absence of voltage all the same.")?,
+        ("no-source", _) => {
+            writeln!(out, "No source of the record is on. Verify the absence of voltage all the same.")?
+        }
         (_, Number::Value(volts)) => {
             writeln!(out, "{} up to {} can be met.", paint.bold("LIVE:"), format_scaled(*volts, "V"))?;
         }
@@ -227,7 +231,13 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
         writeln!(out, "  {:12} {:>10} against {against}{dc}", net.net, net.volts_ac.text("V"))?;
     }
     if still > 0 {
-        writeln!(out, "  {}", paint.faint(format_args!("{still} more hang on no source in this condition.")))?;
+        writeln!(
+            out,
+            "  {}",
+            paint.faint(format_args!(
+                "{still} more have no volts that can be told: no source feeds them, or one of unknown volts."
+            ))
+        )?;
     }
     out.flush()?;
     Ok(())

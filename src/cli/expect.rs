@@ -8,8 +8,8 @@ use serde::Serialize;
 use crate::catalogue::ron_text::nearest;
 use crate::circuit::Network;
 use crate::circuit::electric::{
-    Agreement, Elements, Expectation, Expected, Explained, Live, Points, Profile, Proof, ask_at, expected, proof_dead,
-    proof_live,
+    Agreement, Elements, Expectation, Expected, Explained, Live, Points, Profile, Proof, What, ask_at, expected,
+    proof_dead, proof_live,
 };
 use crate::machine::{Machine, Spot};
 use crate::quantity::{Band, Function, Value};
@@ -98,17 +98,15 @@ pub(super) fn run(what: &Expect, kinds: Option<&Path>, paint: Paint, out: &mut d
         } else {
             Explained::live(&live, what.function == Function::VoltsAc)
         };
-        let name = |what: &crate::circuit::electric::What| what.name(&machine, &network);
+        let name = |what: &What| what.name(&machine, &network);
         for way in explained.iter().flat_map(|explained| explained.ways(red, black)) {
-            let mut through: Vec<String> = way.through.iter().map(name).collect();
-            through.dedup();
+            let through = names(&way.through, &name);
             answer.paths.push(Path_ { through, ohms: rounded(way.ohms), share: rounded(way.share) });
         }
         if let Some(proof) = proof(&live, &meter, [red, black], what.function, &expectation) {
-            answer.proves = proof.proves.iter().map(name).collect();
-            answer.does_not_prove = proof.unproven.iter().map(name).collect();
-            answer.lift =
-                proof.lift.map(|(wire, end)| name(&crate::circuit::electric::What::Landing(wire, end)));
+            answer.proves = names(&proof.proves.into_iter().collect::<Vec<_>>(), &name);
+            answer.does_not_prove = names(&proof.unproven.into_iter().collect::<Vec<_>>(), &name);
+            answer.lift = proof.lift.map(|(wire, end)| name(&What::Landing(wire, end)));
         }
     }
     if what.json {
@@ -117,6 +115,17 @@ pub(super) fn run(what: &Expect, kinds: Option<&Path>, paint: Paint, out: &mut d
         list(&answer, &expectation, paint, out)?;
     }
     Ok(FINE)
+}
+
+/// Names in order; the landings of a wire that is named itself go without saying.
+fn names(whats: &[What], name: &dyn Fn(&What) -> String) -> Vec<String> {
+    let said = |what: &&What| match what {
+        What::Landing(wire, _) => !whats.contains(&What::Wire(*wire)),
+        _ => true,
+    };
+    let mut names: Vec<String> = whats.iter().filter(said).map(name).collect();
+    names.dedup();
+    names
 }
 
 /// What the expected reading, once taken, would prove.

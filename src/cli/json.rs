@@ -31,13 +31,12 @@ pub(super) fn write<T: Serialize>(answer: &T, out: &mut dyn Write) -> Result<(),
     Ok(())
 }
 
-/// A number, an interval, OL, or why there is none.
+/// A number, an interval, or why there is none.
 #[derive(Debug, Clone, Serialize)]
 #[serde(untagged)]
 pub(super) enum Number {
     Value(f64),
     Interval(Band),
-    Text(&'static str),
     Unknown(Unknown),
 }
 
@@ -56,7 +55,6 @@ impl Number {
         match self {
             Self::Value(value) => format_scaled(*value, unit),
             Self::Interval(band) => format!("{} to {}", format_scaled(band.low, unit), format_scaled(band.high, unit)),
-            Self::Text(text) => (*text).to_owned(),
             Self::Unknown(_) => "?".to_owned(),
         }
     }

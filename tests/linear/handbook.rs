@@ -29,7 +29,14 @@ fn near(found: f64, expected: f64, tolerance: f64) {
 fn unbalanced_bridge_carries_five_forty_seconds_of_an_ampere() {
     let bridge = circuit(
         4,
-        &[(0, 2, source(5.0)), (0, 1, ohms(2.0)), (1, 2, ohms(4.0)), (2, 3, ohms(4.0)), (3, 0, ohms(8.0)), (1, 3, ohms(10.0))],
+        &[
+            (0, 2, source(5.0)),
+            (0, 1, ohms(2.0)),
+            (1, 2, ohms(4.0)),
+            (2, 3, ohms(4.0)),
+            (3, 0, ohms(8.0)),
+            (1, 3, ohms(10.0)),
+        ],
     );
     let solved = Factored::of(&bridge, 0.0);
     near(value(solved.amps(5)).re, 5.0 / 42.0, 1e-12);
@@ -44,7 +51,14 @@ fn balanced_bridge_has_no_current_in_its_middle() {
     near(fourth, 129.49, 0.005);
     let bridge = circuit(
         4,
-        &[(0, 2, source(10.0)), (0, 1, ohms(590.0)), (1, 2, ohms(972.0)), (0, 3, ohms(78.6)), (3, 2, ohms(fourth)), (1, 3, ohms(50.0))],
+        &[
+            (0, 2, source(10.0)),
+            (0, 1, ohms(590.0)),
+            (1, 2, ohms(972.0)),
+            (0, 3, ohms(78.6)),
+            (3, 2, ohms(fourth)),
+            (1, 3, ohms(50.0)),
+        ],
     );
     near(value(Factored::of(&bridge, 0.0).amps(5)).norm(), 0.0, 1e-15);
 }
@@ -202,10 +216,7 @@ fn ghost_voltages_of_a_floating_lead() {
 #[test]
 fn control_transformer_with_coils() {
     let with = |coils: usize, more: Option<Branch>| {
-        let mut circuit = circuit(
-            6,
-            &[(0, 1, source(120.0)), (0, 2, ohms(20.0)), (3, 4, ohms(0.9))],
-        );
+        let mut circuit = circuit(6, &[(0, 1, source(120.0)), (0, 2, ohms(20.0)), (3, 4, ohms(0.9))]);
         circuit.transformers.push(Transformer { primary: [2, 1], secondary: [3, 5], ratio: 5.0 });
         for _ in 0..coils {
             circuit.branches.push((4, 5, Branch::Impedance { ohms: Phasor::new(177.0, 271.8) }));
@@ -231,7 +242,12 @@ fn voltage_drop_of_a_run() {
     let run = 4.99 / 10.0;
     let line = circuit(
         4,
-        &[(0, 3, source(24.0)), (0, 1, ohms(run)), (2, 3, ohms(run)), (2, 1, Branch::Current { amps: Phasor::new(4.0, 0.0) })],
+        &[
+            (0, 3, source(24.0)),
+            (0, 1, ohms(run)),
+            (2, 3, ohms(run)),
+            (2, 1, Branch::Current { amps: Phasor::new(4.0, 0.0) }),
+        ],
     );
     let drop = 24.0 - value(Factored::of(&line, 0.0).volts(1, 2)).re;
     near(drop, 3.992, 1e-9);

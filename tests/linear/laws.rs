@@ -193,7 +193,8 @@ proptest! {
 
 /// Any branch, with zeros, infinities and non-numbers.
 fn wild() -> impl Strategy<Value = Branch> {
-    let number = || prop_oneof![Just(0.0), Just(1.0), Just(-1.0), Just(1e-12), Just(1e12), Just(f64::INFINITY), Just(f64::NAN)];
+    let number =
+        || prop_oneof![Just(0.0), Just(1.0), Just(-1.0), Just(1e-12), Just(1e12), Just(f64::INFINITY), Just(f64::NAN)];
     prop_oneof![
         number().prop_map(|ohms| Branch::Resistor { ohms }),
         number().prop_map(|henries| Branch::Inductor { henries }),

@@ -12,7 +12,8 @@ use crate::quantity::{Function, Value};
 use super::super::frame::Frame;
 use super::super::linear::{Branch, Factored};
 use super::super::network::Node;
-use super::expect::{Agreement, Expectation, Expected, dead_shown};
+use super::expect::dead_shown;
+use super::expectation::{Agreement, Expectation, Expected};
 use super::live::Live;
 use super::profile::Profile;
 use super::stamp::{Elements, Stamp, What};
@@ -119,7 +120,8 @@ impl Explained {
         from: u32,
         to: u32,
     ) -> Option<(Vec<(usize, bool)>, f64)> {
-        let mut best: BTreeMap<u32, (f64, Option<(u32, usize, bool)>)> = BTreeMap::from([(from, (f64::INFINITY, None))]);
+        let mut best: BTreeMap<u32, (f64, Option<(u32, usize, bool)>)> =
+            BTreeMap::from([(from, (f64::INFINITY, None))]);
         let mut done = BTreeSet::new();
         loop {
             let next = best.iter().filter(|(place, _)| !done.contains(*place)).max_by(|a, b| a.1.0.total_cmp(&b.1.0));
@@ -204,8 +206,9 @@ impl Explained {
     /// The same circuit with these elements taken out.
     fn without(&self, out: &[What]) -> Self {
         let mut stamp = self.stamp.clone();
-        let numbers: Vec<usize> =
-            (0..stamp.what.len()).filter(|&number| stamp.what.get(number).is_some_and(|what| out.contains(what))).collect();
+        let numbers: Vec<usize> = (0..stamp.what.len())
+            .filter(|&number| stamp.what.get(number).is_some_and(|what| out.contains(what)))
+            .collect();
         for number in numbers {
             stamp.set(number, Branch::Open);
         }
@@ -246,7 +249,10 @@ fn expect_dead(meter: &Profile, probes: [Node; 2], read: Value) -> impl Fn(&Expl
     move |circuit: &Explained| {
         let ohms = circuit.factored.impedance(probes[0].0, probes[1].0).known().map(|z| z.re);
         let slack = |factor: f64| ohms.map(|ohms| ohms * factor);
-        Expectation { expected: dead_shown([slack(0.8), ohms, slack(1.25)], meter, read.function()), doubts: Vec::new() }
+        Expectation {
+            expected: dead_shown([slack(0.8), ohms, slack(1.25)], meter, read.function()),
+            doubts: Vec::new(),
+        }
     }
 }
 
@@ -275,7 +281,7 @@ fn expect_live(meter: &Profile, probes: [Node; 2], read: Value) -> impl Fn(&Expl
                 let wide = crate::quantity::Band::new(nominal * 0.85, nominal * 1.15);
                 Expected::Value { nominal, shown: meter.shown(wide, read.function()) }
             }
-            None => Expected::Unknown(super::expect::Why::Unsolved),
+            None => Expected::Unknown(super::expectation::Why::Unsolved),
         };
         Expectation { expected, doubts: Vec::new() }
     }
@@ -316,7 +322,8 @@ fn proof(explained: &Explained, probes: [Node; 2], read: Value, expect: &dyn Fn(
     let Some(first) = ways.first() else { return proof };
     proof.unproven =
         first.through.iter().copied().filter(|what| is_connection(*what) && !proof.proves.contains(what)).collect();
-    let wanted = proof.unproven.iter().find(|what| matches!(what, What::Contact(_))).or(proof.unproven.first()).copied();
+    let wanted =
+        proof.unproven.iter().find(|what| matches!(what, What::Contact(_))).or(proof.unproven.first()).copied();
     if let Some(wanted) = wanted {
         proof.lift = lead_to_lift(explained, probes, read, expect, wanted);
     }

@@ -6,7 +6,8 @@ use crate::machine::{ConditionId, Machine, Reading, ReadingId, Side, Spot, WireI
 use crate::quantity::Function;
 
 use super::super::network::{Network, Node};
-use super::expect::{Agreement, Ask, Expectation, Expected, Points, expected};
+use super::expect::{Ask, Points, expected};
+use super::expectation::{Agreement, Expectation, Expected};
 use super::explain::{Proof, proof_dead, proof_live, single_openings};
 use super::live::Live;
 use super::profile::Profile;
@@ -89,7 +90,8 @@ impl Judgement {
     pub fn of(machine: &Machine, network: &Network, elements: &Elements) -> Self {
         let mut by_condition: BTreeMap<ConditionId, Vec<(ReadingId, &Reading)>> = BTreeMap::new();
         for (id, reading) in machine.readings.iter() {
-            if let Some(condition) = reading.condition.filter(|&condition| machine.conditions.get(condition).is_some()) {
+            if let Some(condition) = reading.condition.filter(|&condition| machine.conditions.get(condition).is_some())
+            {
                 by_condition.entry(condition).or_default().push((id, reading));
             }
         }

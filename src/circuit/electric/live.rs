@@ -110,9 +110,7 @@ impl<'n> Live<'n> {
         let more = states.clone().count() > MOST_ENDS;
         let ends = states
             .take(MOST_ENDS)
-            .map(|worked| {
-                (worked.clone(), State::of(&frame, elements, worked, &|_| Corner::Nominal, meter))
-            })
+            .map(|worked| (worked.clone(), State::of(&frame, elements, worked, &|_| Corner::Nominal, meter)))
             .collect();
         Self { frame, elements, outcome, relays, ends, more }
     }
@@ -176,9 +174,8 @@ impl<'n> Live<'n> {
         let mut band: Option<Band> = None;
         for (_, state) in &self.ends {
             let value = value(state)?;
-            band = Some(band.map_or(Band::new(value, value), |band| {
-                Band::new(band.low.min(value), band.high.max(value))
-            }));
+            band =
+                Some(band.map_or(Band::new(value, value), |band| Band::new(band.low.min(value), band.high.max(value))));
         }
         band
     }
@@ -199,13 +196,14 @@ impl<'n> Live<'n> {
         Some(self.gets(&relay.inside, basis, &branch, Rating::CoilVolts))
     }
 
-    fn gets(
-        &self,
-        inside: &Inside,
-        basis: Basis,
-        branch: &dyn Fn(&State) -> Option<usize>,
-        rating: Rating,
-    ) -> Gets {
+    /// Rated volts of every source that is on and of every transformer and DC supply.
+    fn supplies(&self) -> impl Iterator<Item = f64> + '_ {
+        let network = self.network();
+        let on = network.sources().iter().zip(&self.frame.on).filter(|(_, on)| **on);
+        on.filter_map(|(source, _)| source.volts).chain(network.derived().iter().filter_map(|one| one.volts))
+    }
+
+    fn gets(&self, inside: &Inside, basis: Basis, branch: &dyn Fn(&State) -> Option<usize>, rating: Rating) -> Gets {
         let [a, b] = inside.ends;
         // Alternating and direct current heat and pull together: root of the sum of squares.
         let both = |ac: Option<f64>, dc: Option<f64>| Some(ac?.hypot(dc?));
@@ -218,14 +216,14 @@ impl<'n> Live<'n> {
         let amps = |state: &State| {
             let branch = branch(state)?;
             both(
-                state.alternating.factored.amps(branch).known().map(Phasor::norm),
-                state.direct.factored.amps(branch).known().map(Phasor::norm),
+                state.alternating.amps(branch).known().map(Phasor::norm),
+                state.direct.amps(branch).known().map(Phasor::norm),
             )
         };
         let watts = |state: &State| {
             let branch = branch(state)?;
             let power = |solved: &super::state::Solved| {
-                let (volts, amps) = (solved.factored.volts_across(branch).known()?, solved.factored.amps(branch).known()?);
+                let (volts, amps) = (solved.volts_across(branch).known()?, solved.amps(branch).known()?);
                 Some((volts * amps.conj()).re)
             };
             Some(power(&state.alternating)? + power(&state.direct)?)
@@ -247,8 +245,17 @@ impl<'n> Live<'n> {
                 }
             }
             (Some(volts), _) if volts.high < 0.1 => Runs::No,
+            // Its volts are not recorded: what gets the whole of a source is taken to be made for it.
+            (Some(volts), _) if self.supplies().any(|whole| volts.low >= RUNS_FROM * whole) => Runs::Yes,
             (Some(_), _) => Runs::Unknown,
         };
-        Gets { volts, amps: self.over_ends(amps), watts: self.over_ends(watts), runs, basis }
+        // Amps from ohms that nobody knows would be made up.
+        let (amps, watts) = if basis == Basis::Assumed {
+            let nothing = volts.filter(|volts| volts.high < 1e-6);
+            (nothing, nothing)
+        } else {
+            (self.over_ends(amps), self.over_ends(watts))
+        };
+        Gets { volts, amps, watts, runs, basis }
     }
 }

@@ -4,6 +4,7 @@
 //! state of the relays; [`Live`] settles them by voltage; [`expected`] says what a meter between two points would show.
 
 mod expect;
+mod expectation;
 mod explain;
 mod judged;
 mod live;
@@ -14,7 +15,8 @@ mod stamp;
 mod state;
 mod worth;
 
-pub use expect::{Agreement, Ask, Doubt, Expectation, Expected, Points, Why, dead_circuit, dead_shown, expected};
+pub use expect::{Ask, Points, dead_circuit, dead_shown, expected};
+pub use expectation::{Agreement, Doubt, Expectation, Expected, Why};
 pub use explain::{Explained, Proof, Way, proof_dead, proof_live};
 pub use judged::{Judged, Judgement, Standing, ask, ask_at, wire_index};
 pub use live::{Gets, Live, Runs};

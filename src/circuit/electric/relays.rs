@@ -68,7 +68,7 @@ pub struct ByVolts<'f, 'n> {
     elements: &'f Elements,
     meter: Option<Attached>,
     thresholds: Vec<Option<Thresholds>>,
-    volts: RefCell<BTreeMap<Vec<bool>, Vec<f64>>>,
+    volts: RefCell<BTreeMap<Vec<bool>, Vec<Option<f64>>>>,
 }
 
 impl<'f, 'n> ByVolts<'f, 'n> {
@@ -88,27 +88,32 @@ impl<'f, 'n> ByVolts<'f, 'n> {
     }
 
     /// Volts on each coil while relays stand so: of the kind of current the coil is made for.
-    fn coil_volts(&self, worked: &[bool]) -> Vec<f64> {
+    fn coil_volts(&self, worked: &[bool]) -> Vec<Option<f64>> {
         if let Some(known) = self.volts.borrow().get(worked) {
             return known.clone();
         }
         let state = State::of(self.frame, self.elements, worked, &|_| Corner::Nominal, self.meter);
-        let volts: Vec<f64> = self.frame.network.relays().iter().map(|relay| coil_volts(&state, relay)).collect();
+        let volts: Vec<Option<f64>> =
+            self.frame.network.relays().iter().map(|relay| coil_volts(&state, relay)).collect();
         self.volts.borrow_mut().insert(worked.to_vec(), volts.clone());
         volts
     }
 }
 
-/// Volts that work a coil; none where they are not determined.
-pub fn coil_volts(state: &State, relay: &Relay) -> f64 {
+/// Volts that work a coil: none to speak of where they are not determined. `None`: they hang on a source whose volts are not
+/// recorded.
+pub fn coil_volts(state: &State, relay: &Relay) -> Option<f64> {
     let [a, b] = relay.inside.ends;
+    if state.alternating.is_unrecorded(a) || state.direct.is_unrecorded(a) {
+        return None;
+    }
     let alternating = || state.alternating.volts(a, b).known().map_or(0.0, Phasor::norm);
     let direct = || state.direct.volts(a, b).known().map_or(0.0, |volts| volts.re.abs());
-    match relay.current {
+    Some(match relay.current {
         Some(Current::Ac) => alternating(),
         Some(Current::Dc) => direct(),
         None => alternating().max(direct()),
-    }
+    })
 }
 
 impl Excitation for ByVolts<'_, '_> {
@@ -118,13 +123,16 @@ impl Excitation for ByVolts<'_, '_> {
 
     fn fed(&self, worked: &[bool]) -> Vec<bool> {
         let volts = self.coil_volts(worked);
-        let coils = volts.iter().zip(&self.thresholds).zip(worked);
+        // Without recorded volts, by poles alone: a coil on two different poles is taken to be worked.
+        let by_poles = if volts.contains(&None) { self.frame.fed(worked) } else { vec![false; volts.len()] };
+        let coils = volts.iter().zip(&self.thresholds).zip(worked).zip(by_poles);
         coils
-            .map(|((&volts, thresholds), &now)| match thresholds {
-                None => volts > 0.1,
-                Some(coil) if volts >= coil.pick_up => true,
-                Some(coil) if volts < coil.drop_out => false,
-                Some(_) => now,
+            .map(|(((&volts, thresholds), &now), by_poles)| match (volts, thresholds) {
+                (None, _) => by_poles,
+                (Some(volts), None) => volts > 0.1,
+                (Some(volts), Some(coil)) if volts >= coil.pick_up => true,
+                (Some(volts), Some(coil)) if volts < coil.drop_out => false,
+                (Some(_), Some(_)) => now,
             })
             .collect()
     }
@@ -138,7 +146,7 @@ impl Excitation for ByVolts<'_, '_> {
         }
         let direct = self.frame.fed_or_either(worked);
         let reached = self.frame.can_be_fed(worked, self.meter.map(|meter| meter.between));
-        let extremes: Vec<Vec<f64>> = [false, true]
+        let extremes: Vec<Vec<Option<f64>>> = [false, true]
             .map(|closed| {
                 let is_closed = |contact| self.is_closed(contact, worked, closed);
                 let state =
@@ -147,8 +155,8 @@ impl Excitation for ByVolts<'_, '_> {
             })
             .to_vec();
         let enough = |relay: usize| {
-            extremes.iter().all(|volts: &Vec<f64>| {
-                let volts = volts.get(relay).copied().unwrap_or(0.0);
+            extremes.iter().all(|volts: &Vec<Option<f64>>| {
+                let Some(volts) = volts.get(relay).copied().flatten() else { return true };
                 self.thresholds.get(relay).copied().flatten().map_or(volts > 0.1, |coil| volts >= coil.pick_up)
             })
         };

@@ -9,7 +9,7 @@ use crate::quantity::{Current, Rating};
 use super::super::frame::Frame;
 use super::super::linear::{Branch, Circuit, Phasor, Transformer};
 use super::super::network::{Inside, Network, Node, Passive};
-use super::worth::{self, Basis, Consumer, Corner, Dipole, Worth};
+use super::worth::{self, Basis, Consumer, Corner, Dipole, Said, Worth};
 
 /// What a branch stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -98,36 +98,30 @@ pub enum Flow {
 impl Elements {
     /// What each element of the network is worth.
     pub fn of(network: &Network) -> Self {
-        let body = |inside: &Inside| network.body(inside.part);
-        let coils = network.relays().iter().map(|relay| {
-            let alternating = relay.current != Some(Current::Dc);
-            body(&relay.inside).map_or_else(|| worth::coil(&crate::catalogue::Body::default(), alternating), |body| {
-                worth::coil(body, alternating)
-            })
-        });
-        let empty = crate::catalogue::Body::default();
-        let loads = network.loads().iter().map(|load| {
-            let body = body(&load.inside).map_or(&empty, |body| body);
-            match load.what {
-                Some(what) => worth::load(body, what),
-                None => worth::winding(body, &load.name),
-            }
+        let said = |inside: &Inside| {
+            network.body(inside.part).map_or_else(Said::default, |body| Said::of(body, inside.element))
+        };
+        let coils =
+            network.relays().iter().map(|relay| worth::coil(&said(&relay.inside), relay.current != Some(Current::Dc)));
+        let loads = network.loads().iter().map(|load| match load.what {
+            Some(what) => worth::load(&said(&load.inside), what),
+            None => worth::winding(&said(&load.inside), &load.name),
         });
         let passives = network.passives().iter().map(|(what, inside)| {
-            let body = body(inside).map_or(&empty, |body| body);
-            let rises = matches!(body.elements.get(inside.element), Some(Element::Thermistor { rises: true, .. }));
-            worth::passive(body, *what, rises)
+            let element = network.body(inside.part).and_then(|body| body.elements.get(inside.element));
+            let rises = matches!(element, Some(Element::Thermistor { rises: true, .. }));
+            worth::passive(&said(inside), *what, rises)
         });
         let derived = network.derived().iter().map(|one| {
-            let body = body(&one.inside).map_or(&empty, |body| body);
             let (Some(volts), Some(input_volts)) = (one.volts, one.input_volts) else { return Conversion::Unrecorded };
+            let said = said(&one.inside);
             match one.current {
                 Current::Ac => {
-                    let (primary, secondary) = worth::transformer(body, input_volts, volts);
+                    let (primary, secondary) = worth::transformer(&said, input_volts, volts);
                     Conversion::Transformer { primary, secondary, ratio: input_volts / volts }
                 }
                 Current::Dc => Conversion::Supply {
-                    input: worth::supply_input(body, input_volts),
+                    input: worth::supply_input(&said, input_volts),
                     // Regulated supplies sag by a few per cent at most at rated current (common practice, no source).
                     output: Worth::between(0.001 * volts, 0.05 * volts, Basis::Typical),
                     volts,
@@ -228,7 +222,13 @@ impl Stamp {
             stamp.loads.push(number);
         }
         for (index, (what, inside)) in network.passives().iter().enumerate() {
-            let number = stamp.add_passive(inside, elements.passives.get(index), flow, corner(What::Passive(index)), (index, elements.omega()));
+            let number = stamp.add_passive(
+                inside,
+                elements.passives.get(index),
+                flow,
+                corner(What::Passive(index)),
+                (index, elements.omega()),
+            );
             if *what == Passive::Diode {
                 stamp.diodes.push(number);
             }
@@ -287,10 +287,7 @@ impl Stamp {
     fn add_sources(&mut self, frame: &Frame<'_>, flow: Flow, corner: &dyn Fn(What) -> Corner) {
         for (index, source) in frame.network.sources().iter().enumerate() {
             let on = frame.on.get(index).copied().unwrap_or(false);
-            let own = matches!(
-                (source.current, flow),
-                (Current::Ac, Flow::Alternating) | (Current::Dc, Flow::Direct)
-            );
+            let own = matches!((source.current, flow), (Current::Ac, Flow::Alternating) | (Current::Dc, Flow::Direct));
             let branch = match (on, flow, source.volts) {
                 (false, ..) | (_, Flow::Test, _) | (_, _, None) => Branch::Open,
                 (true, _, Some(volts)) if own => {

@@ -4,8 +4,10 @@
 //! fed, diodes conducting or not so that none carries current backwards. Effects of the two add in separate readings: a
 //! meter on volts AC sees the first, on volts DC the second.
 
+use std::collections::BTreeSet;
+
 use super::super::frame::Frame;
-use super::super::linear::{Answer, Branch, Factored, Phasor};
+use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
 use super::super::network::Node;
 use super::stamp::{Conversion, Elements, Flow, Stamp, What};
 use super::worth::Corner;
@@ -13,6 +15,8 @@ use super::worth::Corner;
 /// Volts across a conducting silicon diode, and its resistance then (general knowledge, from memory).
 const DIODE_VOLTS: f64 = 0.7;
 const DIODE_OHMS: f64 = 0.05;
+/// Volts below this are none.
+const NOTHING: f64 = 1e-6;
 /// A DC supply gives its volts from this share of its rated input on (common practice, no source).
 const SUPPLY_STARTS_AT: f64 = 0.7;
 
@@ -47,17 +51,46 @@ pub struct Solved {
     pub stamp: Stamp,
     /// Its solution.
     pub factored: Factored,
+    /// Islands that a source feeds, or may feed, whose volts are not recorded: nothing can be said of them.
+    unrecorded: BTreeSet<u32>,
 }
 
 impl Solved {
     fn of(stamp: Stamp, omega: f64) -> Self {
         let factored = Factored::of(&stamp.circuit, omega);
-        Self { stamp, factored }
+        Self { stamp, factored, unrecorded: BTreeSet::new() }
     }
 
     /// Volts from `b` to `a`.
     pub fn volts(&self, a: Node, b: Node) -> Answer<Phasor> {
-        self.factored.volts(a.0, b.0)
+        self.unless_unrecorded(a.0, self.factored.volts(a.0, b.0))
+    }
+
+    /// Volts across a branch, first node against second.
+    pub fn volts_across(&self, branch: usize) -> Answer<Phasor> {
+        self.unless_unrecorded(self.first_node(branch), self.factored.volts_across(branch))
+    }
+
+    /// Amps through a branch, from its first node to its second.
+    pub fn amps(&self, branch: usize) -> Answer<Phasor> {
+        self.unless_unrecorded(self.first_node(branch), self.factored.amps(branch))
+    }
+
+    /// Whether volts about this node hang on a source whose own are not recorded.
+    pub fn is_unrecorded(&self, node: Node) -> bool {
+        self.factored.island(node.0).is_some_and(|island| self.unrecorded.contains(&island))
+    }
+
+    fn first_node(&self, branch: usize) -> u32 {
+        self.stamp.circuit.branches.get(branch).map_or(u32::MAX, |entry| entry.0)
+    }
+
+    fn unless_unrecorded(&self, node: u32, answer: Answer<Phasor>) -> Answer<Phasor> {
+        if self.is_unrecorded(Node(node)) { Answer::Undetermined(Reason::Unrecorded) } else { answer }
+    }
+
+    fn mark(&mut self, nodes: &[Node]) {
+        self.unrecorded.extend(nodes.iter().filter_map(|node| self.factored.island(node.0)));
     }
 }
 
@@ -88,7 +121,24 @@ impl State {
             }
             stamp
         };
-        let alternating = Solved::of(stamped(Flow::Alternating), elements.omega());
+        let mut alternating = Solved::of(stamped(Flow::Alternating), elements.omega());
+        let mut silent: Vec<Node> = Vec::new();
+        for (source, _) in frame.network.sources().iter().zip(&frame.on).filter(|(_, on)| **on) {
+            if source.volts.is_none() {
+                silent.extend(source.inside.ends);
+            }
+        }
+        alternating.mark(&silent);
+        // What hangs on a transformer or supply of unrecorded volts is not known, unless its input surely gets nothing.
+        for (one, conversion) in frame.network.derived().iter().zip(&elements.derived) {
+            let fed = alternating.volts(one.input[0], one.input[1]).known();
+            let idle = fed.is_some_and(|volts| volts.norm() < NOTHING)
+                || (fed.is_none() && !alternating.is_unrecorded(one.input[0]) && !frame.on.iter().any(|on| *on));
+            if !idle && (matches!(conversion, Conversion::Unrecorded) || alternating.is_unrecorded(one.input[0])) {
+                silent.extend(one.inside.ends);
+            }
+        }
+        alternating.mark(&silent);
         let mut direct = stamped(Flow::Direct);
         let mut supplied = vec![false; frame.network.derived().len()];
         for (index, one) in frame.network.derived().iter().enumerate() {
@@ -104,7 +154,8 @@ impl State {
                 );
             }
         }
-        let (direct, diodes_undecided) = conduct(direct);
+        let (mut direct, diodes_undecided) = conduct(direct);
+        direct.mark(&silent);
         let rectifying = alternating.stamp.diodes.iter().any(|&diode| {
             let (a, b, _) = alternating.stamp.circuit.branches[diode]; // diodes are numbers of branches
             alternating.factored.volts(a, b).known().is_some_and(|volts| volts.norm() > DIODE_VOLTS)

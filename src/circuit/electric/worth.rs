@@ -4,7 +4,7 @@
 //! band the trade knows for such a thing. Everything computed from a value carries its band and its basis on.
 
 use crate::catalogue::{Body, LoadKind};
-use crate::quantity::{Band, Current, Rating, WireSize};
+use crate::quantity::{Band, Current, Rating, Ratings, WireSize};
 
 use super::super::linear::Phasor;
 use super::super::network::{Derived, Network, Passive};
@@ -42,6 +42,16 @@ impl Worth {
         Self { nominal: (low * high).sqrt(), band: Band::new(low, high), basis }
     }
 
+    /// With the spread and the basis of another value taken over as well.
+    fn spread(self, other: Self) -> Self {
+        let (low, high) = (other.band.low / other.nominal, other.band.high / other.nominal);
+        Self {
+            nominal: self.nominal,
+            band: Band::new(self.band.low * low, self.band.high * high),
+            basis: self.basis.max(other.basis),
+        }
+    }
+
     /// The value times a positive number.
     pub fn times(self, factor: f64) -> Self {
         Self {
@@ -58,6 +68,22 @@ impl Worth {
             Corner::Nominal => self.nominal,
             Corner::High => self.band.high,
         }
+    }
+}
+
+/// What is said of one element: its own ratings, and what is typical of its kind.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Said {
+    /// As recorded.
+    pub own: Ratings,
+    /// As such parts usually are.
+    pub typical: Ratings,
+}
+
+impl Said {
+    /// What a body says of one of its elements.
+    pub fn of(body: &Body, element: usize) -> Self {
+        Self { own: body.ratings_of(element), typical: body.typical.clone() }
     }
 }
 
@@ -117,11 +143,11 @@ pub fn wire(size: Option<WireSize>, length_mm: Option<f64>) -> Option<Worth> {
 }
 
 /// A rating of the part with its spread, else the typical one of its kind.
-fn rated(body: &Body, rating: Rating) -> Option<Worth> {
+fn rated(said: &Said, rating: Rating) -> Option<Worth> {
     let positive = |value: &f64| value.is_finite() && *value > 0.0;
-    let own = body.ratings.get(rating).filter(positive).map(|value| Worth::within(value, RATED_SHARE, Basis::Recorded));
+    let own = said.own.get(rating).filter(positive).map(|value| Worth::within(value, RATED_SHARE, Basis::Recorded));
     own.or_else(|| {
-        let typical = body.typical.get(rating).filter(positive)?;
+        let typical = said.typical.get(rating).filter(positive)?;
         Some(Worth::within(typical, TYPICAL_SHARE, Basis::Typical))
     })
 }
@@ -136,22 +162,26 @@ fn quotient(a: Worth, b: Worth) -> Worth {
 }
 
 /// Rated volts that a quotient is formed with: exact, since they define the other rating.
-fn exact(body: &Body, rating: Rating) -> Option<Worth> {
-    let value = rated(body, rating)?;
+fn exact(said: &Said, rating: Rating) -> Option<Worth> {
+    let value = rated(said, rating)?;
     Some(Worth { band: Band::new(value.nominal, value.nominal), ..value })
 }
 
 /// A coil. AC: |Z| = V²/VA (sealed); its DC resistance is below that. DC: the resistance is all.
-pub fn coil(body: &Body, alternating: bool) -> Consumer {
-    let volts = exact(body, Rating::CoilVolts);
-    let ohms = rated(body, Rating::CoilOhms).or_else(|| rated(body, Rating::Ohms));
-    let apparent = volts.zip(rated(body, Rating::CoilVoltAmps)).map(|(v, va)| quotient(v.times(v.nominal), va));
+pub fn coil(said: &Said, alternating: bool) -> Consumer {
+    let volts = exact(said, Rating::CoilVolts);
+    let ohms = rated(said, Rating::CoilOhms).or_else(|| rated(said, Rating::Ohms));
+    let apparent = volts.zip(rated(said, Rating::CoilVoltAmps)).map(|(v, va)| quotient(v.times(v.nominal), va));
     if !alternating {
         let dc = ohms.or(apparent).unwrap_or_else(|| Worth::between(50.0, 20_000.0, Basis::Assumed));
         return Consumer { dc, ac: dc, power_factor: 1.0 };
     }
+    let share = rated(said, Rating::ResistanceShare);
+    let by_share = apparent.zip(share).map(|(z, share)| z.times(share.nominal / 100.0).spread(share));
     // A 24 V AC relay coil: 177 Ω DC and about 324 Ω in all (data sheets in the trade): the resistance is about half.
-    let dc = ohms.or_else(|| apparent.map(|z| Worth::between(z.band.low * 0.2, z.band.high * 0.9, Basis::Typical)));
+    let dc = ohms
+        .or(by_share)
+        .or_else(|| apparent.map(|z| Worth::between(z.band.low * 0.2, z.band.high * 0.9, Basis::Typical)));
     let dc = dc.unwrap_or_else(|| Worth::between(8.0, 20_000.0, Basis::Assumed));
     let ac = apparent.unwrap_or_else(|| Worth {
         nominal: dc.nominal * 1.8,
@@ -163,22 +193,26 @@ pub fn coil(body: &Body, alternating: bool) -> Consumer {
 }
 
 /// A load by its ratings and what kind it is.
-pub fn load(body: &Body, what: LoadKind) -> Consumer {
-    let volts = exact(body, Rating::Volts);
-    let ohms = rated(body, Rating::Ohms);
-    let power_factor = power_factor(what);
+pub fn load(said: &Said, what: LoadKind) -> Consumer {
+    let volts = exact(said, Rating::Volts);
+    let ohms = rated(said, Rating::Ohms);
+    let power_factor = rated(said, Rating::PowerFactor).map_or(power_factor(what), |percent| percent.nominal / 100.0);
     // Z = V²·cos φ / P, or V / I.
-    let by_watts = volts.zip(rated(body, Rating::Watts)).map(|(v, w)| quotient(v.times(v.nominal * power_factor), w));
-    let by_amps = volts.zip(rated(body, Rating::Amps)).map(|(v, i)| quotient(v, i));
+    let by_watts = volts.zip(rated(said, Rating::Watts)).map(|(v, w)| quotient(v.times(v.nominal * power_factor), w));
+    let by_amps = volts.zip(rated(said, Rating::Amps)).map(|(v, i)| quotient(v, i));
     let running = by_amps.or(by_watts);
     if what == LoadKind::Heater {
         let ohms = ohms.or(running).unwrap_or_else(|| Worth::between(10.0, 2000.0, Basis::Assumed));
         return Consumer { dc: ohms, ac: ohms, power_factor: 1.0 };
     }
     let (low, high) = cold_band(what);
-    let dc = ohms.unwrap_or_else(|| match running {
+    let share = running.zip(rated(said, Rating::ResistanceShare));
+    let by_share = share.map(|(z, share)| z.times(share.nominal / 100.0).spread(share));
+    let dc = ohms.or(by_share).unwrap_or_else(|| match running {
         // A motor at rest has less resistance than its impedance when it runs.
-        Some(z) => Worth::between((z.band.low * 0.02).max(low.min(z.band.low)), z.band.high.max(low * 1.01), Basis::Typical),
+        Some(z) => {
+            Worth::between((z.band.low * 0.02).max(low.min(z.band.low)), z.band.high.max(low * 1.01), Basis::Typical)
+        }
         None => Worth::between(low, high, Basis::Assumed),
     });
     let ac = running.unwrap_or_else(|| Worth {
@@ -219,12 +253,12 @@ fn cold_band(what: LoadKind) -> (f64, f64) {
 ///
 /// Running, the run winding takes the rated current at rated volts; a start winding in circuit takes a few times its
 /// resistance in impedance. Bands of C–R 0.5 to 6 Ω and C–S 2 to 20 Ω are trade figures.
-pub fn winding(body: &Body, name: &str) -> Consumer {
+pub fn winding(said: &Said, name: &str) -> Consumer {
     let start = name.starts_with("start") || name.starts_with("aux");
     let rating = if start { Rating::StartOhms } else { Rating::RunOhms };
     let (low, high) = if start { (2.0, 20.0) } else { (0.5, 6.0) };
-    let dc = rated(body, rating).unwrap_or_else(|| Worth::between(low, high, Basis::Assumed));
-    let running = exact(body, Rating::Volts).zip(rated(body, Rating::Amps)).map(|(v, i)| quotient(v, i));
+    let dc = rated(said, rating).unwrap_or_else(|| Worth::between(low, high, Basis::Assumed));
+    let running = exact(said, Rating::Volts).zip(rated(said, Rating::Amps)).map(|(v, i)| quotient(v, i));
     let spread = |factor: f64| Worth {
         nominal: dc.nominal * factor,
         band: Band::new(dc.band.low, dc.band.high * factor * 4.0),
@@ -240,8 +274,8 @@ pub fn winding(body: &Body, name: &str) -> Consumer {
 ///
 /// Where they are not recorded: a small control transformer loses about a tenth of its voltage at rated load, half in each
 /// winding (common practice, no source); 120 V primaries of 20 to 75 VA read 5 to 50 Ω, 24 V secondaries 0.3 to 2 Ω.
-pub fn transformer(body: &Body, primary_volts: f64, secondary_volts: f64) -> (Worth, Worth) {
-    let by_va = rated(body, Rating::VoltAmps).map(|va| {
+pub fn transformer(said: &Said, primary_volts: f64, secondary_volts: f64) -> (Worth, Worth) {
+    let by_va = rated(said, Rating::VoltAmps).map(|va| {
         let base = Worth { basis: va.basis.max(Basis::Typical), ..quotient(Worth::within(1.0, 0.0, va.basis), va) };
         let wide = |ohms: f64| Worth::between(ohms / 3.0, ohms * 3.0, base.basis);
         (
@@ -254,8 +288,8 @@ pub fn transformer(body: &Body, primary_volts: f64, secondary_volts: f64) -> (Wo
         Worth::between(0.01 * secondary_volts + 1e-3, 0.1 * secondary_volts + 1e-2, Basis::Assumed),
     ));
     (
-        rated(body, Rating::PrimaryOhms).unwrap_or(assumed_primary),
-        rated(body, Rating::SecondaryOhms).unwrap_or(assumed_secondary),
+        rated(said, Rating::PrimaryOhms).unwrap_or(assumed_primary),
+        rated(said, Rating::SecondaryOhms).unwrap_or(assumed_secondary),
     )
 }
 
@@ -263,17 +297,18 @@ pub fn transformer(body: &Body, primary_volts: f64, secondary_volts: f64) -> (Wo
 /// it reactive (common practice, no source). In ohms.
 pub fn magnetising(network: &Network, one: &Derived) -> Phasor {
     let volts = one.input_volts.unwrap_or(100.0);
-    let rated = network.body(one.inside.part).and_then(|body| rated(body, Rating::VoltAmps));
+    let said = network.body(one.inside.part).map(|body| Said::of(body, one.inside.element));
+    let rated = said.and_then(|said| rated(&said, Rating::VoltAmps));
     let ohms = 5.0 * volts * volts / rated.map_or(40.0, |va| va.nominal);
     Phasor::from_polar(ohms, 1.4)
 }
 
 /// What a DC supply is to its AC side: it takes its rated power at an efficiency of about 0.8 (common practice, no source),
 /// anything less when little hangs on it.
-pub fn supply_input(body: &Body, volts: f64) -> Worth {
-    let watts = rated(body, Rating::Watts).or_else(|| {
-        let amps = rated(body, Rating::Amps)?;
-        Some(amps.times(body.ratings.get(Rating::SecondaryVolts)?))
+pub fn supply_input(said: &Said, volts: f64) -> Worth {
+    let watts = rated(said, Rating::Watts).or_else(|| {
+        let amps = rated(said, Rating::Amps)?;
+        Some(amps.times(said.own.get(Rating::SecondaryVolts)?))
     });
     match watts {
         Some(watts) => {
@@ -308,33 +343,35 @@ pub enum Dipole {
 
 /// A passive element by its ratings.
 /// `rises`: a thermistor whose ohms rise with temperature.
-pub fn passive(body: &Body, what: Passive, rises: bool) -> Dipole {
+pub fn passive(said: &Said, what: Passive, rises: bool) -> Dipole {
     match what {
-        Passive::Resistor => Dipole::Resistor(
-            rated(body, Rating::Ohms).unwrap_or_else(|| Worth::between(1.0, 1e6, Basis::Assumed)),
-        ),
+        Passive::Resistor => {
+            Dipole::Resistor(rated(said, Rating::Ohms).unwrap_or_else(|| Worth::between(1.0, 1e6, Basis::Assumed)))
+        }
         Passive::Sense => Dipole::Resistor(
-            rated(body, Rating::Ohms).unwrap_or_else(|| Worth::between(1e3, 1e6, Basis::Assumed)),
+            rated(said, Rating::InputOhms)
+                .or_else(|| rated(said, Rating::Ohms))
+                .unwrap_or_else(|| Worth::between(1e3, 1e6, Basis::Assumed)),
         ),
         // Start devices read 3 to 50 Ω cold and some kΩ to 30 kΩ hot (service texts).
         Passive::Thermistor if rises => Dipole::Thermistor {
-            cold: rated(body, Rating::Ohms).unwrap_or_else(|| Worth::between(3.0, 50.0, Basis::Assumed)),
+            cold: rated(said, Rating::Ohms).unwrap_or_else(|| Worth::between(3.0, 50.0, Basis::Assumed)),
             hot: Worth::between(1e3, 3e4, Basis::Assumed),
         },
         // A sensor follows its temperature: rated at 25 °C, several times that in the cold, a tenth in the heat.
         Passive::Thermistor => {
-            let ohms = rated(body, Rating::Ohms).map_or_else(
+            let ohms = rated(said, Rating::Ohms).map_or_else(
                 || Worth::between(500.0, 2e5, Basis::Assumed),
                 |at_25| Worth { band: Band::new(at_25.nominal * 0.1, at_25.nominal * 6.0), ..at_25 },
             );
             Dipole::Thermistor { cold: ohms, hot: ohms }
         }
-        Passive::Capacitor => Dipole::Capacitor(
-            rated(body, Rating::Farads).unwrap_or_else(|| Worth::between(1e-7, 2e-4, Basis::Assumed)),
-        ),
+        Passive::Capacitor => {
+            Dipole::Capacitor(rated(said, Rating::Farads).unwrap_or_else(|| Worth::between(1e-7, 2e-4, Basis::Assumed)))
+        }
         Passive::Choke => Dipole::Choke(
-            rated(body, Rating::Henries).unwrap_or_else(|| Worth::between(1e-3, 10.0, Basis::Assumed)),
-            rated(body, Rating::Ohms).unwrap_or_else(|| Worth::between(0.1, 100.0, Basis::Assumed)),
+            rated(said, Rating::Henries).unwrap_or_else(|| Worth::between(1e-3, 10.0, Basis::Assumed)),
+            rated(said, Rating::Ohms).unwrap_or_else(|| Worth::between(0.1, 100.0, Basis::Assumed)),
         ),
         Passive::Diode => Dipole::Diode,
         Passive::Arrester => Dipole::Open,

@@ -119,6 +119,8 @@ pub enum Reason {
     Shared,
     /// The equations have no answer that stands up to the laws of Kirchhoff.
     Unsolved,
+    /// A source on it has no recorded volts. Never said by the solver itself, which is given numbers: by who asks it.
+    Unrecorded,
     /// A value of the branch is not a number, or the branch or node does not exist.
     NotANumber,
 }
@@ -134,6 +136,7 @@ impl Reason {
             Self::Resonance => "inductance and capacitance resonate",
             Self::Shared => "sources stand side by side; how they share the current is not determined",
             Self::Unsolved => "the equations have no answer that stands up",
+            Self::Unrecorded => "a source's volts are not recorded",
             Self::NotANumber => "a value is not a number",
         }
     }

@@ -174,7 +174,8 @@ impl Pocket {
                 }
             }
         }
-        let scaled = |&(row, column, value): &(usize, usize, Phasor)| (row, column, value * (scale[row] * scale[column]));
+        let scaled =
+            |&(row, column, value): &(usize, usize, Phasor)| (row, column, value * (scale[row] * scale[column]));
         self.factors = if n == 1 {
             Some(Factors::One(entries.iter().map(scaled).map(|(.., value)| value).sum()))
         } else if n <= DENSE {
@@ -204,7 +205,8 @@ impl Pocket {
         }
         let volts = |end: End| end.row.map_or(zero, |row| x[row]) + if live { end.offset } else { zero };
         // What volts are added up from anywhere in the pocket: rounding is a share of this, not of what is left.
-        let size = x.iter().take(self.groups).map(|x| x.norm()).fold(if live { self.most_volts } else { 0.0 }, f64::max);
+        let size =
+            x.iter().take(self.groups).map(|x| x.norm()).fold(if live { self.most_volts } else { 0.0 }, f64::max);
         for edge in &self.edges {
             let [va, vb] = edge.ends.map(volts);
             let through = edge.siemens * (va - vb) - if live { edge.amps } else { zero };

@@ -34,7 +34,8 @@ impl Factored {
     /// A change between values, or between a value and open, within one island costs one solve in its pocket. A change that
     /// joins or parts islands, or has an ideal wire or a source in it, is solved from scratch.
     pub fn with(&self, changes: &[(usize, Branch)]) -> Self {
-        let mut all: Vec<(usize, Branch)> = self.update.iter().flat_map(|update| update.changes.iter().copied()).collect();
+        let mut all: Vec<(usize, Branch)> =
+            self.update.iter().flat_map(|update| update.changes.iter().copied()).collect();
         for &(number, branch) in changes {
             all.retain(|(other, _)| *other != number);
             if self.base.circuit.branches.get(number).is_some_and(|entry| entry.2 != branch) {
@@ -117,7 +118,8 @@ impl Factored {
             if !largest.is_finite() || (k > 1 && largest * scale > 1.0 / TOO_CLOSE) {
                 return None;
             }
-            let strength = (0..k).map(|row| (0..k).map(|column| columns[column][row] * driving[column]).sum()).collect();
+            let strength =
+                (0..k).map(|row| (0..k).map(|column| columns[column][row] * driving[column]).sum()).collect();
             (strength, columns)
         };
         let update = Update { changes: changes.to_vec(), fields, ends, strength, inverse };
