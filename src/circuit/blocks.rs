@@ -117,16 +117,15 @@ mod tests {
     #[test]
     fn blocks_agree_with_taking_nodes_out_one_by_one() {
         let mut seed = 1u64;
-        let mut next = |bound: u64| {
+        let mut next = |bound: u32| {
             seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            (seed >> 33) % bound
+            u32::try_from(seed >> 33).unwrap_or(0) % bound
         };
         for _ in 0..400 {
-            let nodes = 2 + next(5) as usize;
-            let edges: Vec<(u32, u32)> = (0..1 + next(8))
-                .map(|_| (next(nodes as u64) as u32, next(nodes as u64) as u32))
-                .filter(|(a, b)| a != b)
-                .collect();
+            let nodes = 2 + next(5);
+            let edges: Vec<(u32, u32)> =
+                (0..=next(8)).map(|_| (next(nodes), next(nodes))).filter(|(a, b)| a != b).collect();
+            let nodes = nodes as usize;
             let block = blocks(nodes, &edges);
             for (i, e) in edges.iter().enumerate() {
                 for (j, f) in edges.iter().enumerate().skip(i + 1) {
@@ -136,41 +135,36 @@ mod tests {
         }
     }
 
+    /// Whether a simple way back to the start of the first edge goes over the second.
+    fn walk(at: u32, goal: u32, edges: &[(u32, u32)], used: &mut Vec<usize>, been: &mut Vec<bool>, two: usize) -> bool {
+        if at == goal {
+            return used.contains(&two);
+        }
+        for (edge, &(a, b)) in edges.iter().enumerate() {
+            let to = if a == at {
+                b
+            } else if b == at {
+                a
+            } else {
+                continue;
+            };
+            if used.contains(&edge) || (been[to as usize] && to != goal) {
+                continue;
+            }
+            used.push(edge);
+            been[to as usize] = true;
+            if walk(to, goal, edges, used, been, two) {
+                return true;
+            }
+            been[to as usize] = false;
+            used.pop();
+        }
+        false
+    }
+
     /// Whether a simple loop goes through both edges, by trying every simple way round.
     fn share_a_loop(nodes: usize, edges: &[(u32, u32)], one: usize, two: usize) -> bool {
         let (start, goal) = edges[one];
-        fn walk(
-            at: u32,
-            goal: u32,
-            edges: &[(u32, u32)],
-            used: &mut Vec<usize>,
-            been: &mut Vec<bool>,
-            two: usize,
-        ) -> bool {
-            if at == goal {
-                return used.contains(&two);
-            }
-            for (edge, &(a, b)) in edges.iter().enumerate() {
-                let to = if a == at {
-                    b
-                } else if b == at {
-                    a
-                } else {
-                    continue;
-                };
-                if used.contains(&edge) || (been[to as usize] && to != goal) {
-                    continue;
-                }
-                used.push(edge);
-                been[to as usize] = true;
-                if walk(to, goal, edges, used, been, two) {
-                    return true;
-                }
-                been[to as usize] = false;
-                used.pop();
-            }
-            false
-        }
         let mut been = vec![false; nodes];
         been[start as usize] = true;
         let mut used = vec![one];

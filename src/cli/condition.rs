@@ -180,7 +180,7 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
     writeln!(out, "Condition: {condition}. Relays: {settles}.")?;
     match (answer.hazard, &answer.highest_volts) {
         ("no-source", _) => {
-            writeln!(out, "No source of the record is on. Verify the absence of voltage all the same.")?
+            writeln!(out, "No source of the record is on. Verify the absence of voltage all the same.")?;
         }
         (_, Number::Value(volts)) => {
             writeln!(out, "{} up to {} can be met.", paint.bold("LIVE:"), format_scaled(*volts, "V"))?;

@@ -173,11 +173,9 @@ impl Expectation {
     pub fn compare(&self, read: Value) -> Agreement {
         let outcome = |agrees| if agrees { Agreement::Agrees } else { Agreement::Disputes };
         let sure = match (self.expected, read) {
-            (Expected::Tone, Value::Tone) | (Expected::NoTone, Value::NoTone) => Agreement::Agrees,
-            (Expected::Tone, Value::NoTone) | (Expected::NoTone, Value::Tone) => Agreement::Disputes,
-            (Expected::EitherTone, Value::Tone | Value::NoTone) => Agreement::CannotSay,
-            (Expected::OverLimit, Value::OverLimit) => Agreement::Agrees,
-            (Expected::OverLimit, Value::Ohms(_)) => Agreement::Disputes,
+            (Expected::Tone, Value::Tone | Value::NoTone) => outcome(read == Value::Tone),
+            (Expected::NoTone, Value::Tone | Value::NoTone) => outcome(read == Value::NoTone),
+            (Expected::OverLimit, Value::OverLimit | Value::Ohms(_)) => outcome(read == Value::OverLimit),
             (Expected::Value { shown, .. }, Value::OverLimit) => outcome(shown.high.is_infinite()),
             (Expected::Value { shown, .. }, Value::Ohms(read) | Value::VoltsDc(read)) => outcome(shown.contains(read)),
             (Expected::Value { shown, .. }, Value::VoltsAc(read) | Value::Amps(read)) => {

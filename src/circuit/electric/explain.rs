@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use crate::quantity::{Function, Value};
 
 use super::super::frame::Frame;
-use super::super::linear::{Branch, Factored};
+use super::super::linear::{Branch, Factored, Phasor};
 use super::super::network::Node;
 use super::expect::dead_shown;
 use super::expectation::{Agreement, Expectation, Expected};
@@ -19,6 +19,9 @@ use super::profile::Profile;
 use super::stamp::{Elements, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::Corner;
+
+/// For a place: how wide the way to it is, and from where, by which branch, along it or against.
+type Reached = (f64, Option<(u32, usize, bool)>);
 
 /// Ways shown at most.
 const MOST_WAYS: usize = 6;
@@ -120,8 +123,7 @@ impl Explained {
         from: u32,
         to: u32,
     ) -> Option<(Vec<(usize, bool)>, f64)> {
-        let mut best: BTreeMap<u32, (f64, Option<(u32, usize, bool)>)> =
-            BTreeMap::from([(from, (f64::INFINITY, None))]);
+        let mut best: BTreeMap<u32, Reached> = BTreeMap::from([(from, (f64::INFINITY, None))]);
         let mut done = BTreeSet::new();
         loop {
             let next = best.iter().filter(|(place, _)| !done.contains(*place)).max_by(|a, b| a.1.0.total_cmp(&b.1.0));
@@ -161,7 +163,7 @@ impl Explained {
             let (near, far) = if forward { (a, b) } else { (b, a) };
             through.extend(self.along_wires(at, near, false));
             through.extend(self.stamp.what.get(number));
-            ohms += ohms_of(branch).map_or(0.0, |ohms| ohms.norm());
+            ohms += ohms_of(branch).map_or(0.0, Phasor::norm);
             at = far;
         }
         through.extend(self.along_wires(at, black.0, false));
@@ -224,9 +226,9 @@ fn is_ideal(branch: Branch) -> bool {
 }
 
 /// Ohms of a branch that conducts.
-fn ohms_of(branch: Branch) -> Option<super::super::linear::Phasor> {
+fn ohms_of(branch: Branch) -> Option<Phasor> {
     let ohms = match branch {
-        Branch::Resistor { ohms } | Branch::Voltage { ohms, .. } => super::super::linear::Phasor::new(ohms, 0.0),
+        Branch::Resistor { ohms } | Branch::Voltage { ohms, .. } => Phasor::new(ohms, 0.0),
         Branch::Impedance { ohms } => ohms,
         _ => return None,
     };

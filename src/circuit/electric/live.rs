@@ -232,7 +232,6 @@ impl<'n> Live<'n> {
         let body = self.network().body(inside.part);
         let rated = body.and_then(|body| body.ratings.get(rating).or_else(|| body.typical.get(rating)));
         let runs = match (volts, rated) {
-            (None, _) => Runs::Unknown,
             (Some(volts), Some(rated)) if rated > 0.0 => {
                 if volts.low >= RUNS_FROM * rated {
                     Runs::Yes
@@ -247,7 +246,7 @@ impl<'n> Live<'n> {
             (Some(volts), _) if volts.high < 0.1 => Runs::No,
             // Its volts are not recorded: what gets the whole of a source is taken to be made for it.
             (Some(volts), _) if self.supplies().any(|whole| volts.low >= RUNS_FROM * whole) => Runs::Yes,
-            (Some(_), _) => Runs::Unknown,
+            _ => Runs::Unknown,
         };
         // Amps from ohms that nobody knows would be made up.
         let (amps, watts) = if basis == Basis::Assumed {

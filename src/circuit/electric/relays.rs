@@ -49,11 +49,14 @@ pub fn thresholds(frame: &Frame<'_>, willing: Willing) -> Vec<Option<Thresholds>
         let rating = |rating| body.ratings.get(rating).or_else(|| body.typical.get(rating));
         let rated = rating(Rating::CoilVolts).filter(|volts| *volts > 0.0)?;
         let share = |recorded: Option<f64>, least: f64, middle: f64, most: f64| {
-            recorded.map(|percent| percent / 100.0).unwrap_or(match willing {
-                Willing::Most => most,
-                Willing::Middle => middle,
-                Willing::Least => least,
-            })
+            recorded.map_or(
+                match willing {
+                    Willing::Most => most,
+                    Willing::Middle => middle,
+                    Willing::Least => least,
+                },
+                |percent| percent / 100.0,
+            )
         };
         let pick_up = share(body.ratings.get(Rating::PickUp), 0.85, 0.7, 0.5);
         let drop_out = share(body.ratings.get(Rating::DropOut), 0.5, 0.3, 0.05).min(pick_up);

@@ -269,11 +269,12 @@ impl Stamp {
         (index, omega): (usize, f64),
     ) -> usize {
         let branch = match (dipole, flow) {
-            (Some(Dipole::Resistor(ohms)), _) => resistor(*ohms, corner),
+            (Some(Dipole::Resistor(ohms)), _) | (Some(Dipole::Choke(_, ohms)), Flow::Test | Flow::Direct) => {
+                resistor(*ohms, corner)
+            }
             (Some(Dipole::Thermistor { cold, .. }), Flow::Test) => resistor(*cold, corner),
             (Some(Dipole::Thermistor { hot, .. }), _) => resistor(*hot, corner),
             (Some(Dipole::Capacitor(farads)), _) => Branch::Capacitor { farads: farads.at(corner) },
-            (Some(Dipole::Choke(_, ohms)), Flow::Test | Flow::Direct) => resistor(*ohms, corner),
             (Some(Dipole::Choke(henries, ohms)), Flow::Alternating) => {
                 Branch::Impedance { ohms: Phasor::new(ohms.at(corner), omega * henries.at(corner)) }
             }

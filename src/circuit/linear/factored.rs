@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::pocket::Pocket;
+use super::pocket::{Known, Pocket};
 use super::topology::{NONE, Topology};
 use super::update::Update;
 use super::{Answer, Branch, Circuit, Part, Phasor, Reason, Remark};
@@ -23,26 +23,54 @@ pub(super) struct Base {
     pub circuit: Circuit,
     pub omega: f64,
     pub topology: Topology,
-    pub pockets: Vec<Pocket>,
-    /// For each pocket: its unknowns, or why they are none.
-    pub solved: Vec<Result<Vec<Phasor>, Reason>>,
+    pub pockets: Vec<Arc<Pocket>>,
+    pub remarks: Vec<Remark>,
 }
 
 /// Volts everywhere for one ampere through two nodes, sources at zero.
 #[derive(Debug, Clone)]
 pub struct Field {
     base: Arc<Base>,
-    pub(super) pockets: BTreeMap<u32, Vec<Phasor>>,
+    pub(super) pockets: Levels,
 }
+
+/// Unknowns by pocket.
+pub(super) type Levels = BTreeMap<u32, Vec<Phasor>>;
 
 impl Factored {
     /// Solves a network at this angular frequency (radians per second; zero is direct current).
+    ///
+    /// Never fails: what has no answer is said by [`Factored::remarks`] and by each reading.
     pub fn of(circuit: &Circuit, omega: f64) -> Self {
-        let topology = Topology::of(circuit, omega);
-        let pockets = Pocket::all(circuit, &topology);
-        let solved = pockets.iter().map(|pocket| pocket.solve(&[], true)).collect();
-        let circuit = circuit.clone();
-        Self { base: Arc::new(Base { circuit, omega, topology, pockets, solved }), update: None }
+        Self::like(circuit.clone(), omega, None)
+    }
+
+    /// The same network at another frequency.
+    pub fn at(&self, omega: f64) -> Self {
+        Self::like(self.circuit(), omega, Some(&self.base))
+    }
+
+    /// The network as it stands now, changes included.
+    pub fn circuit(&self) -> Circuit {
+        let mut circuit = self.base.circuit.clone();
+        for &(number, branch) in self.update.iter().flat_map(Update::changes) {
+            circuit.branches[number].2 = branch; // numbers were looked up when they were changed
+        }
+        circuit
+    }
+
+    /// Solves, taking over what a network solved before has in common with this one.
+    pub(super) fn like(circuit: Circuit, omega: f64, before: Option<&Base>) -> Self {
+        let topology = Topology::of(&circuit, omega);
+        let known = before.map(|base| Known { topology: &base.topology, pockets: &base.pockets });
+        let pockets = Pocket::all(&circuit, &topology, known.as_ref());
+        let mut remarks = topology.remarks.clone();
+        for pocket in &pockets {
+            if let Err(reason) = pocket.live {
+                remarks.push(Remark { reason, branches: pocket.to_blame(reason) });
+            }
+        }
+        Self { base: Arc::new(Base { circuit, omega, topology, pockets, remarks }), update: None }
     }
 
     /// The angular frequency it is solved at, in radians per second.
@@ -50,9 +78,9 @@ impl Factored {
         self.base.omega
     }
 
-    /// What is wrong with the network: shorts, sources at odds or side by side, current sources without a way back.
+    /// What is wrong with the network: shorts, sources at odds or side by side, current sources without a way back, resonance.
     pub fn remarks(&self) -> &[Remark] {
-        &self.base.topology.remarks
+        &self.base.remarks
     }
 
     /// The island of a node. `None` for a node that does not exist.
@@ -81,7 +109,7 @@ impl Factored {
             return Answer::Known(Phasor::new(0.0, 0.0));
         }
         match (self.level(a), self.level(b)) {
-            (Ok(a), Ok(b)) => Answer::Known(a - b),
+            (Ok(a), Ok(b)) => finite(a - b),
             (Err(reason), _) | (_, Err(reason)) => Answer::Undetermined(reason),
         }
     }
@@ -100,18 +128,16 @@ impl Factored {
         let base = &self.base;
         let offset = base.topology.offset[node as usize];
         let group = base.topology.group[node as usize];
-        let volts = match base.topology.place[group as usize] {
-            None => Phasor::new(0.0, 0.0),
-            Some((pocket, row)) => match &base.solved[pocket as usize] {
-                Ok(x) => x[row as usize],
-                Err(reason) => return Err(*reason),
-            },
-        };
-        let shift = match &self.update {
-            Some(update) => update.shift(base, group)?,
-            None => Phasor::new(0.0, 0.0),
-        };
-        Ok(volts + offset - shift)
+        let Some((pocket, row)) = base.topology.place[group as usize] else { return Ok(offset) };
+        Ok(self.unknowns(pocket)?[row as usize] + offset)
+    }
+
+    /// The unknowns of a pocket as the network stands now.
+    fn unknowns(&self, pocket: u32) -> Result<&[Phasor], Reason> {
+        match self.update.as_ref().and_then(|update| update.live(pocket)) {
+            Some(x) => Ok(x),
+            None => self.base.pockets[pocket as usize].live.as_deref().map_err(|reason| *reason),
+        }
     }
 
     /// Volts across a branch, first node against second.
@@ -132,8 +158,8 @@ impl Factored {
         let branch = self.branch(number).unwrap_or(branch);
         match branch.at(self.base.omega) {
             Part::Open => Answer::Known(Phasor::new(0.0, 0.0)),
-            Part::Conducts(siemens) => self.volts(a, b).map(|volts| siemens * volts),
-            Part::Drives(siemens, amps) => self.volts(a, b).map(|volts| siemens * volts - amps),
+            Part::Conducts(siemens) => self.volts(a, b).and_then(|volts| finite(siemens * volts)),
+            Part::Drives(siemens, amps) => self.volts(a, b).and_then(|volts| finite(siemens * volts - amps)),
             // Injected into the first node, so through the branch from second to first.
             Part::Injects(amps) => Answer::Known(-amps),
             Part::Bad => Answer::Undetermined(Reason::NotANumber),
@@ -152,24 +178,7 @@ impl Factored {
         if let Some(reason) = self.apart(first, second) {
             return Answer::Undetermined(reason);
         }
-        // Nets that other ideal sources hold to the first node's net.
-        let net = |node: u32| topology.net[node as usize];
-        let mut side = std::collections::BTreeSet::from([net(first)]);
-        let holds = |at: &usize| *at != number && matches!(topology.parts[*at], Part::Holds(_));
-        loop {
-            let before = side.len();
-            for at in (0..topology.parts.len()).filter(holds) {
-                let (a, b, _) = base.circuit.branches[at];
-                if side.contains(&net(a)) {
-                    side.insert(net(b));
-                } else if side.contains(&net(b)) {
-                    side.insert(net(a));
-                }
-            }
-            if side.len() == before {
-                break;
-            }
-        }
+        let side = topology.side(&base.circuit, number);
         let mut leaving = Phasor::new(0.0, 0.0);
         for (at, &(a, b, _)) in base.circuit.branches.iter().enumerate() {
             let (Some(a), Some(b)) = (topology.net.get(a as usize), topology.net.get(b as usize)) else { continue };
@@ -183,28 +192,45 @@ impl Factored {
             }
         }
         for (transformer, one) in base.circuit.transformers.iter().enumerate() {
-            let Some(current) = self.primary_amps(transformer) else { continue };
             let ends = one.primary.into_iter().chain(one.secondary).zip([1.0, -1.0, -one.ratio, one.ratio]);
-            for (end, factor) in ends {
-                if topology.net.get(end as usize).is_some_and(|net| side.contains(net)) {
-                    leaving += current * factor;
+            let share = |(end, factor): (u32, f64)| {
+                topology.net.get(end as usize).filter(|net| side.contains(net)).map_or(0.0, |_| factor)
+            };
+            let share: f64 = ends.map(share).sum();
+            if share != 0.0 {
+                match self.primary_amps(transformer) {
+                    Answer::Known(amps) => leaving += amps * share,
+                    Answer::Undetermined(reason) => return Answer::Undetermined(reason),
                 }
             }
         }
         // What leaves the first node's side by everything else comes in through the source, from second to first.
-        Answer::Known(-leaving)
+        finite(-leaving)
     }
 
-    /// Current into the first primary end of a transformer.
-    fn primary_amps(&self, transformer: usize) -> Option<Phasor> {
-        let base = &self.base;
-        let place = base.topology.transformers.iter().enumerate().find_map(|(pocket, numbers)| {
+    /// Amps into the first primary end of a transformer; `ratio` times as many come out of its first secondary end.
+    pub fn primary_amps(&self, transformer: usize) -> Answer<Phasor> {
+        let (base, topology) = (&self.base, &self.base.topology);
+        match topology.takes.get(transformer) {
+            None => return Answer::Undetermined(Reason::NotANumber),
+            Some(false) => return Answer::Known(Phasor::new(0.0, 0.0)),
+            Some(true) if topology.stuck.contains(&transformer) => return Answer::Undetermined(Reason::Shared),
+            Some(true) => {}
+        }
+        let one = base.circuit.transformers[transformer]; // it takes part
+        for [a, b] in [one.primary, one.secondary] {
+            if let Some(reason) = self.apart(a, b) {
+                return Answer::Undetermined(reason);
+            }
+        }
+        let place = (0u32..).zip(&topology.transformers).find_map(|(pocket, numbers)| {
             numbers.iter().position(|&number| number == transformer).map(|at| (pocket, at))
         });
-        let (pocket, at) = place?;
-        let row = base.pockets[pocket].groups() + at;
-        let shift = self.update.as_ref().map_or(Phasor::new(0.0, 0.0), |update| update.shift_row(pocket, row));
-        base.solved[pocket].as_ref().ok().map(|x| x[row] - shift)
+        let Some((pocket, at)) = place else { return Answer::Undetermined(Reason::Unsolved) };
+        match self.unknowns(pocket) {
+            Ok(x) => finite(x[base.pockets[pocket as usize].groups + at]),
+            Err(reason) => Answer::Undetermined(reason),
+        }
     }
 
     /// Volts everywhere for one ampere into `p` and out of `q`, sources at zero.
@@ -220,7 +246,8 @@ impl Factored {
         let topology = &self.base.topology;
         let mut field = self.base_field(&[(topology.group_of(p), 1.0), (topology.group_of(q), -1.0)])?;
         if let Some(update) = &self.update {
-            update.correct(&mut field);
+            let inject = [(topology.group_of(p), 1.0), (topology.group_of(q), -1.0)];
+            field.pockets = update.settled(&self.base, field.pockets, &inject, false)?;
         }
         Ok(field)
     }
@@ -228,10 +255,10 @@ impl Factored {
     /// The field of these amps into groups, without corrections.
     pub(super) fn base_field(&self, inject: &[(u32, f64)]) -> Result<Field, Reason> {
         let base = &self.base;
-        let mut by_pocket: BTreeMap<u32, Vec<(usize, Phasor)>> = BTreeMap::new();
+        let mut by_pocket: BTreeMap<u32, Vec<(u32, Phasor)>> = BTreeMap::new();
         for &(group, amps) in inject.iter().filter(|(group, _)| *group != NONE) {
             if let Some((pocket, row)) = base.topology.place[group as usize] {
-                by_pocket.entry(pocket).or_default().push((row as usize, Phasor::new(amps, 0.0)));
+                by_pocket.entry(pocket).or_default().push((row, Phasor::new(amps, 0.0)));
             }
         }
         let mut pockets = BTreeMap::new();
@@ -247,23 +274,31 @@ impl Factored {
             return Answer::Known(Phasor::new(0.0, 0.0));
         }
         match self.field(p, q) {
-            Ok(field) => Answer::Known(field.volts(p, q)),
+            Ok(field) => finite(field.volts(p, q)),
             Err(reason) => Answer::Undetermined(reason),
         }
     }
 
     /// Volts between two nodes with this impedance in ohms put between them, by Thévenin: V·z/(Z + z).
+    ///
+    /// No new solution but the one for Z. Between islands the answer is that there is none: what a meter shows there hangs on
+    /// what leaks, and a leak that is wanted is a branch.
     pub fn volts_with(&self, p: u32, q: u32, ohms: Phasor) -> Answer<Phasor> {
-        match (self.volts(p, q), self.impedance(p, q)) {
-            (Answer::Known(volts), Answer::Known(own)) => {
-                let whole = own + ohms;
-                if whole.norm() > 0.0 && whole.norm().is_finite() {
-                    Answer::Known(volts * ohms / whole)
-                } else {
-                    Answer::Undetermined(Reason::Unsolved)
-                }
+        let (volts, own) = match (self.volts(p, q), self.impedance(p, q)) {
+            (Answer::Known(volts), Answer::Known(own)) => (volts, own),
+            (Answer::Undetermined(reason), _) | (_, Answer::Undetermined(reason)) => {
+                return Answer::Undetermined(reason);
             }
-            (Answer::Undetermined(reason), _) | (_, Answer::Undetermined(reason)) => Answer::Undetermined(reason),
+        };
+        match (Branch::Impedance { ohms }).at(self.base.omega) {
+            Part::Open => Answer::Known(volts),
+            Part::Bad => Answer::Undetermined(Reason::NotANumber),
+            // The wire that shorts a source without own impedance.
+            Part::Wire if own.norm() == 0.0 && volts.norm() > 0.0 => Answer::Undetermined(Reason::Shorted),
+            Part::Wire => Answer::Known(Phasor::new(0.0, 0.0)),
+            // The load resonates with what feeds it.
+            _ if (own + ohms).norm() <= 1e-12 * ohms.norm() => Answer::Undetermined(Reason::Resonance),
+            _ => finite(volts * ohms / (own + ohms)),
         }
     }
 
@@ -275,6 +310,9 @@ impl Factored {
     /// # Errors
     /// As [`Factored::field`], and where the volts themselves are undetermined.
     pub fn sensitivities(&self, p: u32, q: u32) -> Result<Vec<Phasor>, Reason> {
+        if let Some(reason) = self.apart(p, q) {
+            return Err(reason);
+        }
         let field = self.field(p, q)?;
         let zero = Phasor::new(0.0, 0.0);
         let island = self.island(p);
@@ -301,6 +339,11 @@ impl Factored {
         }
         Ok(all)
     }
+}
+
+/// A number, unless it grew beyond what can be told.
+fn finite(value: Phasor) -> Answer<Phasor> {
+    if value.is_finite() { Answer::Known(value) } else { Answer::Undetermined(Reason::Unsolved) }
 }
 
 impl Field {

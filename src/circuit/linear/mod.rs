@@ -28,12 +28,19 @@
 //! A changed branch ([`Factored::with`]) is a low-rank correction (Sherman, Morrison and Woodbury): one solve in the pocket it
 //! stands in. Where it joins or parts islands everything is solved anew.
 
+mod coupling;
 mod factored;
+mod matrix;
 mod pocket;
+mod reduce;
 mod topology;
 mod update;
 
 pub use factored::{Factored, Field};
+
+/// Ohms above this are open, below its inverse a wire; volts and amps above it are refused. Far outside what there is, and near
+/// enough for squares to stay numbers.
+const VAST: f64 = 1e60;
 
 /// A complex amplitude.
 pub type Phasor = faer::c64;
@@ -79,8 +86,7 @@ pub enum Branch {
     },
 }
 
-/// An ideal transformer: `v(primary) = ratio · v(secondary)`, sides separate. Its windings' impedances and
-/// what it takes to magnetise it are branches of their own; without the latter, one whose windings hang loose has no solution.
+/// An ideal transformer: `v(primary) = ratio · v(secondary)`, sides separate. Its windings' impedances are branches of their own.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Transformer {
     /// Primary ends.
@@ -160,6 +166,14 @@ impl<T> Answer<T> {
         }
     }
 
+    /// The number turned into another answer.
+    pub fn and_then<U>(self, with: impl FnOnce(T) -> Answer<U>) -> Answer<U> {
+        match self {
+            Self::Known(value) => with(value),
+            Self::Undetermined(reason) => Answer::Undetermined(reason),
+        }
+    }
+
     /// The number turned into another.
     pub fn map<U>(self, with: impl FnOnce(T) -> U) -> Answer<U> {
         match self {
@@ -181,46 +195,36 @@ pub struct Remark {
 impl Branch {
     /// What it is at this frequency.
     fn at(self, omega: f64) -> Part {
-        let zero = Phasor::new(0.0, 0.0);
         let impedance = |z: Phasor| {
             if z.re.is_nan() || z.im.is_nan() {
                 Part::Bad
-            } else if z.re.is_infinite() || z.im.is_infinite() {
+            } else if z.norm() > VAST {
                 Part::Open
-            } else if z == zero {
+            } else if z.norm() < 1.0 / VAST {
                 Part::Wire
             } else {
                 Part::Conducts(z.inv())
             }
         };
+        let sane = |value: Phasor| value.norm() <= VAST;
         match self {
             Self::Wire => Part::Wire,
             Self::Open => Part::Open,
             Self::Resistor { ohms } => impedance(Phasor::new(ohms, 0.0)),
             Self::Inductor { henries } => impedance(Phasor::new(0.0, omega * henries)),
             Self::Capacitor { farads } => {
+                // Open at ω = 0: minus one over zero is infinite.
                 let susceptance = omega * farads;
-                if susceptance.is_nan() {
-                    Part::Bad
-                } else if susceptance == 0.0 {
-                    Part::Open
-                } else if susceptance.is_infinite() {
-                    Part::Wire
-                } else {
-                    Part::Conducts(Phasor::new(0.0, susceptance))
-                }
+                if susceptance.is_infinite() { Part::Wire } else { impedance(Phasor::new(0.0, -1.0 / susceptance)) }
             }
             Self::Impedance { ohms } => impedance(ohms),
-            Self::Voltage { volts, ohms } => {
-                let fine = volts.re.is_finite() && volts.im.is_finite() && !ohms.is_nan();
-                match (fine, ohms) {
-                    (false, _) => Part::Bad,
-                    (true, 0.0) => Part::Holds(volts),
-                    (true, ohms) if ohms.is_infinite() => Part::Open,
-                    (true, ohms) => Part::Drives(Phasor::new(1.0 / ohms, 0.0), volts / ohms),
-                }
-            }
-            Self::Current { amps } if amps.re.is_finite() && amps.im.is_finite() => Part::Injects(amps),
+            Self::Voltage { volts, ohms } => match impedance(Phasor::new(ohms, 0.0)) {
+                _ if !sane(volts) => Part::Bad,
+                Part::Wire => Part::Holds(volts),
+                Part::Conducts(siemens) => Part::Drives(siemens, siemens * volts),
+                other => other,
+            },
+            Self::Current { amps } if sane(amps) => Part::Injects(amps),
             Self::Current { .. } => Part::Bad,
         }
     }

@@ -1,86 +1,94 @@
-//! One pocket of an island: its equations, their factors, and solutions that are checked.
+//! One pocket of an island: its equations, and solutions that are checked.
 
-use faer::Mat;
-use faer::linalg::solvers::{PartialPivLu, Solve};
-use faer::sparse::linalg::solvers::Lu;
-use faer::sparse::{SparseColMat, Triplet};
+use std::sync::Arc;
 
+use super::matrix::Matrix;
+use super::reduce::Link;
 use super::topology::Topology;
 use super::{Circuit, Phasor, Reason};
 
-/// Pockets of up to this many unknowns are factored dense.
-const DENSE: usize = 24;
 /// Kirchhoff's current law must hold to this share of the largest current at a node.
 const KIRCHHOFF: f64 = 1e-9;
-/// What rounding can make of terms that cancel, as a share of them.
-const ROUNDING: f64 = 256.0 * f64::EPSILON;
+/// And rounding may add this share of what the pocket's largest volts would drive through all that meets at the node: where
+/// less flows than that, it cannot be told from nothing.
+const ROUNDING: f64 = 32.0 * f64::EPSILON;
 /// A passive pocket's volts stay below its sources' by far; this many times above them it must resonate.
 const FAR_ABOVE: f64 = 1e6;
+/// A solution is refined until no more than this is left over, and no more than so often.
+pub(super) const REFINED: f64 = 4.0 * f64::EPSILON;
+pub(super) const ROUNDS: usize = 3;
 
 /// One end of an edge or transformer: an unknown of the pocket (or the reference), and what ideal sources add to it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct End {
-    row: Option<usize>,
+    row: Option<u32>,
     offset: Phasor,
 }
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Edge {
+    /// Its number among the network's branches; edges stand in this order.
+    branch: usize,
     ends: [End; 2],
     siemens: Phasor,
     /// Injected into the first end whatever the volts.
     amps: Phasor,
 }
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Winding {
     primary: [End; 2],
     secondary: [End; 2],
     ratio: f64,
 }
 
-#[derive(Debug)]
-enum Factors {
-    One(Phasor),
-    Dense(PartialPivLu<Phasor>),
-    Sparse(Lu<usize, Phasor>),
-}
-
-/// A pocket with its factors.
+/// A pocket with its factors and its solution.
 #[derive(Debug)]
 pub(super) struct Pocket {
-    /// Number of groups of nets; unknowns above that are currents of transformers.
-    groups: usize,
+    /// Number of groups of nets; unknowns from there on are the primary currents of transformers.
+    pub groups: usize,
+    /// Its unknowns, or why there are none.
+    pub live: Result<Vec<Phasor>, Reason>,
     edges: Vec<Edge>,
     windings: Vec<Winding>,
-    /// Row and column scale.
-    scale: Vec<f64>,
-    factors: Option<Factors>,
+    matrix: Arc<Matrix>,
+    /// For each equation: the sum of the sizes of its coefficients.
+    weight: Vec<f64>,
+    limits: Limits,
+}
+
+/// What volts there can be.
+#[derive(Debug, Clone, Copy)]
+struct Limits {
     /// Inductance and capacitance are both in it.
     can_resonate: bool,
     /// Largest impedance of an edge.
-    most_ohms: f64,
-    /// Largest volts of ideal sources at its border.
-    most_volts: f64,
+    ohms: f64,
+    /// Largest volts of ideal sources at its border, and amps of sources.
+    volts: f64,
+    amps: f64,
+}
+
+/// Pockets solved before, from which factors and solutions are taken where nothing has changed.
+pub(super) struct Known<'a> {
+    pub topology: &'a Topology,
+    pub pockets: &'a [Arc<Pocket>],
 }
 
 impl Pocket {
-    /// All pockets of a network.
-    pub(super) fn all(circuit: &Circuit, topology: &Topology) -> Vec<Self> {
+    /// All pockets of a network, solved.
+    pub(super) fn all(circuit: &Circuit, topology: &Topology, known: Option<&Known<'_>>) -> Vec<Arc<Self>> {
         let mut edges: Vec<Vec<Edge>> = topology.pockets.iter().map(|_| Vec::new()).collect();
-        let end = |node: u32| End {
-            row: topology.place[topology.group[node as usize] as usize].map(|(_, row)| row as usize),
-            offset: topology.offset[node as usize],
-        };
-        let pocket_of = |node: u32| topology.place[topology.group[node as usize] as usize].map(|(pocket, _)| pocket);
-        for (&(a, b, _), part) in circuit.branches.iter().zip(&topology.parts) {
+        let place = |node: u32| topology.place[topology.group[node as usize] as usize];
+        let end = |node: u32| End { row: place(node).map(|(_, row)| row), offset: topology.offset[node as usize] };
+        for (branch, (&(a, b, _), part)) in circuit.branches.iter().zip(&topology.parts).enumerate() {
             let siemens = part.admittance().unwrap_or(Phasor::new(0.0, 0.0));
             let amps = part.injection();
             if siemens == amps && siemens == Phasor::new(0.0, 0.0) {
                 continue;
             }
             let ends = [end(a), end(b)];
-            let pockets = [pocket_of(a), pocket_of(b)];
+            let pockets = [a, b].map(|node| place(node).map(|(pocket, _)| pocket));
             for (side, pocket) in pockets.into_iter().enumerate() {
                 let Some(pocket) = pocket else { continue };
                 if side == 1 && pockets[0] == Some(pocket) {
@@ -91,7 +99,7 @@ impl Pocket {
                 if pockets[1 - side].is_some_and(|other| other != pocket) {
                     here[1 - side].row = None;
                 }
-                edges[pocket as usize].push(Edge { ends: here, siemens, amps });
+                edges[pocket as usize].push(Edge { branch, ends: here, siemens, amps });
             }
         }
         let windings = topology.transformers.iter().map(|numbers| {
@@ -101,182 +109,169 @@ impl Pocket {
             };
             numbers.iter().map(winding).collect::<Vec<_>>()
         });
-        topology
-            .pockets
-            .iter()
-            .zip(edges)
-            .zip(windings)
-            .map(|((groups, edges), windings)| Self::of(groups.len(), edges, windings))
+        let parts = topology.pockets.iter().zip(edges).zip(windings);
+        parts
+            .map(|((groups, edges), windings)| {
+                let like = known.and_then(|known| {
+                    let place = known.topology.place.get(*groups.first()? as usize).copied().flatten()?;
+                    known.pockets.get(place.0 as usize)
+                });
+                Self::of(groups.len(), edges, windings, like)
+            })
             .collect()
     }
 
-    fn of(groups: usize, edges: Vec<Edge>, windings: Vec<Winding>) -> Self {
-        let conducting = || edges.iter().filter(|edge| edge.siemens.norm() > 0.0);
-        let can_resonate =
-            conducting().any(|edge| edge.siemens.im > 0.0) && conducting().any(|edge| edge.siemens.im < 0.0);
-        let most_ohms = conducting().map(|edge| 1.0 / edge.siemens.norm()).fold(0.0, f64::max);
-        let borders = edges.iter().flat_map(|edge| edge.ends);
-        let windings_ends = windings.iter().flat_map(|one| one.primary.into_iter().chain(one.secondary));
-        let most_volts = borders.chain(windings_ends).map(|end| end.offset.norm()).fold(0.0, f64::max);
-        let mut pocket =
-            Self { groups, edges, windings, scale: Vec::new(), factors: None, can_resonate, most_ohms, most_volts };
-        pocket.factor();
-        pocket
+    fn of(groups: usize, edges: Vec<Edge>, windings: Vec<Winding>, like: Option<&Arc<Self>>) -> Arc<Self> {
+        let like = like.filter(|like| like.groups == groups && like.windings == windings);
+        if let Some(like) = like.filter(|like| like.edges == edges) {
+            return Arc::clone(like);
+        }
+        let link = |edge: &Edge| Link { rows: edge.ends.map(|end| end.row), siemens: edge.siemens };
+        let links = |edges: &[Edge]| -> Vec<Link> {
+            edges.iter().filter(|edge| edge.siemens.l1_norm() > 0.0).map(link).collect()
+        };
+        let own = links(&edges);
+        let matrix = if let Some(like) = like.filter(|like| links(&like.edges) == own) {
+            Arc::clone(&like.matrix)
+        } else {
+            let windings: Vec<Vec<(usize, f64)>> = windings.iter().map(Winding::rows).collect();
+            Arc::new(Matrix::of(groups, &own, &windings))
+        };
+        let limits = Limits::of(&edges, &windings);
+        let mut weight = vec![0.0; groups + windings.len()];
+        for edge in &edges {
+            for row in edge.ends.iter().filter_map(|end| end.row) {
+                weight[row as usize] += 2.0 * edge.siemens.l1_norm();
+            }
+        }
+        for (winding, weight) in windings.iter().zip(&mut weight[groups..]) {
+            *weight = 2.0 + 2.0 * winding.ratio.abs();
+        }
+        let mut pocket = Self { groups, live: Err(Reason::Unsolved), edges, windings, matrix, weight, limits };
+        pocket.live = pocket.solve(&[], true);
+        Arc::new(pocket)
     }
 
-    fn unknowns(&self) -> usize {
+    pub(super) fn unknowns(&self) -> usize {
         self.groups + self.windings.len()
     }
 
-    /// Entries of the symmetric matrix, one for each (row, column); the same place may come more than once.
-    fn entries(&self) -> Vec<(usize, usize, Phasor)> {
-        let mut entries = Vec::with_capacity(4 * self.edges.len() + 8 * self.windings.len());
-        for edge in &self.edges {
-            let [a, b] = edge.ends.map(|end| end.row);
-            if edge.siemens.norm() == 0.0 || (a.is_some() && a == b) {
-                continue;
-            }
-            for row in [a, b].into_iter().flatten() {
-                entries.push((row, row, edge.siemens));
-            }
-            if let (Some(a), Some(b)) = (a, b) {
-                entries.push((a, b, -edge.siemens));
-                entries.push((b, a, -edge.siemens));
-            }
-        }
-        for (number, winding) in self.windings.iter().enumerate() {
-            let current = self.groups + number;
-            for (end, factor) in winding.signed() {
-                if let Some(row) = end.row {
-                    let factor = Phasor::new(factor, 0.0);
-                    entries.push((row, current, factor));
-                    entries.push((current, row, factor));
-                }
-            }
-        }
-        entries
+    /// The branches that may be to blame where it has no solution: those that store energy when it resonates.
+    pub(super) fn to_blame(&self, reason: Reason) -> Vec<usize> {
+        let blamed = |edge: &&Edge| reason != Reason::Resonance || edge.siemens.im != 0.0;
+        self.edges.iter().filter(blamed).map(|edge| edge.branch).collect()
     }
 
-    fn factor(&mut self) {
-        let n = self.unknowns();
-        let entries = self.entries();
-        let mut scale = vec![1.0f64; n];
-        // Equilibration by Ruiz: each pass divides by the root of the largest entry left in the row.
-        for _ in 0..3 {
-            let mut largest = vec![0.0f64; n];
-            for &(row, column, value) in &entries {
-                let size = value.norm() * scale[row] * scale[column];
-                largest[row] = largest[row].max(size);
-            }
-            for (scale, largest) in scale.iter_mut().zip(largest) {
-                if largest > 0.0 && largest.is_finite() {
-                    *scale /= largest.sqrt();
-                }
-            }
-        }
-        let scaled =
-            |&(row, column, value): &(usize, usize, Phasor)| (row, column, value * (scale[row] * scale[column]));
-        self.factors = if n == 1 {
-            Some(Factors::One(entries.iter().map(scaled).map(|(.., value)| value).sum()))
-        } else if n <= DENSE {
-            let mut dense = Mat::<Phasor>::zeros(n, n);
-            for (row, column, value) in entries.iter().map(scaled) {
-                dense[(row, column)] += value;
-            }
-            Some(Factors::Dense(dense.partial_piv_lu()))
-        } else {
-            let triplets: Vec<Triplet<usize, usize, Phasor>> =
-                entries.iter().map(scaled).map(|(row, column, value)| Triplet::new(row, column, value)).collect();
-            SparseColMat::<usize, Phasor>::try_new_from_triplets(n, n, &triplets)
-                .ok()
-                .and_then(|matrix| matrix.sp_lu().ok())
-                .map(Factors::Sparse)
-        };
-        self.scale = scale;
+    /// The places of branches among its edges, ascending.
+    pub(super) fn places(&self, branches: impl Iterator<Item = usize>) -> Vec<usize> {
+        let mut places: Vec<usize> =
+            branches.filter_map(|branch| self.edges.binary_search_by_key(&branch, |edge| edge.branch).ok()).collect();
+        places.sort_unstable();
+        places
     }
 
     /// What is left over in each equation: amps into a group that do not leave it, volts by which a transformer is off.
-    /// `live`: sources count; else they are at zero and only `inject` drives.
-    fn left_over(&self, x: &[Phasor], inject: &[(usize, Phasor)], live: bool) -> Left {
+    /// `live`: sources count; else they are at zero and only `inject` drives. The edges at the places `without` are left out.
+    pub(super) fn left_over(&self, x: &[Phasor], inject: &[(u32, Phasor)], live: bool, without: &[usize]) -> Left {
         let zero = Phasor::new(0.0, 0.0);
-        let mut left = Left { by: vec![zero; x.len()], most: vec![0.0; x.len()], noise: vec![0.0; x.len()] };
+        let level = self.level(x, live);
+        let noise = self.weight.iter().map(|weight| weight * level).collect();
+        let mut left = Left { by: vec![zero; x.len()], most: vec![0.0; x.len()], noise };
         for &(row, amps) in inject {
-            left.add(row, amps, amps.norm(), 0.0);
+            left.add(row, amps);
         }
-        let volts = |end: End| end.row.map_or(zero, |row| x[row]) + if live { end.offset } else { zero };
-        // What volts are added up from anywhere in the pocket: rounding is a share of this, not of what is left.
-        let size =
-            x.iter().take(self.groups).map(|x| x.norm()).fold(if live { self.most_volts } else { 0.0 }, f64::max);
-        for edge in &self.edges {
-            let [va, vb] = edge.ends.map(volts);
-            let through = edge.siemens * (va - vb) - if live { edge.amps } else { zero };
-            let noise = edge.siemens.norm() * size;
-            for (end, amps) in edge.ends.iter().zip([-through, through]) {
-                if let Some(row) = end.row {
-                    left.add(row, amps, amps.norm(), noise);
+        let volts = |end: End| end.row.map_or(zero, |row| x[row as usize]) + if live { end.offset } else { zero };
+        let mut begin = 0;
+        for end in without.iter().copied().chain([self.edges.len()]) {
+            for edge in &self.edges[begin..end] {
+                let [va, vb] = edge.ends.map(volts);
+                let through = edge.siemens * (va - vb) - if live { edge.amps } else { zero };
+                for (end, amps) in edge.ends.iter().zip([-through, through]) {
+                    if let Some(row) = end.row {
+                        left.add(row, amps);
+                    }
                 }
             }
+            if let Some(out) = self.edges.get(end) {
+                for row in out.ends.iter().filter_map(|end| end.row) {
+                    left.blur(row, -2.0 * out.siemens.l1_norm() * level);
+                }
+            }
+            begin = (end + 1).min(self.edges.len());
         }
         for (number, winding) in self.windings.iter().enumerate() {
             let at = self.groups + number;
             let current = x[at];
             for (end, factor) in winding.signed() {
                 if let Some(row) = end.row {
-                    left.add(row, -current * factor, (current * factor).norm(), 0.0);
+                    left.add(row, -current * factor);
                 }
-                left.add(at, -volts(end) * factor, 0.0, size * factor.abs());
+                left.by[at] -= volts(end) * factor;
             }
         }
         left
     }
 
+    /// The largest volts in it.
+    pub(super) fn level(&self, x: &[Phasor], live: bool) -> f64 {
+        let border = if live { self.limits.volts } else { 0.0 };
+        x.iter().take(self.groups).map(Phasor::l1_norm).fold(border, f64::max)
+    }
+
     /// Solves for amps injected into groups, with the sources live or at zero.
-    pub(super) fn solve(&self, inject: &[(usize, Phasor)], live: bool) -> Result<Vec<Phasor>, Reason> {
+    ///
+    /// # Errors
+    /// Where the answer is not finite, breaks Kirchhoff's law or is beyond what a passive network can show.
+    pub(super) fn solve(&self, inject: &[(u32, Phasor)], live: bool) -> Result<Vec<Phasor>, Reason> {
         let mut x = vec![Phasor::new(0.0, 0.0); self.unknowns()];
-        let unsolved = if self.can_resonate { Reason::Resonance } else { Reason::Unsolved };
-        // The first round solves, the second refines.
-        for _ in 0..2 {
-            let left = self.left_over(&x, inject, live);
-            let by = self.apply(&left.by).ok_or(Reason::Unsolved)?;
+        let mut left = self.left_over(&x, inject, live, &[]);
+        for _ in 0..ROUNDS {
+            let by = self.apply(&left.by)?;
             for (x, by) in x.iter_mut().zip(by) {
                 *x += by;
             }
-            if x.iter().any(|x| !x.re.is_finite() || !x.im.is_finite()) {
-                return Err(unsolved);
+            left = self.left_over(&x, inject, live, &[]);
+            if left.is_none(REFINED, 0.0) {
+                break;
             }
         }
-        let driven = inject.iter().map(|(_, amps)| amps.norm()).fold(0.0, f64::max);
-        let sources = self.edges.iter().map(|edge| edge.amps.norm()).fold(0.0, f64::max);
-        let driven = driven + if live { sources } else { 0.0 };
-        let bound = FAR_ABOVE * (if live { self.most_volts } else { 0.0 } + driven * self.most_ohms);
-        if x.iter().take(self.groups).any(|x| x.norm() > bound && x.norm() > 0.0) {
-            return Err(unsolved);
-        }
-        let left = self.left_over(&x, inject, live);
-        let holds = left.by.iter().zip(&left.most).zip(&left.noise);
-        for (row, ((by, most), noise)) in holds.enumerate() {
-            let driven = if row < self.groups { driven } else { driven * self.most_ohms };
-            if by.norm() > KIRCHHOFF * most + ROUNDING * (noise + driven) {
-                return Err(unsolved);
-            }
-        }
+        self.check(&x, &left, inject.iter().map(|(_, amps)| amps.norm()).fold(0.0, f64::max), live)?;
         Ok(x)
     }
 
-    fn apply(&self, right: &[Phasor]) -> Option<Vec<Phasor>> {
-        let n = right.len();
-        let scaled = |row: usize| right[row] * self.scale[row];
-        let solved = match self.factors.as_ref()? {
-            Factors::One(entry) => return Some(vec![scaled(0) / *entry * self.scale[0]]),
-            Factors::Dense(lu) => lu.solve(Mat::from_fn(n, 1, |row, _| scaled(row))),
-            Factors::Sparse(lu) => lu.solve(Mat::from_fn(n, 1, |row, _| scaled(row))),
-        };
-        Some((0..n).map(|row| solved[(row, 0)] * self.scale[row]).collect())
+    /// One solution by the factors, not checked.
+    pub(super) fn apply(&self, right: &[Phasor]) -> Result<Vec<Phasor>, Reason> {
+        self.matrix.solve(right).ok_or(self.fails())
     }
 
-    /// Number of groups: unknowns from here on are the primary currents of the pocket's transformers.
-    pub(super) fn groups(&self) -> usize {
-        self.groups
+    fn fails(&self) -> Reason {
+        if self.limits.can_resonate { Reason::Resonance } else { Reason::Unsolved }
+    }
+
+    /// Holds a solution against the laws.
+    pub(super) fn check(&self, x: &[Phasor], left: &Left, amps: f64, live: bool) -> Result<(), Reason> {
+        let limits = self.limits;
+        let (volts, amps) = if live { (limits.volts, amps + limits.amps) } else { (0.0, amps) };
+        let bound = FAR_ABOVE * (volts + amps * limits.ohms);
+        // Written so that what is not a number fails.
+        let bounded = x.iter().take(self.groups).all(|x| x.l1_norm() <= bound);
+        let finite = x.iter().all(|x| x.is_finite());
+        if finite && bounded && left.is_none(ROUNDING, KIRCHHOFF) { Ok(()) } else { Err(self.fails()) }
+    }
+}
+
+impl Limits {
+    fn of(edges: &[Edge], windings: &[Winding]) -> Self {
+        let conducting = || edges.iter().filter(|edge| edge.siemens.l1_norm() > 0.0);
+        let ends = windings.iter().flat_map(|one| one.primary.into_iter().chain(one.secondary));
+        let ends = ends.chain(edges.iter().flat_map(|edge| edge.ends));
+        Self {
+            can_resonate: conducting().any(|edge| edge.siemens.im > 0.0)
+                && conducting().any(|edge| edge.siemens.im < 0.0),
+            ohms: conducting().map(|edge| 1.0 / edge.siemens.norm()).fold(0.0, f64::max),
+            volts: ends.map(|end| end.offset.norm()).fold(0.0, f64::max),
+            amps: edges.iter().map(|edge| edge.amps.norm()).fold(0.0, f64::max),
+        }
     }
 }
 
@@ -287,19 +282,36 @@ impl Winding {
         let [s, t] = self.secondary;
         [(p, 1.0), (q, -1.0), (s, -self.ratio), (t, self.ratio)]
     }
+
+    /// The same, of the ends that are unknowns.
+    fn rows(&self) -> Vec<(usize, f64)> {
+        self.signed().into_iter().filter_map(|(end, factor)| Some((end.row? as usize, factor))).collect()
+    }
 }
 
 /// What is left over in each equation, beside the largest term of it and what rounding can make of its terms.
-struct Left {
-    by: Vec<Phasor>,
+pub(super) struct Left {
+    pub by: Vec<Phasor>,
     most: Vec<f64>,
     noise: Vec<f64>,
 }
 
 impl Left {
-    fn add(&mut self, row: usize, value: Phasor, size: f64, noise: f64) {
-        self.by[row] += value;
-        self.most[row] = self.most[row].max(size);
-        self.noise[row] += noise;
+    /// Adds amps into a row.
+    pub(super) fn add(&mut self, row: u32, amps: Phasor) {
+        let row = row as usize;
+        self.by[row] += amps;
+        self.most[row] = self.most[row].max(amps.l1_norm());
+    }
+
+    /// Adds to what rounding may make of a row.
+    pub(super) fn blur(&mut self, row: u32, noise: f64) {
+        self.noise[row as usize] += noise;
+    }
+
+    /// Whether nothing is left but these shares of rounding and of the largest term. What is not a number is something.
+    pub(super) fn is_none(&self, of_noise: f64, of_most: f64) -> bool {
+        let rows = self.by.iter().zip(&self.most).zip(&self.noise);
+        rows.into_iter().all(|((by, most), noise)| by.l1_norm() <= of_noise * noise + of_most * most)
     }
 }

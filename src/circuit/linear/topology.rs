@@ -1,5 +1,8 @@
 //! What hangs together: nets, groups that ideal sources hold, islands, pockets.
 
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::coupling::{Span, takes_part};
 use super::{Circuit, Part, Phasor, Reason, Remark};
 
 /// Stands for a node or group that is not there.
@@ -7,6 +10,8 @@ pub(super) const NONE: u32 = u32::MAX;
 
 /// Differences of ideal sources in a loop below this share of the largest count as none.
 const AGREES: f64 = 1e-9;
+/// Ratios of turns below this, or above its inverse, are no ratios.
+const LEAST: f64 = 1e-9;
 
 /// The structure of a network at one frequency.
 #[derive(Debug, Clone)]
@@ -29,6 +34,10 @@ pub(super) struct Topology {
     pub transformers: Vec<Vec<usize>>,
     /// For each island: why there are no volts in it.
     pub broken: Vec<Option<Reason>>,
+    /// For each transformer: whether it takes part. One with both sides loose does not.
+    pub takes: Vec<bool>,
+    /// Transformers all of whose ends are held by ideal sources or wires: no equation tells their current.
+    pub stuck: Vec<usize>,
     /// For each branch that is an ideal source: whether it stands in a loop of such.
     pub in_loop: Vec<bool>,
     /// What is wrong.
@@ -36,18 +45,18 @@ pub(super) struct Topology {
 }
 
 /// Union-find that carries a difference of volts along: `v(a) = v(root) + offset`.
-struct Groups {
+pub(super) struct Groups {
     parent: Vec<u32>,
     offset: Vec<Phasor>,
 }
 
 impl Groups {
-    fn new(n: u32) -> Self {
+    pub(super) fn new(n: u32) -> Self {
         Self { parent: (0..n).collect(), offset: vec![Phasor::new(0.0, 0.0); n as usize] }
     }
 
     /// The root, and volts of `a` against it.
-    fn find(&mut self, a: u32) -> (u32, Phasor) {
+    pub(super) fn find(&mut self, a: u32) -> (u32, Phasor) {
         let (mut at, mut sum) = (a, Phasor::new(0.0, 0.0));
         while self.parent[at as usize] != at {
             sum += self.offset[at as usize];
@@ -66,7 +75,7 @@ impl Groups {
     }
 
     /// Makes `v(a) − v(b)` these volts. `Err` with the difference there was when they already hang together.
-    fn tie(&mut self, a: u32, b: u32, volts: Phasor) -> Result<(), Phasor> {
+    pub(super) fn tie(&mut self, a: u32, b: u32, volts: Phasor) -> Result<(), Phasor> {
         let ((root_a, of_a), (root_b, of_b)) = (self.find(a), self.find(b));
         if root_a == root_b {
             return Err(of_a - of_b);
@@ -165,9 +174,12 @@ impl Topology {
             pockets: Vec::new(),
             transformers: Vec::new(),
             broken: Vec::new(),
+            takes: Vec::new(),
+            stuck: Vec::new(),
             in_loop,
             remarks,
         };
+        topology.find_transformers(circuit);
         topology.find_islands(circuit, &broken_groups);
         topology.find_pockets(circuit);
         topology
@@ -178,18 +190,67 @@ impl Topology {
         self.group.get(node as usize).copied().unwrap_or(NONE)
     }
 
+    /// The nets that other ideal sources hold to the first node of this one.
+    pub(super) fn side(&self, circuit: &Circuit, source: usize) -> BTreeSet<u32> {
+        let mut near: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
+        for (number, (&(a, b, _), part)) in circuit.branches.iter().zip(&self.parts).enumerate() {
+            if number != source && matches!(part, Part::Holds(_)) {
+                let (a, b) = (self.net[a as usize], self.net[b as usize]);
+                near.entry(a).or_default().push(b);
+                near.entry(b).or_default().push(a);
+            }
+        }
+        let first = self.net[circuit.branches[source].0 as usize]; // a source that holds has its nodes
+        let mut side = BTreeSet::from([first]);
+        let mut open = vec![first];
+        while let Some(net) = open.pop() {
+            for &next in near.get(&net).into_iter().flatten() {
+                if side.insert(next) {
+                    open.push(next);
+                }
+            }
+        }
+        side
+    }
+
+    /// The groups at the two windings of a transformer that takes part.
+    fn windings(&self, circuit: &Circuit, number: usize) -> Option<[(u32, u32); 2]> {
+        let one = circuit.transformers.get(number).filter(|_| self.takes.get(number) == Some(&true))?;
+        Some([one.primary, one.secondary].map(|[a, b]| (self.group_of(a), self.group_of(b))))
+    }
+
+    fn find_transformers(&mut self, circuit: &Circuit) {
+        if circuit.transformers.is_empty() {
+            return;
+        }
+        let mut windings = Vec::with_capacity(circuit.transformers.len());
+        for one in &circuit.transformers {
+            let pair = [one.primary, one.secondary].map(|[a, b]| (self.group_of(a), self.group_of(b)));
+            let exists = pair.iter().all(|&(a, b)| a != NONE && b != NONE);
+            let turns = one.ratio.abs();
+            windings.push((exists && (LEAST..=1.0 / LEAST).contains(&turns)).then_some(pair));
+        }
+        let spans: Vec<Span> = circuit
+            .branches
+            .iter()
+            .zip(&self.parts)
+            .filter(|(_, part)| part.admittance().is_some() || matches!(part, Part::Injects(_)))
+            .map(|(&(a, b, _), &part)| Span { ends: (self.group_of(a), self.group_of(b)), part })
+            .collect();
+        self.takes = takes_part(circuit.nodes, &spans, &windings);
+    }
+
     fn find_islands(&mut self, circuit: &Circuit, broken_groups: &[(u32, Reason)]) {
         let nodes = circuit.nodes;
         let mut joined = Groups::new(nodes);
         let zero = Phasor::new(0.0, 0.0);
-        for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
-            if part.admittance().is_some() {
-                let _ = joined.tie(self.group[a as usize], self.group[b as usize], zero);
+        for number in 0..circuit.transformers.len() {
+            for (a, b) in self.windings(circuit, number).into_iter().flatten() {
+                let _ = joined.tie(a, b, zero);
             }
         }
-        // Each winding of a transformer conducts; its two sides do not hang together by it.
-        for transformer in circuit.transformers.iter().filter(|one| is_usable(one, nodes)) {
-            for [a, b] in [transformer.primary, transformer.secondary] {
+        for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
+            if part.admittance().is_some() {
                 let _ = joined.tie(self.group[a as usize], self.group[b as usize], zero);
             }
         }
@@ -209,30 +270,85 @@ impl Topology {
             let island = self.island[group as usize] as usize;
             self.broken[island] = self.broken[island].or(Some(reason));
         }
-        // What current sources put into an island must come out of it.
-        let mut balance = vec![zero; islands as usize];
-        let mut size = vec![0.0f64; islands as usize];
-        for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
-            if let Part::Injects(amps) = part {
-                for (node, amps) in [(a, *amps), (b, -amps)] {
-                    let island = self.island[node as usize] as usize;
-                    balance[island] += amps;
-                    size[island] = size[island].max(amps.norm());
-                }
+        self.check_balance(circuit);
+        self.spread_breakage(circuit);
+    }
+
+    /// What current sources put into an island must come out of it.
+    fn check_balance(&mut self, circuit: &Circuit) {
+        let zero = Phasor::new(0.0, 0.0);
+        let mut balance = vec![(zero, 0.0f64, Vec::new()); self.broken.len()];
+        for (number, (&(a, b, _), part)) in circuit.branches.iter().zip(&self.parts).enumerate() {
+            let Part::Injects(amps) = *part else { continue };
+            let islands = [a, b].map(|node| self.island[node as usize] as usize);
+            if islands[0] == islands[1] {
+                continue;
+            }
+            for (island, amps) in islands.into_iter().zip([amps, -amps]) {
+                let (sum, most, branches) = &mut balance[island];
+                *sum += amps;
+                *most = most.max(amps.norm());
+                branches.push(number);
             }
         }
-        for (island, (&amps, &size)) in balance.iter().zip(&size).enumerate() {
-            if amps.norm() > AGREES * size {
+        for (island, (amps, most, branches)) in balance.into_iter().enumerate() {
+            if amps.norm() > AGREES * most {
                 self.broken[island] = self.broken[island].or(Some(Reason::NoWayBack));
-                let branches = (0..self.parts.len())
-                    .filter(|&at| {
-                        let (a, b, _) = circuit.branches[at];
-                        let here = |node: u32| self.island[node as usize] as usize == island;
-                        matches!(self.parts[at], Part::Injects(_)) && here(a) != here(b)
-                    })
-                    .collect();
                 self.remarks.push(Remark { reason: Reason::NoWayBack, branches });
             }
+        }
+    }
+
+    /// Where ideal sources hold both sides of a transformer, its ratio agrees with them or it is a conflict.
+    fn check_stuck(&mut self, circuit: &Circuit) {
+        let mut conflict = false;
+        for number in self.stuck.clone() {
+            let one = circuit.transformers[number]; // stuck are numbers of transformers
+            let volts = |[a, b]: [u32; 2]| self.offset[a as usize] - self.offset[b as usize];
+            let (primary, secondary) = (volts(one.primary), volts(one.secondary) * one.ratio);
+            if (primary - secondary).norm() <= AGREES * primary.norm().max(secondary.norm()) {
+                continue;
+            }
+            let islands = [one.primary[0], one.secondary[0]].map(|node| self.island[node as usize]);
+            for island in islands {
+                let broken = &mut self.broken[island as usize];
+                *broken = broken.or(Some(Reason::Conflict));
+            }
+            let holds = |at: &usize| {
+                let (a, _, _) = circuit.branches[*at];
+                matches!(self.parts[*at], Part::Holds(_)) && islands.contains(&self.island[a as usize])
+            };
+            let branches = (0..self.parts.len()).filter(holds).collect();
+            self.remarks.push(Remark { reason: Reason::Conflict, branches });
+            conflict = true;
+        }
+        if conflict {
+            self.spread_breakage(circuit);
+        }
+    }
+
+    /// A transformer passes on volts, so what is wrong on one side is wrong on the other.
+    fn spread_breakage(&mut self, circuit: &Circuit) {
+        let mut coupled = Groups::new(u32::try_from(self.broken.len()).unwrap_or(0)); // islands are numbered by u32
+        for number in 0..circuit.transformers.len() {
+            if let Some([(primary, _), (secondary, _)]) = self.windings(circuit, number) {
+                let [a, b] = [primary, secondary].map(|group| self.island[group as usize]);
+                let _ = coupled.tie(a, b, Phasor::new(0.0, 0.0));
+            }
+        }
+        let mut reasons = BTreeMap::new();
+        for island in 0u32.. {
+            match self.broken.get(island as usize) {
+                Some(Some(reason)) => _ = reasons.entry(coupled.find(island).0).or_insert(*reason),
+                Some(None) => {}
+                None => break,
+            }
+        }
+        if reasons.is_empty() {
+            return;
+        }
+        for (island, broken) in (0u32..).zip(&mut self.broken) {
+            *broken = broken.or(reasons.get(&coupled.find(island).0).copied());
         }
     }
 
@@ -241,20 +357,9 @@ impl Topology {
         let nodes = circuit.nodes as usize;
         let mut degree = vec![0u32; nodes];
         for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
-            if part.admittance().is_none() {
-                continue;
-            }
-            let (a, b) = (self.group[a as usize], self.group[b as usize]);
-            if a != b {
-                degree[a as usize] += 1;
-                degree[b as usize] += 1;
-            }
-        }
-        // A group that sources hold is the better reference: everything between its nets falls apart without it.
-        for node in 0..nodes {
-            let group = self.group[node] as usize;
-            if group != self.net[node] as usize {
-                degree[group] = degree[group].saturating_add(u32::MAX / 2);
+            if part.admittance().is_some() {
+                degree[self.group[a as usize] as usize] += 1;
+                degree[self.group[b as usize] as usize] += 1;
             }
         }
         let mut reference = vec![NONE; self.broken.len()];
@@ -268,7 +373,7 @@ impl Topology {
                 *best = group;
             }
         }
-        let is_reference = |group: u32| reference[self.island[group as usize] as usize] == group;
+        let is_reference = |topology: &Self, group: u32| reference[topology.island[group as usize] as usize] == group;
         let mut joined = Groups::new(circuit.nodes);
         let zero = Phasor::new(0.0, 0.0);
         for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
@@ -276,32 +381,26 @@ impl Topology {
                 continue;
             }
             let (a, b) = (self.group[a as usize], self.group[b as usize]);
-            if !is_reference(a) && !is_reference(b) {
+            if !is_reference(self, a) && !is_reference(self, b) {
                 let _ = joined.tie(a, b, zero);
             }
         }
-        // A transformer couples whatever its ends stand in; if all of them are references it has a pocket for itself.
-        // With both sides held, shorted or by sources, nothing is left to be found but a current that nothing determines.
-        let usable = |transformer: &super::Transformer| {
-            let held = |[a, b]: [u32; 2]| self.group[a as usize] == self.group[b as usize];
-            is_usable(transformer, circuit.nodes) && !(held(transformer.primary) && held(transformer.secondary))
+        // A transformer couples whatever its ends stand in.
+        let free = |topology: &Self, number: usize| -> Vec<u32> {
+            let ends = topology.windings(circuit, number).into_iter().flatten().flat_map(|(a, b)| [a, b]);
+            ends.filter(|&group| !is_reference(topology, group)).collect()
         };
-        let free = |transformer: &super::Transformer| -> Vec<u32> {
-            let ends = transformer.primary.iter().chain(&transformer.secondary);
-            ends.map(|&end| self.group[end as usize]).filter(|&group| !is_reference(group)).collect()
-        };
-        for transformer in circuit.transformers.iter().filter(|one| usable(one)) {
-            let ends = free(transformer);
-            for pair in ends.windows(2) {
+        for number in 0..circuit.transformers.len() {
+            for pair in free(self, number).windows(2) {
                 let _ = joined.tie(pair[0], pair[1], zero); // windows of two have two
             }
         }
         let mut pocket_of = vec![NONE; nodes];
         let mut pockets: Vec<Vec<u32>> = Vec::new();
         let mut place = vec![None; nodes];
-        for node in 0..nodes {
+        for (node, place) in place.iter_mut().enumerate() {
             let group = self.group[node];
-            if group as usize != node || is_reference(group) {
+            if group as usize != node || is_reference(self, group) {
                 continue;
             }
             let root = joined.find(group).0 as usize;
@@ -311,25 +410,24 @@ impl Topology {
             }
             let pocket = pocket_of[root];
             let rows = &mut pockets[pocket as usize];
-            place[node] = Some((pocket, u32::try_from(rows.len()).unwrap_or(NONE)));
+            *place = Some((pocket, u32::try_from(rows.len()).unwrap_or(NONE)));
             rows.push(group);
         }
         let mut transformers: Vec<Vec<usize>> = vec![Vec::new(); pockets.len()];
-        for (number, transformer) in circuit.transformers.iter().enumerate().filter(|(_, one)| usable(one)) {
-            if let Some(pocket) = free(transformer).first().and_then(|&group| place[group as usize]) {
-                transformers[pocket.0 as usize].push(number);
+        for number in 0..circuit.transformers.len() {
+            if self.windings(circuit, number).is_none() {
+                continue;
+            }
+            match free(self, number).first().and_then(|&group| place[group as usize]) {
+                Some((pocket, _)) => transformers[pocket as usize].push(number),
+                None => self.stuck.push(number),
             }
         }
+        self.check_stuck(circuit);
         self.place = place;
         self.pockets = pockets;
         self.transformers = transformers;
     }
-}
-
-/// Whether a transformer's nodes exist and its ratio means something.
-fn is_usable(transformer: &super::Transformer, nodes: u32) -> bool {
-    let mut ends = transformer.primary.iter().chain(&transformer.secondary);
-    ends.all(|&end| end < nodes) && transformer.ratio.is_finite() && transformer.ratio != 0.0
 }
 
 /// The wires that join the two ends of a shorted source, by the way with the fewest.
@@ -350,7 +448,7 @@ fn sources_between(circuit: &Circuit, net: &[u32], ties: &[usize], from: u32, to
 
 /// The numbers of the edges on the way with the fewest.
 fn way(nodes: u32, edges: impl Iterator<Item = (u32, u32, usize)>, from: u32, to: u32) -> Vec<usize> {
-    let mut ways: std::collections::BTreeMap<u32, Vec<(u32, usize)>> = std::collections::BTreeMap::new();
+    let mut ways: BTreeMap<u32, Vec<(u32, usize)>> = BTreeMap::new();
     for (a, b, at) in edges {
         ways.entry(a).or_default().push((b, at));
         ways.entry(b).or_default().push((a, at));

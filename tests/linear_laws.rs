@@ -1,4 +1,5 @@
 //! Laws that every linear network keeps, over random networks.
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
 
 use proptest::prelude::*;
 use wirewitness::circuit::linear::{Answer, Branch, Circuit, Factored, Phasor, Transformer};
