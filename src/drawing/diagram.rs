@@ -86,11 +86,8 @@ impl Diagram {
             let kept = old.remove(&id).filter(|laid| Arc::ptr_eq(&laid.wire, wire) && laid.ends == ends);
             let laid = kept.unwrap_or_else(|| {
                 let route = Arc::new(wires::route(wire, &ends));
-                let crosser = Crosser {
-                    route: Arc::clone(&route),
-                    width_mm: wire_width_mm(wire),
-                    present: wire.is_present(),
-                };
+                let crosser =
+                    Crosser { route: Arc::clone(&route), width_mm: wire_width_mm(wire), present: wire.is_present() };
                 changed.push((id, Some(crosser)));
                 LaidWire { wire: Arc::clone(wire), ends, route, hops: Vec::new(), piece: None }
             });

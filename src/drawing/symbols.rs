@@ -76,7 +76,8 @@ pub fn part_drawing(id: PartId, part: &Part, catalogue: &Catalogue, style: Style
         }
         let edge = if terminal.unknown { Ink::Faint } else { ink };
         items.push(on(Layer::Ends, disc(at, TERMINAL_MM, Some(Ink::Paper), Some((edge, 0.3)))));
-        items.push(on(Layer::Labels, labels::marking(at, outward, labels::to_edge(area, seat), terminal.label(), edge)));
+        items
+            .push(on(Layer::Labels, labels::marking(at, outward, labels::to_edge(area, seat), terminal.label(), edge)));
         free.take(outward);
         let place = TargetPlace::Point { at, radius_mm: TERMINAL_MM + 0.4 };
         let reference = TerminalRef::new(id, terminal.marking.clone());

@@ -151,7 +151,9 @@ impl Painting<'_> {
         let (at, r) = (self.at(flag.at), self.length(flag.radius_mm));
         self.painter.circle_filled(at, r * 1.08, self.ink(Ink::Halo).gamma_multiply(0.55));
         match flag.form {
-            FlagForm::Diamond => self.polygon(at, r, &[(0.0, -1.05), (1.05, 0.0), (0.0, 1.05), (-1.05, 0.0)], fill, edge),
+            FlagForm::Diamond => {
+                self.polygon(at, r, &[(0.0, -1.05), (1.05, 0.0), (0.0, 1.05), (-1.05, 0.0)], fill, edge)
+            }
             FlagForm::Triangle => self.polygon(at, r, &[(0.0, -1.1), (1.1, 0.82), (-1.1, 0.82)], fill, edge),
             FlagForm::Circle => {
                 self.painter.circle(at, r * 0.88, fill, edge);
