@@ -6,12 +6,11 @@ use std::sync::Arc;
 use egui::{CornerRadius, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
 use crate::desk::{Derived, Desk};
-use crate::drawing::{Area, FlagForm, Handle, Ink, Mark, Scene, with_marks};
-use crate::findings::Severity;
+use crate::drawing::{Area, Handle, Ink, Scene};
 use crate::machine::{PhotoId, Point, Spot, Thing};
 use crate::tracing::PhotoPixels;
 
-use super::canvas::{Camera, Painting, PhotoTextures, Pointing};
+use super::canvas::{Camera, Flags, Painting, PhotoTextures, Pointing, Sheet, Shown, bands};
 use super::context;
 use super::request::Requests;
 use super::scope::Scope;
@@ -28,7 +27,9 @@ pub struct Centre {
     textures: PhotoTextures,
     pixels: BTreeMap<PhotoId, Arc<PhotoPixels>>,
     derived: Arc<Derived>,
-    marked: Arc<Scene>,
+    sheet: Sheet,
+    flags: Flags,
+    names: Names,
     wants_fit: bool,
     fitted_once: bool,
     reveal: Vec<Thing>,
@@ -69,18 +70,7 @@ impl Centre {
     pub fn refresh(&mut self, desk: &mut Desk) {
         if !Arc::ptr_eq(&self.derived, desk.derived()) {
             self.derived = Arc::clone(desk.derived());
-            let marks: Vec<Mark> = (1..)
-                .zip(&self.derived.findings)
-                .filter_map(|(number, finding)| {
-                    let at = finding.about.iter().find(|thing| self.derived.scene.place_of(thing).is_some())?;
-                    (!finding.is_accepted() && finding.severity != Severity::Note).then(|| Mark {
-                        at: at.clone(),
-                        form: form_of(finding.severity),
-                        number,
-                    })
-                })
-                .collect();
-            self.marked = Arc::new(with_marks(&self.derived.scene, &marks));
+            self.flags.take(&self.derived);
         }
         let machine = Arc::clone(desk.machine());
         self.pixels = machine.photos.iter().filter_map(|(id, photo)| Some((id, desk.photo_pixels(photo)?))).collect();
@@ -91,16 +81,17 @@ impl Centre {
         let (response, painter) = ui.allocate_painter(ui.available_size(), Sense::click_and_drag());
         response.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Canvas"));
         let screen = response.rect;
-        let scene = Arc::clone(&self.marked);
+        let scene = Arc::clone(&self.derived.scene);
         self.aim(screen, &scene, scope);
         let mut camera = self.camera;
-        self.pointing.take(ui, &response, &mut camera, &scene, scope, out);
+        self.pointing.take(ui, &response, &mut camera, (&scene, &self.flags), scope, out);
         self.camera = camera;
         let under = (self.pointing.under.as_ref(), self.pointing.at);
         context::show(&response, &mut self.held, under, &scene, scope, out);
         let painting = Painting { painter: &painter, screen, camera, theme: scope.prefs.theme };
         painter.rect_filled(screen, CornerRadius::ZERO, scope.palette.sheet);
-        if !scope.view.shown.photos_hidden {
+        let photos_shown = !scope.view.shown.photos_hidden;
+        if photos_shown {
             self.textures.begin();
             for (id, photo) in scope.machine.photos.iter() {
                 if let Some(pixels) = self.pixels.get(&id) {
@@ -112,13 +103,20 @@ impl Centre {
             painting.grid();
         }
         self.halos(&painting, &scene, scope);
-        let tints = self.derived.electrical.as_ref().map(|electrical| &electrical.tints);
-        painting.scene(&scene, tints);
+        let photos = scope.machine.photos.iter().filter(|(id, _)| photos_shown && self.pixels.contains_key(id));
+        let shown = Shown {
+            scene: Arc::clone(&scene),
+            electrical: self.derived.electrical.clone(),
+            photos: photos.filter_map(|(_, photo)| Area::round(super::canvas::photo_corners(photo))).collect(),
+        };
+        self.sheet.paint(&painting, &shown);
+        let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
+        painting.flags(self.flags.at_size(painting.flag_size_mm()), chosen);
         self.begun(&painting, &scene, scope);
         if scope.machine.parts.is_empty() && scope.machine.photos.is_empty() && scope.machine.wires.is_empty() {
             begin_words(&painting, scope);
         }
-        name_things(ui, &painting, &scene, scope);
+        self.names.show(ui, &painting, (&scene, &self.flags), scope);
     }
 
     /// Brings into sight what was asked for.
@@ -149,16 +147,22 @@ impl Centre {
 
     /// What is selected and what lies under the pointer, behind the drawing.
     fn halos(&self, painting: &Painting, scene: &Scene, scope: &Scope<'_>) {
+        let chosen = painting.ink(Ink::Chosen);
+        let mut pieces = Vec::new();
         for thing in scope.view.selection.things() {
-            if let Some(piece) = scene.piece_of(thing) {
-                painting.band(piece, painting.ink(Ink::Chosen), 4.0);
-            } else if let Some(at) = scene.place_of(thing) {
-                painting.ring(at, painting.ink(Ink::Chosen));
+            match (scene.piece_of(thing), scene.place_of(thing)) {
+                (Some(piece), _) => pieces.push(piece),
+                (None, Some(at)) => painting.ring(at, chosen),
+                (None, None) => {}
             }
         }
+        painting.painter.add(bands(painting, &pieces, chosen, 4.0));
         match &self.pointing.under {
             Some(Handle::Thing(thing)) => match (scene.piece_of(thing), scene.place_of(thing)) {
-                (Some(piece), _) => painting.band(piece, painting.ink(Ink::Pointed).gamma_multiply(0.6), 2.5),
+                (Some(piece), _) => {
+                    let pointed = painting.ink(Ink::Pointed).gamma_multiply(0.6);
+                    painting.painter.add(bands(painting, &[piece], pointed, 2.5));
+                }
                 (None, Some(at)) => painting.ring(at, painting.ink(Ink::Pointed)),
                 (None, None) => {}
             },
@@ -210,39 +214,70 @@ fn begin_words(painting: &Painting, scope: &Scope<'_>) {
     }
 }
 
-fn form_of(severity: Severity) -> FlagForm {
-    match severity {
-        Severity::Danger => FlagForm::Diamond,
-        Severity::Fault => FlagForm::Triangle,
-        Severity::Doubt => FlagForm::Circle,
-        Severity::Note => FlagForm::Square,
+/// What is named for whoever uses the window without looking, kept while nothing moves.
+#[derive(Default)]
+struct Names {
+    made_for: Option<(Arc<Scene>, Camera, Rect, u64)>,
+    named: Vec<(Rect, String)>,
+}
+
+impl Names {
+    /// Names parts, terminals, ends, wires, photos and flags in sight. They take no clicks: those go to the canvas beneath.
+    fn show(&mut self, ui: &mut Ui, painting: &Painting, (scene, flags): (&Arc<Scene>, &Flags), scope: &Scope<'_>) {
+        let same = self.made_for.as_ref().is_some_and(|(old, camera, screen, revision)| {
+            Arc::ptr_eq(old, scene)
+                && (*camera, *screen, *revision) == (painting.camera, painting.screen, scope.revision)
+        });
+        if !same {
+            self.named = names(painting, scene, flags, scope);
+            self.made_for = Some((Arc::clone(scene), painting.camera, painting.screen, scope.revision));
+        }
+        for (rect, name) in &self.named {
+            let response = ui.interact(*rect, ui.scope_id().with(name), Sense::hover());
+            response.widget_info(|| WidgetInfo::labeled(Role::Image, true, name));
+        }
     }
 }
 
-/// Names for parts, terminals and ends in sight. They take no clicks: those go to the canvas beneath.
-fn name_things(ui: &mut Ui, painting: &Painting, scene: &Scene, scope: &Scope<'_>) {
+fn names(painting: &Painting, scene: &Scene, flags: &Flags, scope: &Scope<'_>) -> Vec<(Rect, String)> {
     let sight = painting.camera.sight(painting.screen);
-    let parts = scene.pieces_in(sight).into_iter().filter_map(|piece| match &piece.of {
-        thing @ Thing::Spot(Spot::Part(_) | Spot::Wire(_)) => Some((thing.clone(), scene.place_of(thing)?)),
-        _ => None,
+    let on_screen = |at: Point| {
+        let at = painting.camera.screen_from_canvas(painting.screen, at);
+        painting.screen.contains(at).then(|| Rect::from_center_size(at, vec2(8.0, 8.0)))
+    };
+    let whole = scene.pieces_in(sight).into_iter().filter_map(|piece| {
+        let place = match &piece.of {
+            // The middle of what can be seen of a photo, since it can be larger than the screen.
+            Thing::Photo(_) => {
+                let seen = |least: f64, most: f64, from: f64, to: f64| least.max(from).midpoint(most.min(to));
+                Point::new(
+                    seen(piece.area.min.x, piece.area.max.x, sight.min.x, sight.max.x),
+                    seen(piece.area.min.y, piece.area.max.y, sight.min.y, sight.max.y),
+                )
+            }
+            thing => scene.place_of(thing)?,
+        };
+        Some((piece.of.clone(), place))
     });
     let points = scene.points_in(sight).into_iter().filter_map(|(handle, at)| match handle {
         Handle::Thing(thing) => Some((thing.clone(), at)),
         Handle::Bend(..) => None,
     });
-    for (thing, at) in points.chain(parts).take(MOST_NAMED) {
+    let (photos, others): (Vec<_>, Vec<_>) = whole.partition(|(thing, _)| matches!(thing, Thing::Photo(_)));
+    let things = photos.into_iter().chain(points).chain(others).filter_map(|(thing, at)| {
         let word = match &thing {
             Thing::Spot(Spot::Terminal(_)) => "Terminal",
             Thing::Spot(Spot::End(..)) => "End",
             Thing::Spot(Spot::Wire(_)) => "Wire",
+            Thing::Photo(_) => "Photo",
             _ => "Part",
         };
-        let name = format!("{word} {}", scope.machine.thing_name(&thing));
-        let at = painting.camera.screen_from_canvas(painting.screen, at);
-        if painting.screen.contains(at) {
-            let rect = Rect::from_center_size(at, vec2(8.0, 8.0));
-            let response = ui.interact(rect, ui.scope_id().with(&name), Sense::hover());
-            response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &name));
-        }
-    }
+        Some((on_screen(at)?, format!("{word} {}", scope.machine.thing_name(&thing))))
+    });
+    let flags = flags.placed().iter().filter_map(|flag| {
+        let numbers: Vec<String> = flag.numbers.iter().take(12).map(usize::to_string).collect();
+        let word = if numbers.len() == 1 { "Flag of finding" } else { "Flag of findings" };
+        Some((on_screen(flag.at)?, format!("{word} {}", numbers.join(", "))))
+    });
+    flags.take(MOST_NAMED / 4).chain(things).take(MOST_NAMED).collect()
 }

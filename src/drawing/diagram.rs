@@ -1,13 +1,13 @@
 //! The connection diagram: every photo, part and wire of a record, laid out; what did not change is kept.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Style};
 use crate::machine::{EndAt, Machine, Part, PartId, Photo, PhotoId, Point, Side, Thing, Wire, WireId};
 
 use super::area::Area;
-use super::hops::{Crosser, hops};
+use super::hops::{Crosser, Crossings};
 use super::pick::{Handle, Target, TargetPlace};
 use super::scene::{Piece, Scene};
 use super::symbols::{PartDrawing, part_drawing};
@@ -27,6 +27,7 @@ pub struct Diagram {
     made_with: Option<(Arc<Catalogue>, Style)>,
     parts: BTreeMap<PartId, (Arc<Part>, Arc<PartDrawing>)>,
     wires: BTreeMap<WireId, LaidWire>,
+    crossings: Crossings,
 }
 
 #[derive(Debug, Clone)]
@@ -46,6 +47,7 @@ impl Diagram {
         if !same {
             self.parts.clear();
             self.wires.clear();
+            self.crossings = Crossings::default();
             self.made_with = Some((Arc::clone(catalogue), style));
         }
         self.lay_parts(machine, catalogue, style);
@@ -75,34 +77,31 @@ impl Diagram {
     fn lay_wires(&mut self, machine: &Machine) {
         let mut old = std::mem::take(&mut self.wires);
         let parked = self.parking(machine);
-        let mut laid = Vec::with_capacity(machine.wires.len());
+        let mut changed = Vec::new();
         for (&id, wire) in &machine.wires {
             let mut ends = self.resolved(wire);
             if let Some(&place) = parked.get(&id) {
                 ends = [0.0, 30.0].map(|dx| Resolved { terminal: None, parked: Some(place.moved(dx, 0.0)) });
             }
-            let before = old.remove(&id);
-            let same = before.as_ref().filter(|laid| Arc::ptr_eq(&laid.wire, wire) && laid.ends == ends);
-            let route = same.map_or_else(|| Arc::new(wires::route(wire, &ends)), |laid| Arc::clone(&laid.route));
-            let kept = before.filter(|laid| Arc::ptr_eq(&laid.route, &route));
-            laid.push((id, LaidWire { wire: Arc::clone(wire), ends, route, hops: Vec::new(), piece: None }, kept));
+            let kept = old.remove(&id).filter(|laid| Arc::ptr_eq(&laid.wire, wire) && laid.ends == ends);
+            let laid = kept.unwrap_or_else(|| {
+                let route = Arc::new(wires::route(wire, &ends));
+                let crosser =
+                    Crosser { route: Arc::clone(&route), width_mm: wire_width_mm(wire), present: wire.is_present() };
+                changed.push((id, Some(crosser)));
+                LaidWire { wire: Arc::clone(wire), ends, route, hops: Vec::new(), piece: None }
+            });
+            self.wires.insert(id, laid);
         }
-        let crossers: Vec<Crosser<'_>> = laid
-            .iter()
-            .map(|(_, one, _)| Crosser {
-                path: &one.route.path,
-                width_mm: wire_width_mm(&one.wire),
-                present: one.wire.is_present(),
-            })
-            .collect();
-        let found = hops(&crossers);
-        for ((id, mut one, kept), hops) in laid.into_iter().zip(found) {
-            one.piece = match kept {
-                Some(kept) if kept.hops == hops => kept.piece,
-                _ => wires::piece(id, &one.wire, &one.route, &hops),
-            };
-            one.hops = hops;
-            self.wires.insert(id, one);
+        let anew: BTreeSet<WireId> = changed.iter().map(|(id, _)| *id).collect();
+        changed.extend(old.into_keys().map(|id| (id, None)));
+        for id in self.crossings.change(changed) {
+            let Some(laid) = self.wires.get_mut(&id) else { continue };
+            let hops = self.crossings.of(id);
+            if anew.contains(&id) || hops != laid.hops {
+                laid.piece = wires::piece(id, &laid.wire, &laid.route, &hops);
+                laid.hops = hops;
+            }
         }
     }
 

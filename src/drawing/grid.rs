@@ -34,14 +34,6 @@ impl Grid {
         Self { origin: area.min, cell_mm, columns, rows, cells: vec![Vec::new(); columns * rows] }
     }
 
-    pub(super) fn cells(&self) -> impl Iterator<Item = (Area, &[u32])> {
-        self.cells.iter().enumerate().map(|(number, cell)| {
-            let (column, row) = (number % self.columns.max(1), number / self.columns.max(1));
-            let min = self.origin.moved(column as f64 * self.cell_mm, row as f64 * self.cell_mm);
-            (Area { min, max: min.moved(self.cell_mm, self.cell_mm) }, cell.as_slice())
-        })
-    }
-
     fn column(&self, x: f64) -> usize {
         steps((x - self.origin.x) / self.cell_mm).min(self.columns.saturating_sub(1))
     }
@@ -103,10 +95,26 @@ impl Grid {
                 }
             }
         }
-        found.sort_unstable();
-        found.dedup();
-        found
+        sorted_once(found)
     }
+}
+
+/// From here on numbers are ticked off on a list of all instead of being sorted.
+const MANY: usize = 2048;
+
+/// The same numbers sorted, each once.
+fn sorted_once(mut numbers: Vec<u32>) -> Vec<u32> {
+    if numbers.len() < MANY {
+        numbers.sort_unstable();
+        numbers.dedup();
+        return numbers;
+    }
+    let most = numbers.iter().max().map_or(0, |&most| most as usize);
+    let mut there = vec![false; most + 1];
+    for &number in &numbers {
+        there[number as usize] = true; // none is above the greatest
+    }
+    (0_u32..).zip(there).filter_map(|(number, there)| there.then_some(number)).collect()
 }
 
 /// The number of whole steps, 0 for what is negative or no number.
@@ -118,6 +126,15 @@ fn steps(value: f64) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn many_numbers_come_out_as_few_do() {
+        let many: Vec<u32> = (0_u32..9000).map(|n| n * 7919 % 5003).collect();
+        let mut sorted = many.clone();
+        sorted.sort_unstable();
+        sorted.dedup();
+        assert_eq!(sorted_once(many), sorted);
+    }
 
     #[test]
     fn a_line_is_found_along_its_whole_length_and_not_far_from_it() {

@@ -1,15 +1,17 @@
 //! Which wire hops over which: at each crossing the later wire, wherever both are in full sight.
 
-use crate::machine::Point;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::Arc;
 
-use super::area::Area;
-use super::grid::Grid;
+use crate::machine::{Point, WireId};
+
 use super::path::Path;
+use super::wires::Route;
 
-/// A path with its width and whether it takes part in hops.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Crosser<'a> {
-    pub(super) path: &'a Path,
+/// A wire as far as hops are concerned.
+#[derive(Debug, Clone)]
+pub(super) struct Crosser {
+    pub(super) route: Arc<Route>,
     pub(super) width_mm: f64,
     /// Wires that were taken out neither hop nor are hopped over.
     pub(super) present: bool,
@@ -37,63 +39,145 @@ pub(super) fn hop_height_mm(width_mm: f64) -> f64 {
     hop_radius_mm(width_mm, width_mm)
 }
 
-/// For each path the stretches that hop (from, to, in millimetres along it), sorted and apart from each other.
-pub(super) fn hops(paths: &[Crosser<'_>]) -> Vec<Vec<(f64, f64)>> {
-    let mut found: Vec<Vec<(f64, f64)>> = vec![Vec::new(); paths.len()];
-    let areas = paths.iter().filter_map(|one| Area::round(one.path.points().iter().copied()));
-    let Some(whole) = areas.reduce(Area::joined) else { return found };
+/// Side of a cell in millimetres.
+const CELL_MM: f64 = 16.0;
 
-    let mut straights: Vec<(usize, usize)> = Vec::new();
-    for (wire, one) in paths.iter().enumerate().filter(|(_, one)| one.present) {
-        let count = one.path.points().len().saturating_sub(1);
-        straights.extend((0..count).filter(|&n| !one.path.is_hidden(n)).map(|n| (wire, n)));
-    }
-    let mut grid = Grid::new(whole, straights.len() * 4);
-    for (number, &(wire, n)) in (0_u32..).zip(&straights) {
-        let points = paths[wire].path.points();
-        grid.put_line(points[n], points[n + 1], 0.0, number);
-    }
-    for (cell, numbers) in grid.cells().filter(|(_, numbers)| numbers.len() <= MOST_IN_A_CELL) {
-        for (k, &one) in numbers.iter().enumerate() {
-            for &other in &numbers[k + 1..] {
-                let (one, other) = (straights[one as usize], straights[other as usize]);
-                if one.0 != other.0 {
-                    let (under, over) = if one.0 < other.0 { (one, other) } else { (other, one) };
-                    add(paths, cell, under, over, &mut found);
-                }
-            }
-        }
-    }
-    for stretches in &mut found {
-        *stretches = joined(std::mem::take(stretches));
-    }
-    found
+/// A straight longer than this takes no part in hops: no machine has one, and it would lie in cells without number.
+const LONGEST_MM: f64 = 20_000.0;
+
+/// Straights farther out than this take no part in hops.
+const FARTHEST_MM: f64 = 1e8;
+
+type Cell = (i32, i32);
+
+/// Which wire hops over which, kept from revision to revision: only the cells that a changed wire runs or ran through are
+/// looked at again. What is kept is what would be found anew, whatever the order of changes was.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Crossings {
+    cells: HashMap<Cell, InCell>,
+    wires: BTreeMap<WireId, (Crosser, Vec<Cell>)>,
 }
 
-fn add(paths: &[Crosser<'_>], cell: Area, under: (usize, usize), over: (usize, usize), found: &mut [Vec<(f64, f64)>]) {
-    let straight = |(wire, n): (usize, usize)| {
-        let points = paths[wire].path.points();
-        (points[n], points[n + 1])
-    };
-    let Some((at, share)) = crossing(straight(over), straight(under)) else { return };
-    // A crossing is taken in the one cell it lies in.
-    if at.x < cell.min.x || at.x >= cell.max.x || at.y < cell.min.y || at.y >= cell.max.y {
-        return;
+#[derive(Debug, Clone, Default)]
+struct InCell {
+    straights: Vec<(WireId, usize)>,
+    /// The wire that hops, and the stretch of it.
+    hops: Vec<(WireId, (f64, f64))>,
+}
+
+impl Crossings {
+    /// Takes in wires that were put in, changed or taken out (`None`); returns those whose hops may have changed.
+    pub(super) fn change(&mut self, changed: Vec<(WireId, Option<Crosser>)>) -> BTreeSet<WireId> {
+        let mut touched: BTreeSet<Cell> = BTreeSet::new();
+        let mut concerned = BTreeSet::new();
+        for (id, new) in changed {
+            concerned.insert(id);
+            for cell in self.wires.remove(&id).map(|(_, cells)| cells).unwrap_or_default() {
+                if let Some(held) = self.cells.get_mut(&cell) {
+                    held.straights.retain(|straight| straight.0 != id);
+                }
+                touched.insert(cell);
+            }
+            let Some(crosser) = new else { continue };
+            let mut own = BTreeSet::new();
+            if crosser.present {
+                let points = crosser.route.path.points();
+                for n in (0..points.len().saturating_sub(1)).filter(|&n| !crosser.route.path.is_hidden(n)) {
+                    for cell in cells_of(points[n], points[n + 1]) {
+                        self.cells.entry(cell).or_default().straights.push((id, n));
+                        own.insert(cell);
+                    }
+                }
+            }
+            touched.extend(&own);
+            self.wires.insert(id, (crosser, own.into_iter().collect()));
+        }
+        for cell in touched {
+            let Some(held) = self.cells.get(&cell) else { continue };
+            concerned.extend(held.hops.iter().map(|hop| hop.0));
+            if held.straights.is_empty() {
+                self.cells.remove(&cell);
+                continue;
+            }
+            let hops = self.hops_in(cell, &held.straights);
+            concerned.extend(hops.iter().map(|hop| hop.0));
+            if let Some(held) = self.cells.get_mut(&cell) {
+                held.hops = hops;
+            }
+        }
+        concerned
     }
-    let (path, below) = (paths[over.0].path, paths[under.0].path);
-    let along = path.along(over.1) + share * (path.along(over.1 + 1) - path.along(over.1));
-    let radius = hop_radius_mm(paths[over.0].width_mm, paths[under.0].width_mm);
-    let ends_of_below = [below.points().first(), below.points().last()];
-    let at_an_end = ends_of_below.into_iter().flatten().any(|end| end.distance(at) < radius);
-    if at_an_end || along < radius + END_ROOM_MM || along > path.length() - radius - END_ROOM_MM {
-        return;
+
+    /// The stretches of a wire that hop (from, to, in millimetres along it), sorted and apart from each other.
+    pub(super) fn of(&self, id: WireId) -> Vec<(f64, f64)> {
+        let cells = self.wires.get(&id).map(|(_, cells)| cells.as_slice()).unwrap_or_default();
+        let held = cells.iter().filter_map(|cell| self.cells.get(cell)).flat_map(|held| &held.hops);
+        joined(held.filter(|hop| hop.0 == id).map(|hop| hop.1).collect())
     }
-    // A bow stays on the straight: round a corner it would be a kink.
-    let room = path.gentle_round(over.1);
-    let (from, to) = ((along - radius).max(room.0), (along + radius).min(room.1));
-    if to - from > 1.2 * radius {
-        found[over.0].push((from, to));
+
+    fn hops_in(&self, cell: Cell, straights: &[(WireId, usize)]) -> Vec<(WireId, (f64, f64))> {
+        let mut found = Vec::new();
+        if straights.len() > MOST_IN_A_CELL {
+            return found;
+        }
+        for (k, &one) in straights.iter().enumerate() {
+            for &other in straights[k + 1..].iter().filter(|other| other.0 != one.0) {
+                let (under, over) = if one.0 < other.0 { (one, other) } else { (other, one) };
+                found.extend(self.hop(cell, under, over).map(|stretch| (over.0, stretch)));
+            }
+        }
+        found
     }
+
+    /// The stretch with which one straight hops over another, when they cross in this cell.
+    fn hop(&self, cell: Cell, under: (WireId, usize), over: (WireId, usize)) -> Option<(f64, f64)> {
+        let (top, below) = (&self.wires.get(&over.0)?.0, &self.wires.get(&under.0)?.0);
+        let (path, path_below) = (&top.route.path, &below.route.path);
+        let straight = |path: &Path, n: usize| Some((*path.points().get(n)?, *path.points().get(n + 1)?));
+        let (at, share) = crossing(straight(path, over.1)?, straight(path_below, under.1)?)?;
+        // A crossing is taken in the one cell it lies in.
+        if cell_at(at) != cell {
+            return None;
+        }
+        let along = path.along(over.1) + share * (path.along(over.1 + 1) - path.along(over.1));
+        let radius = hop_radius_mm(top.width_mm, below.width_mm);
+        let ends_of_below = [path_below.points().first(), path_below.points().last()];
+        let at_an_end = ends_of_below.into_iter().flatten().any(|end| end.distance(at) < radius);
+        if at_an_end || along < radius + END_ROOM_MM || along > path.length() - radius - END_ROOM_MM {
+            return None;
+        }
+        // A bow stays on the straight: round a corner it would be a kink.
+        let room = path.gentle_round(over.1);
+        let (from, to) = ((along - radius).max(room.0), (along + radius).min(room.1));
+        (to - from > 1.2 * radius).then_some((from, to))
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "straights farther out than FARTHEST_MM are left out before")]
+fn cell_at(at: Point) -> Cell {
+    ((at.x / CELL_MM).floor() as i32, (at.y / CELL_MM).floor() as i32)
+}
+
+/// The cells a straight runs through, row by row.
+fn cells_of(a: Point, b: Point) -> Vec<Cell> {
+    let (dx, dy) = (b.x - a.x, b.y - a.y);
+    let far = [a.x, a.y, b.x, b.y].into_iter().any(|value| !value.is_finite() || value.abs() > FARTHEST_MM);
+    if far || dx.hypot(dy) > LONGEST_MM {
+        return Vec::new();
+    }
+    let (top, bottom) = (cell_at(Point::new(0.0, a.y.min(b.y))).1, cell_at(Point::new(0.0, a.y.max(b.y))).1);
+    let mut cells = Vec::new();
+    for row in top..=bottom {
+        let (from, to) = if dy.abs() < 1e-9 {
+            (a.x, b.x)
+        } else {
+            let at = |y: f64| a.x + dx * ((y - a.y) / dy).clamp(0.0, 1.0);
+            (at(f64::from(row) * CELL_MM), at(f64::from(row + 1) * CELL_MM))
+        };
+        let (left, right) = (cell_at(Point::new(from.min(to), 0.0)).0, cell_at(Point::new(from.max(to), 0.0)).0);
+        cells.extend((left..=right).map(|column| (column, row)));
+    }
+    cells
 }
 
 /// Where two straights cross, and the share of the first at which they do.
@@ -126,14 +210,29 @@ fn joined(mut stretches: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::drawing::ends::Tip;
 
     fn straight(a: (f64, f64), b: (f64, f64)) -> Path {
         Path::new(vec![Point::new(a.0, a.1), Point::new(b.0, b.1)])
     }
 
+    fn crosser(path: &Path) -> Crosser {
+        let route = Arc::new(Route { path: path.clone(), tips: [Tip::Loose; 2] });
+        Crosser { route, width_mm: 1.6, present: true }
+    }
+
+    fn all(paths: &[Path]) -> Vec<(WireId, Option<Crosser>)> {
+        (0_u32..).map(WireId).zip(paths.iter().map(|path| Some(crosser(path)))).collect()
+    }
+
+    fn counts(crossings: &Crossings, wires: usize) -> Vec<usize> {
+        (0_u32..).map(WireId).take(wires).map(|id| crossings.of(id).len()).collect()
+    }
+
     fn count(paths: &[Path]) -> Vec<usize> {
-        let crossers: Vec<_> = paths.iter().map(|path| Crosser { path, width_mm: 1.6, present: true }).collect();
-        hops(&crossers).iter().map(Vec::len).collect()
+        let mut crossings = Crossings::default();
+        crossings.change(all(paths));
+        counts(&crossings, paths.len())
     }
 
     #[test]
@@ -169,10 +268,47 @@ mod tests {
         let level = straight((0.0, 30.0), (80.0, 30.0));
         assert_eq!(count(&[hidden, level.clone()]), [0, 0]);
         let gone = straight((20.0, 0.0), (20.0, 60.0));
-        let crossers = [
-            Crosser { path: &gone, width_mm: 1.6, present: false },
-            Crosser { path: &level, width_mm: 1.6, present: true },
-        ];
-        assert!(hops(&crossers)[1].is_empty());
+        let mut crossings = Crossings::default();
+        let taken_out = Crosser { present: false, ..crosser(&gone) };
+        crossings.change(vec![(WireId(0), Some(taken_out)), (WireId(1), Some(crosser(&level)))]);
+        assert_eq!(counts(&crossings, 2), [0, 0]);
+    }
+
+    #[test]
+    fn what_is_kept_over_many_changes_is_what_would_be_found_anew() {
+        // A plain row of numbers (x -> 5 x + 3 modulo 97) for places all over the sheet.
+        let mut number = 1_u32;
+        let mut next = |most: f64| {
+            number = (number * 5 + 3) % 97;
+            f64::from(number) / 97.0 * most
+        };
+        let mut path = || straight((next(300.0), next(200.0)), (next(300.0), next(200.0)));
+        let mut paths: Vec<Path> = (0..60).map(|_| path()).collect();
+        let mut kept = Crossings::default();
+        kept.change(all(&paths));
+        for n in [0_usize, 7, 59, 31, 7] {
+            paths[n] = path();
+            let id = WireId(u32::try_from(n).unwrap());
+            let before = counts(&kept, paths.len());
+            let concerned = kept.change(vec![(id, Some(crosser(&paths[n])))]);
+            let mut anew = Crossings::default();
+            anew.change(all(&paths));
+            for (wire, held) in (0_u32..).map(WireId).zip(&before) {
+                if wire.0 as usize >= paths.len() {
+                    break;
+                }
+                assert_eq!(kept.of(wire), anew.of(wire));
+                assert!(concerned.contains(&wire) || kept.of(wire).len() == *held);
+            }
+        }
+        kept.change((0..60).map(|n| (WireId(n), None)).collect());
+        assert!(kept.cells.is_empty());
+    }
+
+    #[test]
+    fn straights_far_out_or_without_a_place_are_left_out() {
+        for far in [f64::NAN, f64::INFINITY, 1e12] {
+            assert_eq!(count(&[straight((0.0, 0.0), (far, 5.0)), straight((5.0, -9.0), (5.0, 9.0))]), [0, 0]);
+        }
     }
 }

@@ -22,7 +22,7 @@ mod wires;
 
 pub use area::Area;
 pub use diagram::{Diagram, lay_out};
-pub use flags::{Mark, with_marks};
+pub use flags::{FLAG_MM, Mark, PlacedFlag, placed_flags};
 pub use ink::{Ink, NetTint};
 pub use path::Path;
 pub use pick::{Handle, Target, TargetPlace};

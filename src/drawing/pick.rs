@@ -99,17 +99,25 @@ impl Target {
         }
     }
 
-    /// What comes first when several things lie under the pointer: terminal, wire end, bend, a wire that is hit on its
-    /// drawn width, part, a wire close by, photo.
+    /// What comes first when several things lie under the pointer: what is small (terminal, wire end, bend), a wire that
+    /// is hit on its drawn width, part, a wire close by, photo.
     fn rank(&self, distance: f64) -> u8 {
         match &self.of {
-            Handle::Thing(Thing::Spot(Spot::Terminal(_))) => 0,
-            Handle::Thing(Thing::Spot(Spot::End(..))) => 1,
-            Handle::Bend(..) => 2,
+            Handle::Bend(..) | Handle::Thing(Thing::Spot(Spot::Terminal(_) | Spot::End(..))) => 0,
             Handle::Thing(Thing::Spot(Spot::Wire(_))) if distance <= 0.0 => 3,
             Handle::Thing(Thing::Spot(Spot::Part(_))) => 4,
             Handle::Thing(Thing::Spot(Spot::Wire(_) | Spot::Gone(_))) => 5,
             Handle::Thing(_) => 6,
+        }
+    }
+
+    /// How much farther off than it is, as a share of the tolerance, something small counts beside something else that is
+    /// small: a terminal comes before an end, an end before a bend, unless the pointer is clearly on the other.
+    fn handicap(&self) -> f64 {
+        match &self.of {
+            Handle::Bend(..) => 0.3,
+            Handle::Thing(Thing::Spot(Spot::End(..))) => 0.15,
+            Handle::Thing(_) => 0.0,
         }
     }
 
@@ -159,7 +167,8 @@ impl Scene {
             .filter(|target| wanted(&target.of))
             .filter_map(|target| {
                 let distance = target.distance(point);
-                (distance <= tolerance_mm * target.reach()).then(|| (target.rank(distance), distance, target))
+                let counted = distance + tolerance_mm * target.handicap();
+                (distance <= tolerance_mm * target.reach()).then(|| (target.rank(distance), counted, target))
             })
             // The later of two that lie equally near is drawn on top.
             .reduce(|best, one| if (one.0, one.1) <= (best.0, best.1) { one } else { best })

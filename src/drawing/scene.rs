@@ -1,9 +1,8 @@
 //! A laid-out drawing: pieces in order, a grid over them for drawing what is in sight, and one for pointing.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::machine::{Point, Thing};
+use crate::machine::{Point, Spot, Thing};
 
 use super::area::Area;
 use super::grid::Grid;
@@ -57,9 +56,14 @@ impl Piece {
 
     /// Its shapes of one layer, in order.
     pub fn layer(&self, layer: Layer) -> &[Item] {
+        self.items.get(self.layer_range(layer)).unwrap_or_default()
+    }
+
+    /// The places of its shapes of one layer among all its shapes.
+    pub fn layer_range(&self, layer: Layer) -> std::ops::Range<usize> {
         let from = self.items.partition_point(|item| item.layer < layer);
         let to = self.items.partition_point(|item| item.layer <= layer);
-        self.items.get(from..to).unwrap_or_default()
+        from..to
     }
 }
 
@@ -73,8 +77,8 @@ pub struct Scene {
     /// Numbers of piece and target by where the targets lie.
     pub(super) touch: Grid,
     pub(super) targets: Vec<(u32, u32)>,
-    places: BTreeMap<Thing, Point>,
-    by_thing: BTreeMap<Thing, u32>,
+    /// Numbers of pieces, sorted by what they stand for.
+    by_thing: Vec<u32>,
 }
 
 impl Scene {
@@ -86,10 +90,7 @@ impl Scene {
         let count = pieces.iter().map(|piece| piece.targets.len()).sum();
         let mut touch = Grid::new(whole, count);
         let mut targets = Vec::with_capacity(count);
-        let mut places = BTreeMap::new();
-        let mut by_thing = BTreeMap::new();
         for (number, piece) in (0_u32..).zip(&pieces) {
-            by_thing.entry(piece.of.clone()).or_insert(number);
             if piece.items.iter().any(|item| item.layer == Layer::Wires) {
                 for target in &piece.targets {
                     target.put_in(&mut sight, number, 8.0);
@@ -107,12 +108,11 @@ impl Scene {
                 let index = u32::try_from(targets.len()).unwrap_or(u32::MAX);
                 targets.push((number, at));
                 target.put_in(&mut touch, index, 0.0);
-                if let Handle::Thing(thing) = &target.of {
-                    places.entry(thing.clone()).or_insert_with(|| target.middle());
-                }
             }
         }
-        Self { pieces, area, sight, touch, targets, places, by_thing }
+        let mut by_thing: Vec<u32> = (0_u32..).take(pieces.len()).collect();
+        by_thing.sort_by(|&one, &other| pieces[one as usize].of.cmp(&pieces[other as usize].of));
+        Self { pieces, area, sight, touch, targets, by_thing }
     }
 
     /// The pieces, in drawing order.
@@ -122,7 +122,9 @@ impl Scene {
 
     /// The piece that stands for this thing.
     pub fn piece_of(&self, thing: &Thing) -> Option<&Arc<Piece>> {
-        self.by_thing.get(thing).and_then(|&number| self.pieces.get(number as usize))
+        let of = |number: u32| &self.pieces[number as usize]; // the numbers were counted over the pieces
+        let found = self.by_thing.partition_point(|&number| of(number).of < *thing);
+        self.by_thing.get(found).map(|&number| of(number)).filter(|piece| piece.of == *thing)
     }
 
     /// The rectangle round everything; `None` for an empty scene.
@@ -132,11 +134,20 @@ impl Scene {
 
     /// A point that stands for this thing: a terminal's place, an end's tip, the middle of a wire or part.
     pub fn place_of(&self, thing: &Thing) -> Option<Point> {
-        self.places.get(thing).copied()
+        let piece = match thing {
+            Thing::Spot(Spot::Terminal(terminal)) => self.piece_of(&terminal.part.into()),
+            Thing::Spot(Spot::End(wire, _)) => self.piece_of(&(*wire).into()),
+            _ => self.piece_of(thing),
+        };
+        let stands_for = |target: &&Target| matches!(&target.of, Handle::Thing(of) if of == thing);
+        piece?.targets.iter().find(stands_for).map(Target::middle)
     }
 
     /// The pieces that may show in a rectangle, in drawing order.
     pub fn pieces_in(&self, area: Area) -> Vec<&Arc<Piece>> {
+        if self.area.is_some_and(|whole| area.contains_area(whole)) {
+            return self.pieces.iter().collect();
+        }
         self.sight
             .within(area)
             .into_iter()

@@ -19,6 +19,9 @@ pub(super) const LINE_MM: f64 = 0.4;
 /// Radius of the circle that stands for a terminal, in millimetres.
 pub(super) const TERMINAL_MM: f64 = 0.9;
 
+/// Room between terminals with places of their own and the outline round them, in millimetres.
+const OUTLINE_ROOM_MM: f64 = 2.4;
+
 /// Straight pieces an arc of a whole turn is drawn with.
 const ARC_STEPS: f64 = 48.0;
 
@@ -42,44 +45,39 @@ pub struct PartDrawing {
     pub piece: Option<Arc<Piece>>,
 }
 
-/// Draws one part.
+/// Draws one part: its symbol where it lies; or, when each of its terminals has a place of its own (on a photo), the
+/// terminals where they are with a thin outline round them, since the symbol's cells would lie beside the real ones.
 pub fn part_drawing(id: PartId, part: &Part, catalogue: &Catalogue, style: Style) -> PartDrawing {
-    let outline = catalogue.outline(part, style);
     let body = catalogue.body(part);
     let pose = &part.pose;
     let ink = if part.mounting == Mounting::Missing { Ink::Faint } else { Ink::Line };
-
-    let mut items: Vec<Item> =
-        outline.iter().filter_map(|stroke| shape(stroke, pose, ink)).map(|shape| on(Layer::Symbols, shape)).collect();
+    let noted = |marking: &str| part.terminals.get(marking).and_then(|note| note.at);
     let symbol_places: Vec<Point> = body.terminals.iter().map(|terminal| pose.canvas_from_part(terminal.at)).collect();
-    let drawn = items.iter().filter_map(Item::area).reduce(Area::joined);
-    let held = symbol_places.iter().map(|&at| Area { min: at, max: at }).reduce(Area::joined);
-    let area = match (drawn, held) {
-        (Some(drawn), Some(held)) => drawn.joined(held),
-        (Some(one), None) | (None, Some(one)) => one,
-        (None, None) => Area { min: pose.at, max: pose.at }.grown(5.0),
-    };
-    if let Some(background) = background(&outline, pose) {
-        items.insert(0, on(Layer::Bodies, Shape::Filled { points: background, ink: Ink::Body }));
-    }
+    let own_places: Vec<Option<Point>> = body.terminals.iter().map(|t| noted(t.marking.as_str())).collect();
+    let all_placed = !own_places.is_empty() && own_places.iter().all(Option::is_some);
 
+    let (mut items, area) = if all_placed {
+        outline_round(own_places.iter().flatten().copied(), ink, pose.at)
+    } else {
+        let outline = catalogue.outline(part, style);
+        symbol(&outline, pose, ink, &symbol_places)
+    };
     let mut targets = Vec::new();
     let mut terminals = BTreeMap::new();
     let mut free = labels::FreeSides::default();
-    for (terminal, &symbol_at) in body.terminals.iter().zip(&symbol_places) {
-        let noted = part.terminals.get(terminal.marking.as_str()).and_then(|note| note.at);
-        let at = noted.unwrap_or(symbol_at);
-        let outward = labels::outward(area, symbol_at);
-        if noted.is_some() && at.distance(symbol_at) > TERMINAL_MM {
-            items.push(on(Layer::Symbols, line(vec![symbol_at, at], Ink::Faint, 0.25, Some((1.0, 1.0)))));
-            items.push(on(Layer::Symbols, disc(symbol_at, 0.5, Some(Ink::Faint), None)));
+    for ((terminal, &symbol_at), own) in body.terminals.iter().zip(&symbol_places).zip(own_places) {
+        let at = own.unwrap_or(symbol_at);
+        // Where the terminal sits in what is drawn of the part.
+        let seat = if all_placed { at } else { symbol_at };
+        let outward = labels::outward(area, seat);
+        if at.distance(seat) > TERMINAL_MM {
+            items.push(on(Layer::Symbols, line(vec![seat, at], Ink::Faint, 0.25, Some((1.0, 1.0)))));
+            items.push(on(Layer::Symbols, disc(seat, 0.5, Some(Ink::Faint), None)));
         }
         let edge = if terminal.unknown { Ink::Faint } else { ink };
         items.push(on(Layer::Ends, disc(at, TERMINAL_MM, Some(Ink::Paper), Some((edge, 0.3)))));
-        items.push(on(
-            Layer::Labels,
-            labels::marking(at, outward, labels::to_edge(area, symbol_at), terminal.label(), edge),
-        ));
+        items
+            .push(on(Layer::Labels, labels::marking(at, outward, labels::to_edge(area, seat), terminal.label(), edge)));
         free.take(outward);
         let place = TargetPlace::Point { at, radius_mm: TERMINAL_MM + 0.4 };
         let reference = TerminalRef::new(id, terminal.marking.clone());
@@ -90,6 +88,31 @@ pub fn part_drawing(id: PartId, part: &Part, catalogue: &Catalogue, style: Style
     items.extend(mounting(part.mounting, area));
     targets.push(Target { of: Handle::Thing(id.into()), place: TargetPlace::Quad(area.grown(0.5).corners()) });
     PartDrawing { terminals, body: area, piece: Piece::new(id.into(), items, targets).map(Arc::new) }
+}
+
+/// A thin outline round the places of terminals, and the rectangle it is.
+fn outline_round(places: impl Iterator<Item = Point>, ink: Ink, middle: Point) -> (Vec<Item>, Area) {
+    let area = Area::round(places).unwrap_or(Area { min: middle, max: middle }).grown(OUTLINE_ROOM_MM);
+    let mut corners = area.corners().to_vec();
+    corners.push(area.min);
+    (vec![on(Layer::Symbols, line(corners, ink, 0.25, None))], area)
+}
+
+/// The symbol of a part with the ground under it, and the rectangle round symbol and terminals.
+fn symbol(outline: &[Stroke], pose: &Pose, ink: Ink, terminals: &[Point]) -> (Vec<Item>, Area) {
+    let mut items: Vec<Item> =
+        outline.iter().filter_map(|stroke| shape(stroke, pose, ink)).map(|shape| on(Layer::Symbols, shape)).collect();
+    let drawn = items.iter().filter_map(Item::area).reduce(Area::joined);
+    let held = terminals.iter().map(|&at| Area { min: at, max: at }).reduce(Area::joined);
+    let area = match (drawn, held) {
+        (Some(drawn), Some(held)) => drawn.joined(held),
+        (Some(one), None) | (None, Some(one)) => one,
+        (None, None) => Area { min: pose.at, max: pose.at }.grown(5.0),
+    };
+    if let Some(background) = background(outline, pose) {
+        items.insert(0, on(Layer::Bodies, Shape::Filled { points: background, ink: Ink::Body }));
+    }
+    (items, area)
 }
 
 /// How a part that is not held where it belongs is marked.

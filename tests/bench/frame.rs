@@ -10,9 +10,11 @@ use std::time::{Duration, Instant};
 
 use egui::Key;
 use wirewitness::app::{Outside, Prefs, Shell, Stage, theme};
-use wirewitness::catalogue::Catalogue;
+use wirewitness::catalogue::{Catalogue, Style};
 use wirewitness::desk::{Desk, Folders};
+use wirewitness::drawing::Diagram;
 use wirewitness::generate::invented_machine;
+use wirewitness::machine::Machine;
 use wirewitness::store::text_of;
 
 const WIRES: usize = 10_000;
@@ -54,16 +56,20 @@ impl Bench {
     }
 
     fn frames(&mut self, what: &str, before_each: impl Fn(&mut Shell, usize)) {
-        let mut times: Vec<Duration> = (0..FRAMES)
-            .map(|number| {
-                before_each(&mut self.shell, number);
-                self.frame(None)
-            })
-            .collect();
-        times.sort();
-        let ms = |time: Duration| time.as_secs_f64() * 1e3;
-        let (middle, late, worst) = (times[FRAMES / 2], times[FRAMES * 95 / 100], times[FRAMES - 1]);
-        println!("{what:<44} median {:6.2} ms   95 % {:6.2} ms   worst {:6.2} ms", ms(middle), ms(late), ms(worst));
+        let times = (0..FRAMES).map(|number| {
+            before_each(&mut self.shell, number);
+            self.frame(None)
+        });
+        say(what, times.collect());
+    }
+
+    /// Frames in each of which a key changes the scale, so that everything in sight is made anew.
+    fn moving_frames(&mut self, what: &str, keys: &[Key]) {
+        let times = (0..FRAMES).map(|number| {
+            self.frame(Some(keys[number % keys.len()]));
+            self.frame(None)
+        });
+        say(what, times.collect());
     }
 
     fn settle(&mut self) {
@@ -75,21 +81,64 @@ impl Bench {
     }
 }
 
+fn say(what: &str, mut times: Vec<Duration>) {
+    times.sort();
+    let ms = |time: Duration| time.as_secs_f64() * 1e3;
+    let (middle, late, worst) = (times[FRAMES / 2], times[FRAMES * 95 / 100], times[FRAMES - 1]);
+    println!("{what:<52} median {:6.2} ms   95 % {:6.2} ms   worst {:6.2} ms", ms(middle), ms(late), ms(worst));
+}
+
+/// What laying out the drawing costs. It runs beside the window.
+fn layouts(machine: &Machine, catalogue: &Arc<Catalogue>) {
+    let mut diagram = Diagram::default();
+    let mut layout = |what: &str, machine: &Machine| {
+        let begun = Instant::now();
+        diagram.lay_out(machine, catalogue, Style::Iec);
+        println!("{what:<52} {:6.2} ms", begun.elapsed().as_secs_f64() * 1e3);
+    };
+    layout("layout, first", machine);
+    let mut moved = machine.clone();
+    let part = moved.parts.ids().nth(moved.parts.len() / 2).unwrap();
+    for step in 1_u8..=3 {
+        let by = f64::from(step);
+        moved.apply(moved.edit_part(part, "Move", |part| part.pose.at = part.pose.at.moved(by, by)));
+        layout("layout, after a part was moved", &moved);
+    }
+}
+
 fn main() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("large.ron");
-    std::fs::write(&path, text_of(&invented_machine(WIRES, 1))).unwrap();
+    let machine = invented_machine(WIRES, 1);
+    std::fs::write(&path, text_of(&machine)).unwrap();
     let ctx = egui::Context::default();
     theme::install_fonts(&ctx);
     let clock = Arc::new(|| "2026-03-02 10:15".to_owned());
-    let desk = Desk::new(Catalogue::built_in().unwrap(), clock, Folders::default());
+    let catalogue = Catalogue::built_in().unwrap();
+    layouts(&machine, &catalogue);
+    let desk = Desk::new(catalogue, clock, Folders::default());
     let prefs = Prefs { cautions_read: true, ..Prefs::default() };
     let mut bench = Bench { ctx, shell: Shell::new(desk, prefs, Outside::new(None, false)), frame: 0 };
     bench.shell.desk_mut().open(&path);
     bench.settle();
     println!("{WIRES} wires, 1366 by 768 points, drawing and tessellating:");
     bench.shell.view_mut().stage = Stage::Wires;
-    bench.frames("all in sight", |_, _| {});
+    let wire = bench.shell.desk().machine().wires.ids().nth(WIRES / 2).unwrap();
+    let edit = |shell: &mut Shell, number: usize| {
+        let edit = shell.desk().machine().edit_wire(wire, "Note", |wire| wire.note = number.to_string());
+        shell.desk_mut().apply(edit);
+    };
+    let conditions: Vec<_> = bench.shell.desk().machine().conditions.ids().collect();
+    for condition in [conditions[0], conditions[1]] {
+        let name = bench.shell.desk().machine().conditions.get(condition).unwrap().name.clone();
+        bench.shell.desk_mut().set_condition(Some(condition));
+        bench.settle();
+        bench.frames(&format!("all in sight, {name}"), |_, _| {});
+        bench.frames(&format!("all in sight, {name}, edit before each"), edit);
+        bench.settle();
+        bench.moving_frames(&format!("all in sight, {name}, scale changes"), &[Key::Plus, Key::Minus]);
+    }
+    bench.moving_frames("from far to near and back", &[[Key::Plus; 15], [Key::Minus; 15]].concat());
     for _ in 0..12 {
         bench.frame(Some(Key::Plus));
     }
@@ -97,13 +146,10 @@ fn main() {
         bench.shell.view_mut().stage = stage;
         bench.frames(&format!("near, {}", stage.words()), |_, _| {});
     }
-    let wire = bench.shell.desk().machine().wires.ids().nth(WIRES / 2).unwrap();
     bench.shell.view_mut().stage = Stage::Wires;
-    bench.frames("near, one wire edited before every frame", |shell, number| {
-        let edit = shell.desk().machine().edit_wire(wire, "Note", |wire| wire.note = number.to_string());
-        shell.desk_mut().apply(edit);
-    });
+    bench.moving_frames("near, scale changes", &[Key::Plus, Key::Minus]);
+    bench.frames("near, edit before each", edit);
     let begun = Instant::now();
     bench.settle();
-    println!("{:<44} {:.2} s", "until the last edit was checked", begun.elapsed().as_secs_f64());
+    println!("{:<52} {:6.2} s", "until the last edit was checked", begun.elapsed().as_secs_f64());
 }

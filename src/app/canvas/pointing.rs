@@ -6,10 +6,20 @@ use crate::app::request::{EntryRequest, Request, Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::selection::{Probe, Selection};
 use crate::app::stage::Stage;
-use crate::drawing::{Area, Handle, Scene};
+use crate::app::theme::TOUCH_SIDE;
+use crate::app::view::FindingKey;
+use crate::drawing::{Area, Handle, PlacedFlag, Scene};
 use crate::machine::{EndAt, Point, Spot, Thing};
 
 use super::camera::Camera;
+use super::flags::Flags;
+
+/// How far off a terminal, an end or a wire a finger may come down, in screen points: as large as everything else that is
+/// pressed in touch mode.
+const FINGER: f64 = TOUCH_SIDE as f64 / 2.0;
+
+/// The same for a mouse or a pen.
+const MOUSE: f64 = 7.0;
 
 /// A wire that is being drawn.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,13 +71,13 @@ impl Pointing {
         ui: &Ui,
         response: &Response,
         camera: &mut Camera,
-        scene: &Scene,
+        (scene, flags): (&Scene, &Flags),
         scope: &Scope<'_>,
         out: &mut Requests,
     ) {
         let screen = response.rect;
         navigate(ui, response, camera);
-        let reach = if scope.prefs.touch { 18.0 } else { 7.0 } / camera.scale;
+        let reach = if scope.prefs.touch { FINGER } else { MOUSE } / camera.scale;
         let pointer = response.hover_pos().or_else(|| response.interact_pointer_pos());
         self.at = pointer.map(|at| camera.canvas_from_screen(screen, at));
         self.under = self.at.and_then(|at| scene.pick_handle(at, reach));
@@ -85,7 +95,7 @@ impl Pointing {
         if (response.double_clicked() || entered) && self.begun.is_some() {
             self.finish_loose(out);
         } else if response.clicked() {
-            self.click(scope, modifiers, out);
+            self.click(flags, scope, modifiers, out);
         }
     }
 
@@ -166,7 +176,7 @@ impl Pointing {
         self.drag = None;
     }
 
-    fn click(&mut self, scope: &Scope<'_>, modifiers: Modifiers, out: &mut Requests) {
+    fn click(&mut self, flags: &Flags, scope: &Scope<'_>, modifiers: Modifiers, out: &mut Requests) {
         let Some(at) = self.at else { return };
         let under = match &self.under {
             Some(Handle::Thing(thing)) => Some(thing.clone()),
@@ -179,6 +189,15 @@ impl Pointing {
         }
         if scope.view.placing.is_some() {
             out.show(Show::PlaceNow(Some(at)));
+            return;
+        }
+        // A flag covers what lies under it, except where a terminal or an end is wanted.
+        let wants_spot = matches!(scope.view.stage, Stage::Wires | Stage::Readings)
+            && matches!(under, Some(Thing::Spot(Spot::Terminal(_) | Spot::End(..))));
+        if let Some(flag) = flags.at(at).filter(|_| self.begun.is_none() && !wants_spot)
+            && let Some(key) = next_finding(flag, scope)
+        {
+            out.show(Show::Finding(key));
             return;
         }
         match scope.view.stage {
@@ -217,6 +236,15 @@ impl Pointing {
             out.show(Show::Wire(begun.from, EndAt::Loose, bends, Some(place)));
         }
     }
+}
+
+/// The finding a flag is read for: its first; where it stands for several, the one after that which is read now.
+fn next_finding(flag: &PlacedFlag, scope: &Scope<'_>) -> Option<FindingKey> {
+    let read = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
+    let here = flag.numbers.iter().position(|number| Some(*number) == read);
+    let number = *flag.numbers.get(here.map_or(0, |place| (place + 1) % flag.numbers.len()))?;
+    let finding = scope.results.findings.get(number.checked_sub(1)?)?;
+    Some(FindingKey { rule: finding.rule.to_owned(), about: finding.about.clone() })
 }
 
 /// Wheel and pinch zoom to the pointer; a two-finger way pans.

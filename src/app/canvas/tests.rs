@@ -6,10 +6,10 @@ use std::sync::Arc;
 use egui::{CornerRadius, Sense, Vec2};
 use egui_kittest::Harness;
 
-use super::{Camera, Painting};
+use super::{Camera, Painting, Sheet, Shown};
 use crate::app::theme::{self, Theme};
 use crate::catalogue::{Catalogue, Style};
-use crate::drawing::{Area, FlagForm, Mark, Scene, lay_out, with_marks};
+use crate::drawing::{Area, FlagForm, Mark, PlacedFlag, Scene, lay_out, placed_flags};
 use crate::machine::{
     EndAt, Known, Lug, Machine, Mounting, Part, PartId, PathPoint, Point, Pose, TerminalRef, Wire, WireEnd, WireId,
     WireState,
@@ -27,7 +27,9 @@ fn folder() -> PathBuf {
 }
 
 /// Paints a scene as the middle of the window does; `None` where this computer has nothing to draw it with.
-fn picture(scene: Scene, theme: Theme, area: Area) -> Option<image::RgbaImage> {
+fn picture(scene: &Arc<Scene>, marks: &[Mark], theme: Theme, area: Area) -> Option<image::RgbaImage> {
+    let (shown, marks) = (Shown { scene: Arc::clone(scene), ..Shown::default() }, marks.to_vec());
+    let mut sheet = Sheet::default();
     let built = std::panic::catch_unwind(|| {
         let harness = Harness::builder().with_size(SIZE).with_pixels_per_point(1.5);
         harness.with_context_setup(theme::install_fonts).wgpu().build_ui(move |ui| {
@@ -36,7 +38,10 @@ fn picture(scene: Scene, theme: Theme, area: Area) -> Option<image::RgbaImage> {
             painter.rect_filled(screen, CornerRadius::ZERO, theme.palette().sheet);
             let mut camera = Camera::default();
             camera.fit(screen, area);
-            Painting { painter: &painter, screen, camera, theme }.scene(&scene, None);
+            let painting = Painting { painter: &painter, screen, camera, theme };
+            sheet.paint(&painting, &shown);
+            let flags: Vec<PlacedFlag> = placed_flags(&marks, painting.flag_size_mm());
+            painting.flags(&flags, None);
         })
     });
     let mut harness = built.ok()?;
@@ -98,19 +103,19 @@ fn every_form() -> Machine {
 #[test]
 fn pictures_of_every_form_are_drawn_where_this_computer_can_draw() {
     let catalogue: Arc<Catalogue> = Catalogue::built_in().unwrap();
-    let scene = lay_out(&every_form(), &catalogue, Style::Iec);
+    let scene = Arc::new(lay_out(&every_form(), &catalogue, Style::Iec));
     let forms = [FlagForm::Diamond, FlagForm::Triangle, FlagForm::Circle, FlagForm::Square];
     let marks: Vec<Mark> = forms
         .into_iter()
         .enumerate()
         .zip(7_u32..)
-        .map(|((n, form), wire)| Mark { at: WireId(wire).into(), form, number: n + 1 })
+        .flat_map(|((n, form), wire)| [n + 1, n + 11].map(|number| (form, wire, number)))
+        .filter_map(|(form, wire, number)| Mark::new(&scene, &WireId(wire).into(), form, number))
         .collect();
-    let marked = with_marks(&scene, &marks);
     let near = Area::between(Point::new(-10.0, 0.0), Point::new(75.0, 55.0));
     for theme in Theme::ALL {
         for (name, area) in [("all", scene.area().unwrap()), ("near", near)] {
-            let Some(picture) = picture(marked.clone(), theme, area) else {
+            let Some(picture) = picture(&scene, &marks, theme, area) else {
                 eprintln!("skipped: this computer has no graphics adapter, not even a software one, to draw with");
                 return;
             };

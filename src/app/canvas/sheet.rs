@@ -1,0 +1,114 @@
+//! What is painted of the drawing, kept from frame to frame. It is made anew when the drawing, its look or the scale has
+//! changed, or when the camera has gone beyond what was made; a drawing that only moves is moved.
+
+use std::sync::Arc;
+
+use egui::{Mesh, Rect, Shape as Drawn};
+
+use crate::app::theme::Theme;
+use crate::desk::Electrical;
+use crate::drawing::{Area, Scene};
+use crate::machine::Point;
+
+use super::paint::Painting;
+use super::plot::{Plot, Stratum, moved, way};
+
+/// How far beyond the screen is made, as a share of its width and height.
+const BEYOND: f64 = 0.3;
+
+/// What is shown: the drawing, what it carries in the condition, and where photos lie under it.
+#[derive(Clone, Default)]
+pub struct Shown {
+    /// The drawing.
+    pub scene: Arc<Scene>,
+    /// For the tints of the nets.
+    pub electrical: Option<Arc<Electrical>>,
+    /// Rectangles round the photos that are shown.
+    pub photos: Vec<Area>,
+}
+
+impl Shown {
+    fn is_same(&self, other: &Self) -> bool {
+        let same = match (&self.electrical, &other.electrical) {
+            (Some(one), Some(other)) => Arc::ptr_eq(one, other),
+            (None, None) => true,
+            _ => false,
+        };
+        same && Arc::ptr_eq(&self.scene, &other.scene) && self.photos == other.photos
+    }
+}
+
+/// What is kept.
+#[derive(Default)]
+pub struct Sheet {
+    made: Option<Made>,
+}
+
+struct Made {
+    shown: Shown,
+    theme: Theme,
+    scale: f64,
+    pixels_per_point: f32,
+    seen_from: (Point, Rect),
+    reach: Area,
+    strata: Vec<Stratum>,
+}
+
+impl Sheet {
+    /// Paints the drawing.
+    pub fn paint(&mut self, painting: &Painting<'_>, shown: &Shown) {
+        let sight = painting.camera.sight(painting.screen);
+        let pixels_per_point = painting.painter.ctx().pixels_per_point();
+        let fits = |made: &Made| {
+            made.shown.is_same(shown)
+                && made.theme == painting.theme
+                && made.scale == painting.camera.scale
+                && made.pixels_per_point == pixels_per_point
+                && made.reach.contains_area(sight)
+        };
+        let made = match self.made.take().filter(fits) {
+            Some(made) => made,
+            None => made(painting, shown, sight),
+        };
+        let by = way(made.seen_from, (painting.camera.middle, painting.screen), made.scale);
+        for stratum in &made.strata {
+            match stratum {
+                Stratum::Mesh(mesh) if by == egui::Vec2::ZERO => {
+                    painting.painter.add(Drawn::Mesh(Arc::clone(mesh)));
+                }
+                Stratum::Mesh(mesh) => {
+                    painting.painter.add(Drawn::mesh(moved(mesh, by)));
+                }
+                Stratum::Letters(labels) => {
+                    for (shape, on_top) in labels.iter().filter_map(|label| label.shape()) {
+                        painting.label(shape, on_top);
+                    }
+                }
+            }
+        }
+        self.made = Some(made);
+    }
+}
+
+fn made(painting: &Painting<'_>, shown: &Shown, sight: Area) -> Made {
+    let (beyond_x, beyond_y) = (sight.width() * BEYOND, sight.height() * BEYOND);
+    let reach = Area { min: sight.min.moved(-beyond_x, -beyond_y), max: sight.max.moved(beyond_x, beyond_y) };
+    let tints = shown.electrical.as_ref().map(|electrical| &electrical.tints);
+    let pieces = shown.scene.pieces_in(reach);
+    Made {
+        shown: shown.clone(),
+        theme: painting.theme,
+        scale: painting.camera.scale,
+        pixels_per_point: painting.painter.ctx().pixels_per_point(),
+        seen_from: (painting.camera.middle, painting.screen),
+        reach,
+        strata: Plot::new(painting, reach, &shown.photos).strata(&pieces, tints),
+    }
+}
+
+/// Bands along wires and round parts, such as those that are selected.
+pub fn bands(painting: &Painting<'_>, pieces: &[&Arc<crate::drawing::Piece>], ink: egui::Color32, points: f32) -> Mesh {
+    let sight = painting.camera.sight(painting.screen).grown(20.0 / painting.camera.scale);
+    let pieces: Vec<_> = pieces.iter().copied().filter(|piece| piece.area.meets(sight)).collect();
+    Plot::new(painting, sight, &[]).bands(&pieces, ink, points)
+}
