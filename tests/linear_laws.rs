@@ -23,16 +23,18 @@ fn network() -> impl Strategy<Value = Circuit> {
         let branches = prop::collection::vec((0..nodes, 0..nodes, passive()), 2..30);
         let transformers = prop::collection::vec((0..nodes, 0..nodes, 0..nodes, 0..nodes, 0.1..10.0f64), 0..2);
         (branches, transformers).prop_map(move |(mut branches, transformers)| {
-            // A transformer magnetises; without that, one whose windings hang loose leaves its volts open.
-            branches.extend(transformers.iter().map(|&(a, b, ..)| (a, b, Branch::Resistor { ohms: 5e3 })));
-            Circuit {
-                nodes,
-                branches,
-                transformers: transformers
-                    .into_iter()
-                    .map(|(a, b, c, d, ratio)| Transformer { primary: [a, b], secondary: [c, d], ratio })
-                    .collect(),
+            // A transformer magnetises and its windings have resistance, each at a node of its own.
+            let mut whole = Circuit { nodes, branches: Vec::new(), transformers: Vec::new() };
+            for (a, b, c, d, ratio) in transformers {
+                let (primary, secondary) = (whole.nodes, whole.nodes + 1);
+                whole.nodes += 2;
+                branches.push((a, primary, Branch::Resistor { ohms: 20.0 }));
+                branches.push((primary, b, Branch::Resistor { ohms: 5e3 }));
+                branches.push((c, secondary, Branch::Resistor { ohms: 0.9 }));
+                whole.transformers.push(Transformer { primary: [primary, b], secondary: [secondary, d], ratio });
             }
+            whole.branches = branches;
+            whole
         })
     })
 }
@@ -72,7 +74,7 @@ proptest! {
     fn superposition(circuit in network(), a in 0u32..14, b in 0u32..14, c in 0u32..14, d in 0u32..14, p in 0u32..14, q in 0u32..14) {
         let with = |first: f64, second: f64| {
             let mut circuit = circuit.clone();
-            circuit.nodes = 14;
+            circuit.nodes = circuit.nodes.max(14);
             circuit.branches.push((a, b, Branch::Voltage { volts: Phasor::new(first, 0.0), ohms: 3.0 }));
             circuit.branches.push((c, d, Branch::Voltage { volts: Phasor::new(0.0, second), ohms: 5.0 }));
             Factored::of(&circuit, OMEGA).volts(p, q)
@@ -114,7 +116,7 @@ proptest! {
         source in (0u32..14, 0u32..14),
     ) {
         let mut circuit = circuit;
-        circuit.nodes = 14;
+        circuit.nodes = circuit.nodes.max(14);
         circuit.branches.push((source.0, source.1, Branch::Voltage { volts: Phasor::new(24.0, 0.0), ohms: 1.0 }));
         let changes: Vec<(usize, Branch)> =
             changes.into_iter().filter(|(number, _)| *number + 1 < circuit.branches.len()).collect();

@@ -296,8 +296,8 @@ fn a_resonance_without_loss_has_no_number() {
     assert_eq!(solved.volts(told.nodes["2"], told.nodes["0"]), Answer::Undetermined(Reason::Resonance));
     assert_eq!(remarks(&solved), [(Reason::Resonance, vec![1, 2])]);
     // And where ω√(LC) is 1 within rounding only: 8 mH and 1.27 µF at their own frequency.
-    let (henries, farads) = (8e-3, 1.27e-6);
-    let omega = (henries * farads).sqrt().recip();
+    let (henries, farads): (f64, f64) = (8e-3, 1.27e-6);
+    let omega = f64::sqrt(henries * farads).recip();
     let branches = [(0, 1, volts(24.0)), (0, 2, Branch::Inductor { henries }), (2, 1, Branch::Capacitor { farads })];
     let solved = Factored::of(&network(3, &branches), omega);
     assert_eq!(solved.volts(2, 1), Answer::Undetermined(Reason::Resonance));

@@ -244,12 +244,18 @@ impl Factored {
             _ => return Err(Reason::NotANumber),
         }
         let topology = &self.base.topology;
-        let mut field = self.base_field(&[(topology.group_of(p), 1.0), (topology.group_of(q), -1.0)])?;
-        if let Some(update) = &self.update {
-            let inject = [(topology.group_of(p), 1.0), (topology.group_of(q), -1.0)];
-            field.pockets = update.settled(&self.base, field.pockets, &inject, false)?;
+        let inject = [(topology.group_of(p), 1.0), (topology.group_of(q), -1.0)];
+        let corrected = self.base_field(&inject).and_then(|mut field| {
+            if let Some(update) = &self.update {
+                field.pockets = update.settled(&self.base, field.pockets, &inject, false)?;
+            }
+            Ok(field)
+        });
+        match (&self.update, corrected) {
+            // Where a correction does not stand up, a fresh solve may.
+            (Some(_), Err(_)) => Self::of(&self.circuit(), self.base.omega).field(p, q),
+            (_, corrected) => corrected,
         }
-        Ok(field)
     }
 
     /// The field of these amps into groups, without corrections.
