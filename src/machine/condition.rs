@@ -39,6 +39,20 @@ pub struct Setting {
 }
 
 impl Machine {
+    /// The sources that a condition, or one it is derived from, says to be on or off.
+    pub fn sources_said(&self, id: ConditionId) -> BTreeSet<PartId> {
+        let mut said = BTreeSet::new();
+        let mut seen = Vec::new();
+        let mut next = Some(id);
+        while let Some(id) = next.filter(|id| !seen.contains(id)) {
+            seen.push(id);
+            let Some(condition) = self.conditions.get(id) else { break };
+            said.extend(condition.sources.keys().copied());
+            next = condition.derived_from;
+        }
+        said
+    }
+
     /// What a condition sets, with everything it is derived from. A circle of derivations stops at the first repeat.
     pub fn setting(&self, id: ConditionId) -> Setting {
         let mut chain = Vec::new();
