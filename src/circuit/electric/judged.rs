@@ -88,6 +88,16 @@ pub fn wire_index(network: &Network, wire: WireId) -> Option<usize> {
 impl Judgement {
     /// Judges every reading of a record.
     pub fn of(machine: &Machine, network: &Network, elements: &Elements) -> Self {
+        Self::with(machine, network, elements, &BTreeMap::new())
+    }
+
+    /// The same with conditions that have been settled before.
+    pub fn with(
+        machine: &Machine,
+        network: &Network,
+        elements: &Elements,
+        settled: &BTreeMap<ConditionId, &Live<'_>>,
+    ) -> Self {
         let mut by_condition: BTreeMap<ConditionId, Vec<(ReadingId, &Reading)>> = BTreeMap::new();
         for (id, reading) in machine.readings.iter() {
             if let Some(condition) = reading.condition.filter(|&condition| machine.conditions.get(condition).is_some())
@@ -97,12 +107,18 @@ impl Judgement {
         }
         let mut judgement = Self::default();
         for (condition, readings) in by_condition {
-            let live = Live::of(network, elements, &machine.setting(condition));
+            let made;
+            let live = if let Some(live) = settled.get(&condition) {
+                *live
+            } else {
+                made = Live::of(network, elements, &machine.setting(condition));
+                &made
+            };
             for (id, reading) in readings {
                 let meter = reading.meter.and_then(|meter| machine.meters.get(meter));
                 let meter = meter.map_or_else(Profile::default, Profile::of);
                 if let Some(ask) = ask(network, reading) {
-                    judgement.take(id, reading, &live, &meter, ask);
+                    judgement.take(id, reading, live, &meter, ask);
                 }
             }
         }
