@@ -94,7 +94,7 @@ pub(super) fn run(what: &Expect, kinds: Option<&Path>, paint: Paint, out: &mut d
         && !matches!(expectation.expected, Expected::Danger { .. })
     {
         let explained = if what.function.needs_dead() {
-            Some(Explained::dead(&live.frame, &elements))
+            Some(Explained::dead(&live))
         } else {
             Explained::live(&live, what.function == Function::VoltsAc)
         };
@@ -149,7 +149,7 @@ fn proof(
         return None;
     }
     Some(if function.needs_dead() {
-        proof_dead(&live.frame, live.elements, meter, probes, as_read)
+        proof_dead(live, meter, probes, as_read)
     } else {
         proof_live(live, meter, probes, as_read)
     })

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::catalogue::Form;
 use crate::circuit::electric::{ByVolts, Corner, State, Willing, coil_volts, thresholds};
-use crate::circuit::{Bounds, Relay, Verdict, Works, settle_abstract};
+use crate::circuit::{Bounds, Partition, Relay, Verdict, Works, settle_abstract};
 use crate::machine::{ConditionId, PartId, Thing};
 
 use super::finding::{Finding, Severity};
@@ -34,9 +34,22 @@ pub(super) const HOLD_IN_WITHOUT_STOP: Rule = Rule {
 };
 
 fn held_for_ever(survey: &Survey, out: &mut Vec<Finding>) {
+    // What is held together at rest, once for each condition that comes to one rest.
+    let joined: Vec<Option<Partition>> = survey
+        .levels
+        .all
+        .iter()
+        .map(|level| match level.live.ends.as_slice() {
+            [(rest, _)] => Some(level.live.frame.joined(rest)),
+            _ => None,
+        })
+        .collect();
     for (index, relay) in survey.levels.network.relays().iter().enumerate() {
-        let found = survey.levels.all.iter().find(|level| is_held_for_ever(level, index, relay));
-        let Some(level) = found else { continue };
+        let mut levels = survey.levels.all.iter().zip(&joined);
+        let found = levels.find(|(level, joined)| {
+            joined.as_ref().is_some_and(|joined| is_held_for_ever(level, joined, index, relay))
+        });
+        let Some((level, _)) = found else { continue };
         let mut about: Vec<Thing> = vec![relay.inside.part.into()];
         about.extend(level.condition.map(Thing::Condition));
         out.push(HOLD_IN_WITHOUT_STOP.finding(
@@ -51,14 +64,13 @@ fn held_for_ever(survey: &Survey, out: &mut Vec<Finding>) {
     }
 }
 
-fn is_held_for_ever(level: &Level<'_>, index: usize, relay: &Relay) -> bool {
+fn is_held_for_ever(level: &Level<'_>, joined: &Partition, index: usize, relay: &Relay) -> bool {
     let (live, network) = (&level.live, level.live.network());
     let [(rest, _)] = live.ends.as_slice() else { return false };
     if rest.get(index) != Some(&false) {
         return false;
     }
     // Only where one of its own make contacts stands next to its coil.
-    let joined = live.frame.joined(rest);
     let coil = relay.inside.ends.map(|node| joined.root(node.0));
     let own = relay.contacts.iter().filter_map(|&contact| network.contacts().get(contact));
     let beside = own

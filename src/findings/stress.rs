@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 
 use crate::catalogue::LoadKind;
 use crate::circuit::electric::{Basis, Corner, Elements, Gets, Live, Runs, Solved, State, What, Worth};
+use crate::circuit::linear::Branch;
 use crate::machine::{PartId, Thing};
 use crate::quantity::{Rating, WireSize, format_scaled};
 
@@ -184,17 +185,13 @@ fn amps(state: &State, branch: impl Fn(&Solved) -> Option<usize>) -> Option<f64>
     Some(of(&state.alternating)?.hypot(of(&state.direct)?))
 }
 
-fn branch_of(solved: &Solved, what: What) -> Option<usize> {
-    solved.stamp.what.iter().position(|one| *one == what)
-}
-
 fn fuse_would_blow(survey: &Survey, out: &mut Vec<Finding>) {
     for (index, fuse) in survey.levels.network.fuses().iter().enumerate() {
         let Some(limit) = rated(survey, fuse.part, fuse.element, Rating::Amps) else { continue };
         let mut worst = None;
         for (at, level) in settled(survey) {
             let Some((_, state)) = level.live.ends.first() else { continue };
-            if let Some(amps) = amps(state, |solved| branch_of(solved, What::Fuse(index)))
+            if let Some(amps) = amps(state, |solved| solved.stamp.fuses.get(index).copied())
                 && amps > limit
             {
                 take_worst(&mut worst, amps, at, weakest(&level.live));
@@ -272,6 +269,19 @@ fn transformer_overloaded(survey: &Survey, out: &mut Vec<Finding>) {
     }
 }
 
+/// Coils are made for no more than this; a contact below its pilot rating over this many volts cannot pass it.
+const MOST_COIL_VOLTS: f64 = 600.0;
+
+/// When it is worth while to find out what hangs on a contact.
+struct ByKind {
+    /// Amps from which its motor rating can be passed.
+    motor_from: f64,
+    /// Whether the motors of the machine could pass its locked rating.
+    locked: bool,
+    /// Amps from which its pilot rating can be passed.
+    pilot_from: f64,
+}
+
 /// What one contact carries in one condition, by kind of load.
 #[derive(Default)]
 struct Carries {
@@ -282,16 +292,23 @@ struct Carries {
     basis: Option<Basis>,
 }
 
-/// What stops when a contact opens.
-fn carries(survey: &Survey, level: &Level<'_>, contact: usize) -> Option<Carries> {
+/// What a contact carries: in all, and, where one of its other ratings could be passed, what stops when it opens.
+fn carries(survey: &Survey, level: &Level<'_>, contact: usize, by_kind: &ByKind) -> Option<Carries> {
     let network = survey.levels.network;
-    let (worked, state) = level.live.ends.first()?;
+    let (_, state) = level.live.ends.first()?;
     let amps_now = amps(state, |solved| solved.stamp.contacts.get(contact).copied())?;
-    if amps_now < FEW_AMPS {
+    if amps_now < FEW_AMPS.min(by_kind.pilot_from) {
         return None;
     }
-    let closed = |other: usize| other != contact && level.live.frame.is_closed(other, worked);
-    let opened = State::with_contacts(&level.live.frame, level.live.elements, &closed, &|_| Corner::Nominal, None);
+    if amps_now <= by_kind.motor_from && !by_kind.locked && amps_now <= by_kind.pilot_from {
+        return Some(Carries { amps: amps_now, ..Carries::default() });
+    }
+    // The same state with this contact open, by correction.
+    let open = |solved: &Solved| {
+        let branch = solved.stamp.contacts.get(contact).copied();
+        branch.map_or_else(|| solved.clone(), |branch| solved.with(&[(branch, Branch::Open)]))
+    };
+    let opened = State { alternating: open(&state.alternating), direct: open(&state.direct), ..state.clone() };
     let mut carries = Carries { amps: amps_now, ..Carries::default() };
     let mut note = |basis: Basis| carries.basis = Some(carries.basis.map_or(basis, |so_far| so_far.max(basis)));
     for (index, load) in network.loads().iter().enumerate() {
@@ -331,15 +348,23 @@ fn contact_overloaded(survey: &Survey, out: &mut Vec<Finding>) {
         (Rating::ContactLockedAmps, "for motors that start", |carries| carries.locked, "A"),
         (Rating::ContactPilotVoltAmps, "for coils", |carries| carries.pilot_va, "VA"),
     ];
+    let loads = survey.levels.network.loads().iter();
+    let locked_in_all: f64 =
+        loads.filter_map(|load| rated(survey, load.inside.part, load.inside.element, Rating::LockedAmps)).sum();
     for (index, contact) in survey.levels.network.contacts().iter().enumerate() {
         let part = contact.inside.part;
         let limit = |rating| rated(survey, part, contact.inside.element, rating);
         if kinds.iter().all(|(rating, ..)| limit(*rating).is_none()) {
             continue;
         }
+        let by_kind = ByKind {
+            motor_from: limit(Rating::ContactMotorAmps).unwrap_or(f64::INFINITY),
+            locked: limit(Rating::ContactLockedAmps).is_some_and(|limit| locked_in_all > limit),
+            pilot_from: limit(Rating::ContactPilotVoltAmps).map_or(f64::INFINITY, |va| va / MOST_COIL_VOLTS),
+        };
         let mut worst: Option<Worst<(usize, Basis)>> = None;
         for (at, level) in settled(survey) {
-            let Some(carries) = carries(survey, level, index) else { continue };
+            let Some(carries) = carries(survey, level, index, &by_kind) else { continue };
             for (kind, (rating, _, of, _)) in kinds.iter().enumerate() {
                 if let Some(limit) = limit(*rating)
                     && of(&carries) > limit

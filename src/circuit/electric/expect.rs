@@ -54,7 +54,7 @@ pub fn expected(live: &Live<'_>, meter: &Profile, ask: Ask) -> Expectation {
             if live.frame.on.iter().any(|on| *on) {
                 return Expectation::plain(Expected::Danger { volts: highest(live) });
             }
-            dead_reading(&live.frame, live.elements, meter, [red, black], ask.function)
+            dead_reading(live, meter, [red, black], ask.function)
         }
         (Points::Probes(red, black), Function::VoltsAc | Function::VoltsDc) => {
             volts_reading(live, meter, [red, black], ask.function == Function::VoltsAc, ask.low_impedance)
@@ -74,10 +74,19 @@ fn highest(live: &Live<'_>) -> Option<f64> {
     on.map(|(source, _)| source.volts).try_fold(0.0, |so_far: f64, volts| Some(so_far.max(volts?)))
 }
 
+/// What stands for a wire of unknown length in the circuit of a meter's test current, in ohms: next to nothing, and yet each
+/// wire can be opened there by itself without solving everything anew.
+const NEXT_TO_NOTHING: f64 = 1e-4;
+
 /// The circuit that a meter's test current meets: supplies off, relays at rest.
 pub fn dead_circuit(frame: &Frame<'_>, elements: &Elements, corner: Corner) -> (Stamp, Factored) {
     let closed = |contact| frame.is_closed(contact, &[]);
-    let stamp = Stamp::of(frame, elements, &closed, Flow::Test, &|_| corner);
+    let mut stamp = Stamp::of(frame, elements, &closed, Flow::Test, &|_| corner);
+    for wire in stamp.wires.clone() {
+        if stamp.circuit.branches.get(wire).is_some_and(|entry| entry.2 == Branch::Wire) {
+            stamp.set(wire, Branch::Resistor { ohms: NEXT_TO_NOTHING });
+        }
+    }
     let factored = Factored::of(&stamp.circuit, 0.0);
     (stamp, factored)
 }
@@ -110,23 +119,17 @@ pub fn dead_shown(ohms: [Option<f64>; 3], meter: &Profile, function: Function) -
     Expected::Value { nominal: nominal.unwrap_or(f64::INFINITY).min(meter.most_ohms()), shown }
 }
 
-fn dead_reading(
-    frame: &Frame<'_>,
-    elements: &Elements,
-    meter: &Profile,
-    [red, black]: [Node; 2],
-    function: Function,
-) -> Expectation {
-    let circuits = [Corner::Low, Corner::Nominal, Corner::High].map(|corner| dead_circuit(frame, elements, corner));
+fn dead_reading(live: &Live<'_>, meter: &Profile, [red, black]: [Node; 2], function: Function) -> Expectation {
+    let (frame, elements, circuits) = (&live.frame, live.elements, live.dead());
     let mut ohms = [None; 3];
-    for (ohms, (_, factored)) in ohms.iter_mut().zip(&circuits) {
+    for (ohms, (_, factored)) in ohms.iter_mut().zip(circuits) {
         *ohms = match factored.impedance(red.0, black.0) {
             Answer::Known(z) => Some(z.re),
             Answer::Undetermined(Reason::SeparateIslands) => None,
             Answer::Undetermined(_) => return Expectation::plain(Expected::Unknown(Why::Unsolved)),
         };
     }
-    let [_, (stamp, factored), _] = &circuits;
+    let [_, (stamp, factored), _] = circuits;
     let mut doubts = element_doubts(stamp, factored, elements, [red, black]);
     if hangs_on_unknown(frame, factored, [red, black]) {
         doubts.push(Doubt::UnknownPart);

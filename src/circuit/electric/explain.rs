@@ -6,17 +6,17 @@
 //! the reading mean something.
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::sync::OnceLock;
 
 use crate::quantity::{Function, Value};
 
-use super::super::frame::Frame;
 use super::super::linear::{Branch, Factored, Phasor};
 use super::super::network::Node;
 use super::expect::dead_shown;
 use super::expectation::{Agreement, Expectation, Expected};
 use super::live::Live;
 use super::profile::Profile;
-use super::stamp::{Elements, Stamp, What};
+use super::stamp::{Stamp, What};
 use super::state::{Attached, State};
 use super::worth::Corner;
 
@@ -55,20 +55,22 @@ pub struct Proof {
 pub struct Explained {
     stamp: Stamp,
     factored: Factored,
+    /// For each node, its neighbours over wires and ideal sources, with the branch. Made when first asked for.
+    ideal: OnceLock<Vec<Vec<(u32, usize)>>>,
 }
 
 impl Explained {
     /// For readings of tone and ohms: the circuit that the meter's own current meets.
-    pub fn dead(frame: &Frame<'_>, elements: &Elements) -> Self {
-        let (stamp, factored) = super::expect::dead_circuit(frame, elements, Corner::Nominal);
-        Self { stamp, factored }
+    pub fn dead(live: &Live<'_>) -> Self {
+        let [_, (stamp, factored), _] = live.dead();
+        Self { stamp: stamp.clone(), factored: factored.clone(), ideal: OnceLock::new() }
     }
 
     /// For readings of volts: the solved circuit of that kind of current.
     pub fn live(live: &Live<'_>, alternating: bool) -> Option<Self> {
         let (_, state) = live.ends.first()?;
         let solved = if alternating { &state.alternating } else { &state.direct };
-        Some(Self { stamp: solved.stamp.clone(), factored: solved.factored.clone() })
+        Some(Self { stamp: solved.stamp.clone(), factored: solved.factored.clone(), ideal: OnceLock::new() })
     }
 
     /// The ways between two nodes, strongest first.
@@ -173,22 +175,27 @@ impl Explained {
 
     /// Ideal conductors (and, unless `wires_only`, ideal sources) from one node to another, fewest first.
     fn along_wires(&self, from: u32, to: u32, wires_only: bool) -> Vec<What> {
-        let mut ways: BTreeMap<u32, Vec<(u32, usize)>> = BTreeMap::new();
-        for (number, &(a, b, branch)) in self.stamp.circuit.branches.iter().enumerate() {
-            let counts = if wires_only { matches!(branch, Branch::Wire) } else { is_ideal(branch) };
-            if counts {
-                ways.entry(a).or_default().push((b, number));
-                ways.entry(b).or_default().push((a, number));
+        let ways = self.ideal.get_or_init(|| {
+            let mut ways = vec![Vec::new(); self.stamp.circuit.nodes as usize];
+            for (number, &(a, b, branch)) in self.stamp.circuit.branches.iter().enumerate() {
+                if is_ideal(branch) {
+                    ways[a as usize].push((b, number)); // nodes of the circuit
+                    ways[b as usize].push((a, number));
+                }
             }
-        }
+            ways
+        });
+        let counts = |number: usize| {
+            !wires_only || matches!(self.stamp.circuit.branches.get(number), Some((_, _, Branch::Wire)))
+        };
         let mut before: BTreeMap<u32, (u32, usize)> = BTreeMap::new();
         let mut open = VecDeque::from([from]);
         while let Some(node) = open.pop_front() {
             if node == to {
                 break;
             }
-            for &(next, number) in ways.get(&node).into_iter().flatten() {
-                if next != from && !before.contains_key(&next) {
+            for &(next, number) in ways.get(node as usize).into_iter().flatten() {
+                if next != from && counts(number) && !before.contains_key(&next) {
                     before.insert(next, (node, number));
                     open.push_back(next);
                 }
@@ -205,18 +212,34 @@ impl Explained {
         through
     }
 
-    /// The same circuit with these elements taken out.
+    /// The same circuit with these elements taken out. A landing is taken out with its wire: the same to any meter.
     fn without(&self, out: &[What]) -> Self {
         let mut stamp = self.stamp.clone();
-        let numbers: Vec<usize> = (0..stamp.what.len())
-            .filter(|&number| stamp.what.get(number).is_some_and(|what| out.contains(what)))
+        let is_out = |what: &What| {
+            out.iter().any(|one| one == what || matches!((one, what), (What::Landing(a, _), What::Wire(b)) if a == b))
+        };
+        let changes: Vec<(usize, Branch)> = (0..stamp.what.len())
+            .filter(|&number| stamp.what.get(number).is_some_and(is_out))
+            .map(|number| (number, Branch::Open))
             .collect();
-        for number in numbers {
-            stamp.set(number, Branch::Open);
+        for &(number, branch) in &changes {
+            stamp.set(number, branch);
         }
-        let omega = self.factored.omega();
-        let factored = Factored::of(&stamp.circuit, omega);
-        Self { stamp, factored }
+        Self { factored: self.factored.with(&changes), stamp, ideal: OnceLock::new() }
+    }
+
+    /// Whether anything that conducts is left between two nodes with these elements taken out.
+    fn is_joined_without(&self, [a, b]: [Node; 2], out: &[What]) -> bool {
+        let mut held = super::super::partition::Partition::new(self.stamp.circuit.nodes as usize);
+        for (&(from, to, branch), what) in self.stamp.circuit.branches.iter().zip(&self.stamp.what) {
+            let is_out = out
+                .iter()
+                .any(|one| one == what || matches!((one, what), (What::Landing(a, _), What::Wire(b)) if a == b));
+            if !is_out && !matches!(branch, Branch::Open | Branch::Current { .. } | Branch::Capacitor { .. }) {
+                held.join(from, to);
+            }
+        }
+        held.same(a.0, b.0)
     }
 }
 
@@ -241,8 +264,8 @@ fn is_connection(what: What) -> bool {
 }
 
 /// What a reading of tone or ohms proves, given that it agrees with the record.
-pub fn proof_dead(frame: &Frame<'_>, elements: &Elements, meter: &Profile, probes: [Node; 2], read: Value) -> Proof {
-    proof(&Explained::dead(frame, elements), probes, read, &expect_dead(meter, probes, read))
+pub fn proof_dead(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read: Value) -> Proof {
+    proof(&Explained::dead(live), probes, read, &expect_dead(meter, probes, read))
 }
 
 /// What a meter would show on a circuit without supply. Bands of the values are left aside: what counts is whether the meter
@@ -270,7 +293,7 @@ fn metered(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read: Value) -> 
     let attached = Attached { between: probes, ohms: meter.input_ohms };
     let state = State::of(&live.frame, live.elements, worked, &|_| Corner::Nominal, Some(attached));
     let solved = if read.function() == Function::VoltsAc { state.alternating } else { state.direct };
-    Some(Explained { stamp: solved.stamp, factored: solved.factored })
+    Some(Explained { stamp: solved.stamp, factored: solved.factored, ideal: OnceLock::new() })
 }
 
 /// What a meter on volts would show, give or take the supply.
@@ -294,11 +317,12 @@ pub fn single_openings(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read
     let openings = |explained: &Explained, expect: &dyn Fn(&Explained) -> Expectation| {
         let ways = explained.ways(probes[0], probes[1]);
         let all: BTreeSet<What> = ways.iter().flat_map(|way| way.through.iter().copied()).collect();
-        let one_open = |what: &What| expect(&explained.without(&[*what])).compare(read) == Agreement::Agrees;
-        all.into_iter().filter(|what| is_connection(*what)).filter(one_open).collect()
+        let mut openings = Openings { explained, probes, read, expect, known: BTreeMap::new() };
+        let connections = all.into_iter().filter(|what| is_connection(*what));
+        connections.filter(|what| openings.compare(&[*what]) == Agreement::Agrees).collect()
     };
     if read.function().needs_dead() {
-        openings(&Explained::dead(&live.frame, live.elements), &expect_dead(meter, probes, read))
+        openings(&Explained::dead(live), &expect_dead(meter, probes, read))
     } else {
         match metered(live, meter, probes, read) {
             Some(explained) => openings(&explained, &expect_live(meter, probes, read)),
@@ -315,9 +339,9 @@ fn proof(explained: &Explained, probes: [Node; 2], read: Value, expect: &dyn Fn(
     let ways = explained.ways(probes[0], probes[1]);
     let candidates: BTreeSet<What> =
         ways.iter().flat_map(|way| way.through.iter().copied()).filter(|what| is_connection(*what)).collect();
+    let mut openings = Openings { explained, probes, read, expect, known: BTreeMap::new() };
     for what in candidates {
-        let without = expect(&explained.without(&[what]));
-        if without.compare(read) == Agreement::Disputes {
+        if openings.compare(&[what]) == Agreement::Disputes {
             proof.proves.insert(what);
         }
     }
@@ -327,34 +351,64 @@ fn proof(explained: &Explained, probes: [Node; 2], read: Value, expect: &dyn Fn(
     let wanted =
         proof.unproven.iter().find(|what| matches!(what, What::Contact(_))).or(proof.unproven.first()).copied();
     if let Some(wanted) = wanted {
-        proof.lift = lead_to_lift(explained, probes, read, expect, wanted);
+        proof.lift = lead_to_lift(&mut openings, wanted);
     }
     proof
 }
 
-/// A landing on another way round that, lifted, lets the reading tell whether `wanted` is there.
-fn lead_to_lift(
-    explained: &Explained,
+/// What a reading would be with some connections open, each looked at once.
+struct Openings<'e> {
+    explained: &'e Explained,
     probes: [Node; 2],
     read: Value,
-    expect: &dyn Fn(&Explained) -> Expectation,
-    wanted: What,
-) -> Option<(usize, usize)> {
-    let opened = explained.without(&[wanted]);
-    let round = opened.ways(probes[0], probes[1]);
+    expect: &'e dyn Fn(&Explained) -> Expectation,
+    known: BTreeMap<Vec<What>, Agreement>,
+}
+
+impl Openings<'_> {
+    /// How the reading goes with these open. A wire and its landings are one.
+    fn compare(&mut self, out: &[What]) -> Agreement {
+        let key: Vec<What> = out
+            .iter()
+            .map(|what| match what {
+                What::Landing(wire, _) => What::Wire(*wire),
+                other => *other,
+            })
+            .collect();
+        if let Some(&known) = self.known.get(&key) {
+            return known;
+        }
+        let agreement = if self.read.function().needs_dead() && !self.explained.is_joined_without(self.probes, &key) {
+            // Nothing is left between the probes: a meter shows OL and is silent.
+            let nothing = matches!(self.read, Value::OverLimit | Value::NoTone);
+            if nothing { Agreement::Agrees } else { Agreement::Disputes }
+        } else {
+            (self.expect)(&self.explained.without(&key)).compare(self.read)
+        };
+        self.known.insert(key, agreement);
+        agreement
+    }
+}
+
+/// Ends looked at for one to lift.
+const MOST_LIFTS: usize = 24;
+
+/// A landing on another way round that, lifted, lets the reading tell whether `wanted` is there.
+fn lead_to_lift(openings: &mut Openings<'_>, wanted: What) -> Option<(usize, usize)> {
+    let opened = openings.explained.without(&[wanted]);
+    let round = opened.ways(openings.probes[0], openings.probes[1]);
     let landings = round.iter().flat_map(|way| &way.through).filter_map(|what| match what {
         What::Landing(wire, end) => Some((*wire, *end)),
         _ => None,
     });
     let mut tried = BTreeSet::new();
     for (wire, end) in landings {
-        if !tried.insert((wire, end)) || wanted == What::Landing(wire, end) || wanted == What::Wire(wire) {
+        let own = wanted == What::Landing(wire, end) || wanted == What::Wire(wire);
+        if tried.len() > MOST_LIFTS || !tried.insert(wire) || own {
             continue;
         }
-        let lifted = What::Landing(wire, end);
-        let still = expect(&explained.without(&[lifted])).compare(read) == Agreement::Agrees;
-        let tells = expect(&explained.without(&[lifted, wanted])).compare(read) == Agreement::Disputes;
-        if still && tells {
+        let still = openings.compare(&[What::Wire(wire)]) == Agreement::Agrees;
+        if still && openings.compare(&[What::Wire(wire), wanted]) == Agreement::Disputes {
             return Some((wire, end));
         }
     }

@@ -131,7 +131,7 @@ impl Judgement {
         let proof = match (agreement, ask.points) {
             (Agreement::Agrees, Points::Probes(red, black)) if !refused(&expectation) => {
                 Some(if ask.function.needs_dead() {
-                    proof_dead(&live.frame, live.elements, meter, [red, black], reading.value)
+                    proof_dead(live, meter, [red, black], reading.value)
                 } else {
                     proof_live(live, meter, [red, black], reading.value)
                 })

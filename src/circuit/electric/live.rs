@@ -1,14 +1,17 @@
 //! A machine in one condition with its relays settled by voltage: what each load gets, what each net has.
 
+use std::sync::{Arc, OnceLock};
+
 use crate::machine::Setting;
 use crate::quantity::{Band, Rating};
 
 use super::super::frame::Frame;
-use super::super::linear::{Phasor, Reason, Remark};
+use super::super::linear::{Factored, Phasor, Reason, Remark};
 use super::super::network::{Inside, Network, Node};
 use super::super::settle::{Bounds, Outcome, Trit, Verdict, settle_abstract};
+use super::expect::dead_circuit;
 use super::relays::{ByVolts, Willing};
-use super::stamp::{Elements, What};
+use super::stamp::{Elements, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::{Basis, Corner};
 
@@ -35,6 +38,8 @@ pub struct Live<'n> {
     pub ends: Vec<(Vec<bool>, State)>,
     /// There are more ends than are looked at.
     pub more: bool,
+    /// What a meter's own current meets, with everything low, as recorded and high. Made when first asked for.
+    dead: OnceLock<Arc<[(Stamp, Factored); 3]>>,
 }
 
 /// What a load does.
@@ -112,12 +117,20 @@ impl<'n> Live<'n> {
             .take(MOST_ENDS)
             .map(|worked| (worked.clone(), State::of(&frame, elements, worked, &|_| Corner::Nominal, meter)))
             .collect();
-        Self { frame, elements, outcome, relays, ends, more }
+        Self { frame, elements, outcome, relays, ends, more, dead: OnceLock::new() }
     }
 
     /// The same setting with a meter on, relays settled anew.
     pub fn settled(live: &Self, meter: Attached) -> Self {
         Self::in_frame(live.frame.clone(), live.elements, Some(meter))
+    }
+
+    /// What a meter's own current meets, with every element low, as recorded and high.
+    pub fn dead(&self) -> &[(Stamp, Factored); 3] {
+        self.dead.get_or_init(|| {
+            let corners = [Corner::Low, Corner::Nominal, Corner::High];
+            Arc::new(corners.map(|corner| dead_circuit(&self.frame, self.elements, corner)))
+        })
     }
 
     /// The network.

@@ -161,6 +161,8 @@ pub struct Stamp {
     pub what: Vec<What>,
     /// The branch of each contact.
     pub contacts: Vec<usize>,
+    /// The branch of each fuse or protector.
+    pub fuses: Vec<usize>,
     /// The branch of each coil.
     pub coils: Vec<usize>,
     /// The branch of each load.
@@ -191,6 +193,7 @@ impl Stamp {
             circuit: Circuit { nodes: u32::try_from(network.len()).unwrap_or(u32::MAX), ..Circuit::default() },
             what: Vec::new(),
             contacts: Vec::new(),
+            fuses: Vec::new(),
             coils: Vec::new(),
             loads: Vec::new(),
             wires: Vec::new(),
@@ -204,7 +207,9 @@ impl Stamp {
             stamp.add(join.ends, Branch::Wire, What::Join(index));
         }
         for (index, fuse) in network.fuses().iter().enumerate() {
-            stamp.add(fuse.ends, resistor(worth::closed_protector(), corner(What::Fuse(index))), What::Fuse(index));
+            let branch = resistor(worth::closed_protector(), corner(What::Fuse(index)));
+            let number = stamp.add(fuse.ends, branch, What::Fuse(index));
+            stamp.fuses.push(number);
         }
         for (index, contact) in network.contacts().iter().enumerate() {
             let branch = contact_branch(closed(index), corner(What::Contact(index)));

@@ -61,6 +61,11 @@ impl Solved {
         Self { stamp, factored, unrecorded: BTreeSet::new() }
     }
 
+    /// The same with some branches changed, by correction where that will do.
+    pub fn with(&self, changes: &[(usize, Branch)]) -> Self {
+        Self { factored: self.factored.with(changes), ..self.clone() }
+    }
+
     /// Volts from `b` to `a`.
     pub fn volts(&self, a: Node, b: Node) -> Answer<Phasor> {
         self.unless_unrecorded(a.0, self.factored.volts(a.0, b.0))
