@@ -111,7 +111,7 @@ impl Centre {
         };
         self.sheet.paint(&painting, &shown);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
-        painting.flags(self.flags.at_size(painting.flag_size_mm()), chosen);
+        self.flags.paint(&painting, chosen);
         self.begun(&painting, &scene, scope);
         if scope.machine.parts.is_empty() && scope.machine.photos.is_empty() && scope.machine.wires.is_empty() {
             begin_words(&painting, scope);
@@ -245,26 +245,23 @@ fn names(painting: &Painting, scene: &Scene, flags: &Flags, scope: &Scope<'_>) -
         let at = painting.camera.screen_from_canvas(painting.screen, at);
         painting.screen.contains(at).then(|| Rect::from_center_size(at, vec2(8.0, 8.0)))
     };
-    let whole = scene.pieces_in(sight).into_iter().filter_map(|piece| {
-        let place = match &piece.of {
-            // The middle of what can be seen of a photo, since it can be larger than the screen.
-            Thing::Photo(_) => {
-                let seen = |least: f64, most: f64, from: f64, to: f64| least.max(from).midpoint(most.min(to));
-                Point::new(
-                    seen(piece.area.min.x, piece.area.max.x, sight.min.x, sight.max.x),
-                    seen(piece.area.min.y, piece.area.max.y, sight.min.y, sight.max.y),
-                )
-            }
-            thing => scene.place_of(thing)?,
-        };
-        Some((piece.of.clone(), place))
+    // The middle of what can be seen of a photo, since it can be larger than the screen.
+    let photos = scope.machine.photos.ids().filter_map(|id| {
+        let area = scene.piece_of(&Thing::Photo(id))?.area;
+        let seen = |least: f64, most: f64, from: f64, to: f64| least.max(from).midpoint(most.min(to));
+        let x = seen(area.min.x, area.max.x, sight.min.x, sight.max.x);
+        let y = seen(area.min.y, area.max.y, sight.min.y, sight.max.y);
+        area.meets(sight).then_some((Thing::Photo(id), Point::new(x, y)))
     });
-    let points = scene.points_in(sight).into_iter().filter_map(|(handle, at)| match handle {
+    let points = scene.points_in(sight, MOST_NAMED).into_iter().filter_map(|(handle, at)| match handle {
         Handle::Thing(thing) => Some((thing.clone(), at)),
         Handle::Bend(..) => None,
     });
-    let (photos, others): (Vec<_>, Vec<_>) = whole.partition(|(thing, _)| matches!(thing, Thing::Photo(_)));
-    let things = photos.into_iter().chain(points).chain(others).filter_map(|(thing, at)| {
+    let others = scene.pieces_in(sight).into_iter().filter_map(|piece| match &piece.of {
+        thing @ Thing::Spot(_) => Some((thing.clone(), scene.place_of(thing)?)),
+        _ => None,
+    });
+    let things = photos.chain(points).chain(others).filter_map(|(thing, at)| {
         let word = match &thing {
             Thing::Spot(Spot::Terminal(_)) => "Terminal",
             Thing::Spot(Spot::End(..)) => "End",

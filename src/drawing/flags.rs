@@ -31,6 +31,9 @@ const STANDS: [(f64, f64); 10] = [
     (-1.65, 0.65),
 ];
 
+/// With more marks than this, those close together share a flag.
+const MANY: usize = 400;
+
 /// A flag to be put at a thing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
@@ -95,7 +98,18 @@ pub fn placed_flags(marks: &[Mark], size_mm: f64) -> Vec<PlacedFlag> {
     // Flags by the cell they stand in; a cell is one pitch wide, so whatever is too near lies in the nine cells round.
     let mut cells: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
     let cell = |at: Point| (cell_of(at.x / pitch), cell_of(at.y / pitch));
+    // With very many marks only the first of each cell looks for a stand of its own.
+    let most = if marks.len() > MANY { 1 } else { usize::MAX };
+    let mut placed_of: HashMap<(i64, i64), (usize, usize)> = HashMap::new();
     for mark in marks {
+        let (count, first) = placed_of.entry(cell(mark.at)).or_insert((0, flags.len()));
+        *count += 1;
+        if *count > most
+            && let Some(flag) = flags.get_mut(*first)
+        {
+            flag.numbers.push(mark.number);
+            continue;
+        }
         let near = |at: Point, flags: &[PlacedFlag], cells: &HashMap<(i64, i64), Vec<usize>>| {
             let (x, y) = cell(at);
             let round = (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (x + dx, y + dy)));
@@ -107,7 +121,10 @@ pub fn placed_flags(marks: &[Mark], size_mm: f64) -> Vec<PlacedFlag> {
             .into_iter()
             .find(|&stand| near(stand, &flags, &cells).is_none_or(|(_, distance)| distance > pitch * 0.97));
         match (free, near(stands[0], &flags, &cells)) {
-            (None, Some((nearest, _))) => flags[nearest].numbers.push(mark.number),
+            (None, Some((nearest, _))) => {
+                flags[nearest].numbers.push(mark.number);
+                placed_of.entry(cell(mark.at)).and_modify(|(_, first)| *first = (*first).min(nearest));
+            }
             (free, _) => {
                 let at = free.unwrap_or(stands[0]);
                 cells.entry(cell(at)).or_default().push(flags.len());

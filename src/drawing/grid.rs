@@ -13,14 +13,42 @@ const LEAST_CELL_MM: f64 = 8.0;
 /// Numbers by the cells their shapes touch.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Grid {
+    frame: Frame,
+    /// Where the numbers of each cell begin in `numbers`; one more than there are cells.
+    starts: Vec<u32>,
+    numbers: Vec<u32>,
+}
+
+/// A grid that is being filled.
+#[derive(Debug, Default)]
+pub(super) struct GridMaker {
+    frame: Frame,
+    /// Cell and number, in order of entry.
+    entered: Vec<(u32, u32)>,
+    /// The number entered last in each cell.
+    last: Vec<u32>,
+}
+
+/// Where the cells lie.
+#[derive(Debug, Clone, Copy, Default)]
+struct Frame {
     origin: Point,
     cell_mm: f64,
     columns: usize,
     rows: usize,
-    cells: Vec<Vec<u32>>,
 }
 
-impl Grid {
+impl Frame {
+    fn column(&self, x: f64) -> usize {
+        steps((x - self.origin.x) / self.cell_mm).min(self.columns.saturating_sub(1))
+    }
+
+    fn row(&self, y: f64) -> usize {
+        steps((y - self.origin.y) / self.cell_mm).min(self.rows.saturating_sub(1))
+    }
+}
+
+impl GridMaker {
     /// An empty grid over a rectangle, for about so many entries.
     pub(super) fn new(area: Area, entries: usize) -> Self {
         let side = (entries as f64).sqrt().clamp(1.0, MOST_SIDE as f64);
@@ -31,29 +59,43 @@ impl Grid {
         }
         let count = |length: f64| steps(length / cell_mm).min(MOST_SIDE) + 1;
         let (columns, rows) = (count(area.width()), count(area.height()));
-        Self { origin: area.min, cell_mm, columns, rows, cells: vec![Vec::new(); columns * rows] }
+        let frame = Frame { origin: area.min, cell_mm, columns, rows };
+        Self { frame, entered: Vec::with_capacity(entries * 4), last: vec![u32::MAX; columns * rows] }
     }
 
-    fn column(&self, x: f64) -> usize {
-        steps((x - self.origin.x) / self.cell_mm).min(self.columns.saturating_sub(1))
-    }
-
-    fn row(&self, y: f64) -> usize {
-        steps((y - self.origin.y) / self.cell_mm).min(self.rows.saturating_sub(1))
+    /// The grid of what was entered.
+    pub(super) fn grid(self) -> Grid {
+        let mut starts = vec![0_u32; self.last.len() + 1];
+        for &(cell, _) in &self.entered {
+            starts[cell as usize + 1] += 1; // every cell that was entered has its place in `last`
+        }
+        for n in 1..starts.len() {
+            starts[n] += starts[n - 1];
+        }
+        let mut next = starts.clone();
+        let mut numbers = vec![0_u32; self.entered.len()];
+        for &(cell, number) in &self.entered {
+            let place = &mut next[cell as usize];
+            numbers[*place as usize] = number;
+            *place += 1;
+        }
+        Grid { frame: self.frame, starts, numbers }
     }
 
     fn put(&mut self, column: usize, row: usize, number: u32) {
-        if let Some(cell) = self.cells.get_mut(row * self.columns + column)
-            && cell.last() != Some(&number)
+        let cell = row * self.frame.columns + column;
+        if let (Some(last), Ok(cell)) = (self.last.get_mut(cell), u32::try_from(cell))
+            && *last != number
         {
-            cell.push(number);
+            *last = number;
+            self.entered.push((cell, number));
         }
     }
 
     /// Enters a number in every cell a rectangle touches.
     pub(super) fn put_area(&mut self, area: Area, number: u32) {
-        for row in self.row(area.min.y)..=self.row(area.max.y) {
-            for column in self.column(area.min.x)..=self.column(area.max.x) {
+        for row in self.frame.row(area.min.y)..=self.frame.row(area.max.y) {
+            for column in self.frame.column(area.min.x)..=self.frame.column(area.max.x) {
                 self.put(column, row, number);
             }
         }
@@ -62,13 +104,13 @@ impl Grid {
     /// Enters a number in every cell that a straight line with some room round it touches.
     pub(super) fn put_line(&mut self, a: Point, b: Point, room_mm: f64, number: u32) {
         let whole = Area::between(a, b).grown(room_mm);
-        if self.cells.is_empty() || !(whole.width().is_finite() && whole.height().is_finite()) {
+        if self.last.is_empty() || !(whole.width().is_finite() && whole.height().is_finite()) {
             return;
         }
         let (dx, dy) = (b.x - a.x, b.y - a.y);
-        for row in self.row(whole.min.y)..=self.row(whole.max.y) {
-            let top = self.origin.y + row as f64 * self.cell_mm - room_mm;
-            let bottom = top + self.cell_mm + 2.0 * room_mm;
+        for row in self.frame.row(whole.min.y)..=self.frame.row(whole.max.y) {
+            let top = self.frame.origin.y + row as f64 * self.frame.cell_mm - room_mm;
+            let bottom = top + self.frame.cell_mm + 2.0 * room_mm;
             let (from, to) = if dy.abs() < 1e-9 {
                 (whole.min.x, whole.max.x)
             } else {
@@ -76,23 +118,25 @@ impl Grid {
                 let (one, other) = (at(top), at(bottom));
                 (one.min(other) - room_mm, one.max(other) + room_mm)
             };
-            for column in self.column(from)..=self.column(to) {
+            for column in self.frame.column(from)..=self.frame.column(to) {
                 self.put(column, row, number);
             }
         }
     }
+}
 
+impl Grid {
     /// Every number entered in a cell that the rectangle touches, sorted, each once.
     pub(super) fn within(&self, area: Area) -> Vec<u32> {
         let mut found = Vec::new();
-        if self.cells.is_empty() {
+        if self.starts.is_empty() {
             return found;
         }
-        for row in self.row(area.min.y)..=self.row(area.max.y) {
-            for column in self.column(area.min.x)..=self.column(area.max.x) {
-                if let Some(cell) = self.cells.get(row * self.columns + column) {
-                    found.extend_from_slice(cell);
-                }
+        let (left, right) = (self.frame.column(area.min.x), self.frame.column(area.max.x));
+        for row in self.frame.row(area.min.y)..=self.frame.row(area.max.y) {
+            let first = row * self.frame.columns;
+            if let (Some(&from), Some(&to)) = (self.starts.get(first + left), self.starts.get(first + right + 1)) {
+                found.extend_from_slice(self.numbers.get(from as usize..to as usize).unwrap_or_default());
             }
         }
         sorted_once(found)
@@ -138,9 +182,10 @@ mod tests {
 
     #[test]
     fn a_line_is_found_along_its_whole_length_and_not_far_from_it() {
-        let mut grid = Grid::new(Area::between(Point::new(0.0, 0.0), Point::new(400.0, 300.0)), 400);
+        let mut grid = GridMaker::new(Area::between(Point::new(0.0, 0.0), Point::new(400.0, 300.0)), 400);
         let (a, b) = (Point::new(10.0, 290.0), Point::new(390.0, 15.0));
         grid.put_line(a, b, 1.0, 7);
+        let grid = grid.grid();
         for step in 0..=1000 {
             let t = f64::from(step) / 1000.0;
             let at = Point::new(a.x + (b.x - a.x) * t, a.y + (b.y - a.y) * t);

@@ -1,11 +1,11 @@
 //! Which wire hops over which: at each crossing the later wire, wherever both are in full sight.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::Arc;
 
 use crate::machine::{Point, WireId};
 
-use super::path::Path;
 use super::wires::Route;
 
 /// A wire as far as hops are concerned.
@@ -54,7 +54,7 @@ type Cell = (i32, i32);
 /// looked at again. What is kept is what would be found anew, whatever the order of changes was.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Crossings {
-    cells: HashMap<Cell, InCell>,
+    cells: HashMap<Cell, InCell, BuildHasherDefault<Mix>>,
     wires: BTreeMap<WireId, (Crosser, Vec<Cell>)>,
 }
 
@@ -68,7 +68,7 @@ struct InCell {
 impl Crossings {
     /// Takes in wires that were put in, changed or taken out (`None`); returns those whose hops may have changed.
     pub(super) fn change(&mut self, changed: Vec<(WireId, Option<Crosser>)>) -> BTreeSet<WireId> {
-        let mut touched: BTreeSet<Cell> = BTreeSet::new();
+        let mut touched: Vec<Cell> = Vec::new();
         let mut concerned = BTreeSet::new();
         for (id, new) in changed {
             concerned.insert(id);
@@ -76,22 +76,26 @@ impl Crossings {
                 if let Some(held) = self.cells.get_mut(&cell) {
                     held.straights.retain(|straight| straight.0 != id);
                 }
-                touched.insert(cell);
+                touched.push(cell);
             }
             let Some(crosser) = new else { continue };
-            let mut own = BTreeSet::new();
+            let mut own: Vec<Cell> = Vec::new();
             if crosser.present {
                 let points = crosser.route.path.points();
                 for n in (0..points.len().saturating_sub(1)).filter(|&n| !crosser.route.path.is_hidden(n)) {
                     for cell in cells_of(points[n], points[n + 1]) {
                         self.cells.entry(cell).or_default().straights.push((id, n));
-                        own.insert(cell);
+                        own.push(cell);
                     }
                 }
             }
+            own.sort_unstable();
+            own.dedup();
             touched.extend(&own);
-            self.wires.insert(id, (crosser, own.into_iter().collect()));
+            self.wires.insert(id, (crosser, own));
         }
+        touched.sort_unstable();
+        touched.dedup();
         for cell in touched {
             let Some(held) = self.cells.get(&cell) else { continue };
             concerned.extend(held.hops.iter().map(|hop| hop.0));
@@ -116,40 +120,74 @@ impl Crossings {
     }
 
     fn hops_in(&self, cell: Cell, straights: &[(WireId, usize)]) -> Vec<(WireId, (f64, f64))> {
-        let mut found = Vec::new();
         if straights.len() > MOST_IN_A_CELL {
-            return found;
+            return Vec::new();
         }
-        for (k, &one) in straights.iter().enumerate() {
-            for &other in straights[k + 1..].iter().filter(|other| other.0 != one.0) {
-                let (under, over) = if one.0 < other.0 { (one, other) } else { (other, one) };
-                found.extend(self.hop(cell, under, over).map(|stretch| (over.0, stretch)));
+        let straight = |&(id, n): &(WireId, usize)| {
+            let crosser = &self.wires.get(&id)?.0;
+            let points = crosser.route.path.points();
+            Some(Straight { id, n, crosser, ends: (*points.get(n)?, *points.get(n + 1)?) })
+        };
+        let straights: Vec<Straight<'_>> = straights.iter().filter_map(straight).collect();
+        let mut found = Vec::new();
+        for (k, one) in straights.iter().enumerate() {
+            for other in straights[k + 1..].iter().filter(|other| other.id != one.id) {
+                let (under, over) = if one.id < other.id { (one, other) } else { (other, one) };
+                found.extend(over.hop(cell, under).map(|stretch| (over.id, stretch)));
             }
         }
         found
     }
+}
 
-    /// The stretch with which one straight hops over another, when they cross in this cell.
-    fn hop(&self, cell: Cell, under: (WireId, usize), over: (WireId, usize)) -> Option<(f64, f64)> {
-        let (top, below) = (&self.wires.get(&over.0)?.0, &self.wires.get(&under.0)?.0);
-        let (path, path_below) = (&top.route.path, &below.route.path);
-        let straight = |path: &Path, n: usize| Some((*path.points().get(n)?, *path.points().get(n + 1)?));
-        let (at, share) = crossing(straight(path, over.1)?, straight(path_below, under.1)?)?;
+/// One straight of a wire.
+struct Straight<'a> {
+    id: WireId,
+    n: usize,
+    crosser: &'a Crosser,
+    ends: (Point, Point),
+}
+
+impl Straight<'_> {
+    /// The stretch with which this straight hops over another, when they cross in this cell.
+    fn hop(&self, cell: Cell, under: &Self) -> Option<(f64, f64)> {
+        let (at, share) = crossing(self.ends, under.ends)?;
         // A crossing is taken in the one cell it lies in.
         if cell_at(at) != cell {
             return None;
         }
-        let along = path.along(over.1) + share * (path.along(over.1 + 1) - path.along(over.1));
-        let radius = hop_radius_mm(top.width_mm, below.width_mm);
-        let ends_of_below = [path_below.points().first(), path_below.points().last()];
+        let (path, below) = (&self.crosser.route.path, &under.crosser.route.path);
+        let along = path.along(self.n) + share * (path.along(self.n + 1) - path.along(self.n));
+        let radius = hop_radius_mm(self.crosser.width_mm, under.crosser.width_mm);
+        let ends_of_below = [below.points().first(), below.points().last()];
         let at_an_end = ends_of_below.into_iter().flatten().any(|end| end.distance(at) < radius);
         if at_an_end || along < radius + END_ROOM_MM || along > path.length() - radius - END_ROOM_MM {
             return None;
         }
         // A bow stays on the straight: round a corner it would be a kink.
-        let room = path.gentle_round(over.1);
+        let room = path.gentle_round(self.n);
         let (from, to) = ((along - radius).max(room.0), (along + radius).min(room.1));
         (to - from > 1.2 * radius).then_some((from, to))
+    }
+}
+
+/// A quick way to mix the two numbers of a cell; nobody chooses them to do harm.
+#[derive(Default)]
+struct Mix(u64);
+
+impl Hasher for Mix {
+    fn finish(&self) -> u64 {
+        self.0 ^ (self.0 >> 32)
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for &byte in bytes {
+            self.0 = (self.0.rotate_left(5) ^ u64::from(byte)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        }
+    }
+
+    fn write_i32(&mut self, number: i32) {
+        self.0 = (self.0.rotate_left(5) ^ u64::from(number.cast_unsigned())).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     }
 }
 
@@ -211,6 +249,7 @@ fn joined(mut stretches: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
 mod tests {
     use super::*;
     use crate::drawing::ends::Tip;
+    use crate::drawing::path::Path;
 
     fn straight(a: (f64, f64), b: (f64, f64)) -> Path {
         Path::new(vec![Point::new(a.0, a.1), Point::new(b.0, b.1)])

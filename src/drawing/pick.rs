@@ -3,7 +3,7 @@
 use crate::machine::{Point, Spot, Thing, WireId};
 
 use super::area::Area;
-use super::grid::Grid;
+use super::grid::GridMaker;
 use super::path::distance_to_segment;
 use super::scene::Scene;
 
@@ -56,7 +56,7 @@ impl Target {
         }
     }
 
-    pub(super) fn put_in(&self, grid: &mut Grid, number: u32, room_mm: f64) {
+    pub(super) fn put_in(&self, grid: &mut GridMaker, number: u32, room_mm: f64) {
         match &self.place {
             TargetPlace::Path { points, width_mm } => {
                 for pair in points.windows(2) {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::machine::{Point, Spot, Thing};
 
 use super::area::Area;
-use super::grid::Grid;
+use super::grid::{Grid, GridMaker};
 use super::pick::{Handle, Target, TargetPlace};
 use super::shape::Item;
 
@@ -86,9 +86,9 @@ impl Scene {
     pub fn new(pieces: Vec<Arc<Piece>>) -> Self {
         let area = pieces.iter().map(|piece| piece.area).reduce(Area::joined);
         let Some(whole) = area else { return Self::default() };
-        let mut sight = Grid::new(whole, pieces.len());
+        let mut sight = GridMaker::new(whole, pieces.len());
         let count = pieces.iter().map(|piece| piece.targets.len()).sum();
-        let mut touch = Grid::new(whole, count);
+        let mut touch = GridMaker::new(whole, count);
         let mut targets = Vec::with_capacity(count);
         for (number, piece) in (0_u32..).zip(&pieces) {
             if piece.items.iter().any(|item| item.layer == Layer::Wires) {
@@ -112,7 +112,7 @@ impl Scene {
         }
         let mut by_thing: Vec<u32> = (0_u32..).take(pieces.len()).collect();
         by_thing.sort_by(|&one, &other| pieces[one as usize].of.cmp(&pieces[other as usize].of));
-        Self { pieces, area, sight, touch, targets, by_thing }
+        Self { pieces, area, sight: sight.grid(), touch: touch.grid(), targets, by_thing }
     }
 
     /// The pieces, in drawing order.
@@ -168,8 +168,8 @@ impl Scene {
         self.pieces.get(*piece as usize)?.targets.get(*target as usize)
     }
 
-    /// Everything with a point that can be pointed at in a rectangle: terminals and ends, with their places.
-    pub fn points_in(&self, area: Area) -> Vec<(&Handle, Point)> {
+    /// What has a point that can be pointed at in a rectangle, terminals and ends, with their places; so many at the most.
+    pub fn points_in(&self, area: Area, most: usize) -> Vec<(&Handle, Point)> {
         self.touch
             .within(area)
             .into_iter()
@@ -178,6 +178,7 @@ impl Scene {
                 TargetPlace::Point { at, .. } if area.contains(*at) => Some((&target.of, *at)),
                 _ => None,
             })
+            .take(most)
             .collect()
     }
 }

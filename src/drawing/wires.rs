@@ -170,7 +170,7 @@ pub(super) fn piece(id: WireId, wire: &Wire, route: &Route, hops: &[(f64, f64)])
     }
     items.extend(flags(wire, &path, &route.tips));
 
-    Piece::new(id.into(), items, targets(id, wire, &path, width_mm)).map(Arc::new)
+    Piece::new(id.into(), items, targets(id, wire, &route.path, width_mm)).map(Arc::new)
 }
 
 fn reversed(path: &Path) -> Path {
@@ -179,6 +179,7 @@ fn reversed(path: &Path) -> Path {
     Path::with_hidden(path.points().iter().rev().copied().collect(), hidden)
 }
 
+/// What can be pointed at. The wire's own line is without its hops: they are no wider than the room round it.
 fn targets(id: WireId, wire: &Wire, path: &Path, width_mm: f64) -> Vec<Target> {
     let length = path.length();
     // A little inwards, so that the terminal itself stays the terminal's.

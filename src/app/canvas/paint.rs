@@ -1,8 +1,6 @@
 //! Paints letters, flags and marks on the screen, in the colours of the look.
 
-use egui::{
-    Align2, Color32, CornerRadius, FontId, Painter, Pos2, Rect, Shape as Drawn, Stroke, StrokeKind, pos2, vec2,
-};
+use egui::{Align2, Color32, CornerRadius, FontId, Painter, Pos2, Rect, Shape as Drawn, Stroke, StrokeKind, vec2};
 
 use crate::app::theme::{Theme, bold, colour};
 use crate::drawing::style::{self, Ground};
@@ -122,46 +120,41 @@ impl Painting<'_> {
         FLAG_MM.max(f64::from(LEAST_FINDING) / self.camera.scale)
     }
 
-    /// The flags of findings, each with a thin line to the place it speaks of; one of them may be ringed.
-    pub fn flags(&self, flags: &[PlacedFlag], chosen: Option<usize>) {
-        let seen = |flag: &&PlacedFlag| self.screen.expand(40.0).contains(self.at(flag.at));
-        let line = Stroke::new(self.theme.line_width(), self.ink(Ink::Line));
-        for flag in flags.iter().filter(seen) {
-            let (from, to) = (self.at(flag.place), self.at(flag.at));
-            let halo = Stroke::new(line.width + 2.0, self.ink(Ink::Halo).gamma_multiply(0.75));
-            self.painter.line_segment([from, to], halo);
-            self.painter.line_segment([from, to], line);
-        }
-        for flag in flags.iter().filter(seen) {
-            self.flag(flag, chosen.is_some_and(|number| flag.numbers.contains(&number)));
-        }
+    /// Whether a flag or the line to its place can be seen.
+    pub(super) fn shows(&self, flag: &PlacedFlag) -> bool {
+        self.screen.expand(40.0).contains(self.at(flag.at))
     }
 
-    fn flag(&self, flag: &PlacedFlag, chosen: bool) {
-        let ink = match flag.form {
-            FlagForm::WireNumber => Ink::Paper,
-            FlagForm::Diamond => Ink::Danger,
-            FlagForm::Triangle => Ink::Fault,
-            FlagForm::Circle => Ink::Doubt,
-            FlagForm::Square => Ink::Note,
-        };
-        let (fill, letters) = (self.ink(ink), colour(style::letters_on(ink, self.ground())));
+    /// The thin line from a flag to the place it speaks of.
+    pub(super) fn flag_line(&self, flag: &PlacedFlag) -> [Drawn; 2] {
+        let line = Stroke::new(self.theme.line_width(), self.ink(Ink::Line));
+        let halo = Stroke::new(line.width + 2.0, self.ink(Ink::Halo).gamma_multiply(0.75));
+        let ends = [self.at(flag.place), self.at(flag.at)];
+        [Drawn::line_segment(ends, halo), Drawn::line_segment(ends, line)]
+    }
+
+    /// The frame of a flag, on a ground that parts it from what lies under it.
+    pub(super) fn flag_frame(&self, flag: &PlacedFlag, chosen: bool) -> [Drawn; 2] {
+        let fill = self.ink(flag_ink(flag.form));
         let width = if chosen { 2.5 } else { 1.0 };
         let edge = Stroke::new(width * self.theme.line_width(), self.ink(Ink::Line));
         let (at, r) = (self.at(flag.at), self.length(flag.radius_mm));
-        self.painter.circle_filled(at, r * 1.08, self.ink(Ink::Halo).gamma_multiply(0.55));
-        match flag.form {
-            FlagForm::Diamond => {
-                self.polygon(at, r, &[(0.0, -1.05), (1.05, 0.0), (0.0, 1.05), (-1.05, 0.0)], fill, edge)
-            }
-            FlagForm::Triangle => self.polygon(at, r, &[(0.0, -1.1), (1.1, 0.82), (-1.1, 0.82)], fill, edge),
-            FlagForm::Circle => {
-                self.painter.circle(at, r * 0.88, fill, edge);
-            }
-            FlagForm::Square | FlagForm::WireNumber => {
-                self.polygon(at, r, &[(-0.8, -0.8), (0.8, -0.8), (0.8, 0.8), (-0.8, 0.8)], fill, edge);
-            }
-        }
+        let polygon = |corners: &[(f32, f32)]| {
+            Drawn::convex_polygon(corners.iter().map(|&(x, y)| at + vec2(x, y) * r).collect(), fill, edge)
+        };
+        let frame = match flag.form {
+            FlagForm::Diamond => polygon(&[(0.0, -1.05), (1.05, 0.0), (0.0, 1.05), (-1.05, 0.0)]),
+            FlagForm::Triangle => polygon(&[(0.0, -1.1), (1.1, 0.82), (-1.1, 0.82)]),
+            FlagForm::Circle => egui::epaint::CircleShape { center: at, radius: r * 0.88, fill, stroke: edge }.into(),
+            FlagForm::Square | FlagForm::WireNumber => polygon(&[(-0.8, -0.8), (0.8, -0.8), (0.8, 0.8), (-0.8, 0.8)]),
+        };
+        [Drawn::circle_filled(at, r * 1.08, self.ink(Ink::Halo).gamma_multiply(0.55)), frame]
+    }
+
+    /// What is written on a flag.
+    pub(super) fn flag_number(&self, flag: &PlacedFlag) {
+        let (at, r) = (self.at(flag.at), self.length(flag.radius_mm));
+        let letters = colour(style::letters_on(flag_ink(flag.form), self.ground()));
         let text = flag.text();
         let share = match text.chars().count() {
             0..=2 => 0.94,
@@ -169,13 +162,8 @@ impl Painting<'_> {
             _ => 0.6,
         };
         let lower = if flag.form == FlagForm::Triangle { r * 0.2 } else { 0.0 };
-        let font = FontId::new(r * share, bold());
+        let font = FontId::new((r * share).min(96.0), bold());
         self.painter.text(at + vec2(0.0, lower), Align2::CENTER_CENTER, text, font, letters);
-    }
-
-    fn polygon(&self, at: Pos2, r: f32, corners: &[(f32, f32)], fill: Color32, edge: Stroke) {
-        let points = corners.iter().map(|&(x, y)| pos2(at.x + x * r, at.y + y * r)).collect();
-        self.painter.add(Drawn::convex_polygon(points, fill, edge));
     }
 
     /// A probe at a place: a ring of its colour with its letter beside it.
@@ -219,6 +207,16 @@ impl Painting<'_> {
             self.painter.hline(self.screen.x_range(), self.at(Point::new(0.0, y)).y, stroke);
             y += step;
         }
+    }
+}
+
+fn flag_ink(form: FlagForm) -> Ink {
+    match form {
+        FlagForm::WireNumber => Ink::Paper,
+        FlagForm::Diamond => Ink::Danger,
+        FlagForm::Triangle => Ink::Fault,
+        FlagForm::Circle => Ink::Doubt,
+        FlagForm::Square => Ink::Note,
     }
 }
 

@@ -28,6 +28,9 @@ const PLAIN_PART: f32 = 22.0;
 /// Points of a plain line nearer to each other than this are one, in screen points.
 const PLAIN_STEP: f32 = 1.5;
 
+/// Points of a plain line that lie nearer than this to the straight between their neighbours are left out.
+const PLAIN_OFF: f32 = 0.35;
+
 /// Lines longer than this are drawn without dashes, in millimetres.
 const LONGEST_DASHED: f64 = 20_000.0;
 
@@ -65,6 +68,8 @@ pub struct Plot<'a> {
     tessellator: Tessellator,
     strokes: Strokes,
     mesh: Mesh,
+    /// The points of a plain line, kept between lines.
+    kept: Vec<Pos2>,
 }
 
 impl<'a> Plot<'a> {
@@ -79,6 +84,7 @@ impl<'a> Plot<'a> {
             tessellator: Tessellator::new(pixels_per_point, TessellationOptions::default(), [1, 1], Vec::new()),
             strokes: Strokes::new(pixels_per_point),
             mesh: Mesh::default(),
+            kept: Vec::new(),
         }
     }
 
@@ -94,7 +100,7 @@ impl<'a> Plot<'a> {
         let mut letters = Vec::new();
         for layer in [Layer::Bodies, Layer::Symbols] {
             for piece in pieces {
-                self.layer(piece, layer, plain, &mut letters);
+                self.layer(piece, layer, &mut letters);
             }
         }
         self.finish(&mut strata, &mut letters);
@@ -103,9 +109,20 @@ impl<'a> Plot<'a> {
                 self.tint(piece, tints, plain);
             }
         }
-        for layer in [Layer::Wires, Layer::Ends, Layer::Labels] {
-            for piece in pieces {
-                self.layer(piece, layer, plain, &mut letters);
+        for piece in pieces {
+            match self.plain_width(piece, plain) {
+                Some(width) => self.plain_wire(piece, width),
+                None => self.layer(piece, Layer::Wires, &mut letters),
+            }
+        }
+        // The marks at the ends of wires, and letters, are left out where all of them are too small.
+        for (layer, least) in
+            [(Layer::Ends, self.painting.length(1.0) / 0.7), (Layer::Labels, self.painting.length(1.0))]
+        {
+            if least >= 1.0 {
+                for piece in pieces {
+                    self.layer(piece, layer, &mut letters);
+                }
             }
         }
         self.finish(&mut strata, &mut letters);
@@ -141,7 +158,7 @@ impl<'a> Plot<'a> {
         self.photos.iter().any(|photo| photo.meets(piece.area))
     }
 
-    fn layer(&mut self, piece: &Arc<Piece>, layer: Layer, plain: bool, letters: &mut Vec<Label>) {
+    fn layer(&mut self, piece: &Arc<Piece>, layer: Layer, letters: &mut Vec<Label>) {
         let items = piece.layer_range(layer);
         if items.is_empty() {
             return;
@@ -152,7 +169,6 @@ impl<'a> Plot<'a> {
             }
             return;
         }
-        let far = plain || self.painting.length(1.0) < 0.7;
         for number in items {
             match &piece.items[number].shape {
                 shape @ (Shape::Text { .. } | Shape::Flag(_)) => {
@@ -160,9 +176,7 @@ impl<'a> Plot<'a> {
                         letters.push(Label { piece: Arc::clone(piece), item: number });
                     }
                 }
-                Shape::Wire(run) => self.wire(run, plain),
-                // The marks at the ends of wires are smaller than a pixel from far off.
-                _ if far && layer == Layer::Ends => {}
+                Shape::Wire(run) => self.wire(run),
                 shape => self.shape(shape, piece),
             }
         }
@@ -237,8 +251,33 @@ impl<'a> Plot<'a> {
         }
     }
 
+    /// The width of a wire that is drawn as one plain line: all are where there are too many, and those that are thin on
+    /// the screen.
+    fn plain_width(&self, piece: &Piece, plain: bool) -> Option<f32> {
+        let run = piece.layer(Layer::Wires).iter().find_map(|item| match &item.shape {
+            Shape::Wire(run) => Some(run),
+            _ => None,
+        })?;
+        let width = self.painting.length(run.width_mm);
+        (plain || width < PLAIN_WIRE).then(|| width.clamp(1.0, 2.0))
+    }
+
+    /// A wire as one plain line from end to end.
+    fn plain_wire(&mut self, piece: &Piece, width: f32) {
+        let Some(Shape::Wire(run)) = piece.layer(Layer::Wires).first().map(|item| &item.shape) else { return };
+        let base = match (run.run, run.colour) {
+            (Run::Ghost, _) => Ink::Ghost,
+            (Run::Bar, _) => Ink::Metal,
+            (_, Some(colour)) => style::base_and_stripe(colour).0,
+            (_, None) => Ink::InsulationUnsaid,
+        };
+        if let Some(points) = course(piece) {
+            self.plain(points, width, self.painting.ink(base));
+        }
+    }
+
     /// A wire as it looks: a thin edge that shows it on any ground, its colour, its tracer along the middle.
-    fn wire(&mut self, run: &WireRun, plain: bool) {
+    fn wire(&mut self, run: &WireRun) {
         let painting = self.painting;
         let share = if run.run == Run::Ghost { 0.4 } else { 1.0 };
         let width = painting.length(run.width_mm * share).max(1.0);
@@ -251,12 +290,6 @@ impl<'a> Plot<'a> {
             Run::Bar => Ink::Metal,
             _ => base,
         });
-        if plain || painting.length(run.width_mm) < PLAIN_WIRE {
-            // What is out of sight or gone stands back.
-            let base = if matches!(run.run, Run::Hidden | Run::Ghost) { base.gamma_multiply(0.55) } else { base };
-            self.plain(&run.points, width.min(2.0), base);
-            return;
-        }
         let edge = (run.run != Run::Ghost).then(|| colour(style::wire_edge(painting.ground())));
         let stripe = stripe.filter(|_| run.run != Run::Ghost).map(|ink| painting.ink(ink));
         let (lines, cap) = match run.run.dash_mm() {
@@ -275,21 +308,28 @@ impl<'a> Plot<'a> {
 
     /// A plain line, with no more points than can be told apart.
     fn plain(&mut self, points: &[Point], width: f32, ink: Color32) {
-        let mut kept: Vec<Pos2> = Vec::with_capacity(points.len().min(12));
+        let mut kept = std::mem::take(&mut self.kept);
+        kept.clear();
         for (n, &point) in points.iter().enumerate() {
             let at = self.painting.at(point);
-            let near = kept.last().is_some_and(|last| last.distance_sq(at) < PLAIN_STEP * PLAIN_STEP);
-            if !near {
-                kept.push(at);
-            } else if n + 1 == points.len() && kept.len() > 1 {
-                kept.pop();
-                kept.push(at);
+            let near = kept.last().is_some_and(|last: &Pos2| last.distance_sq(at) < PLAIN_STEP * PLAIN_STEP);
+            if near && (n + 1 < points.len() || kept.len() < 2) {
+                continue;
             }
+            let straight = match kept[..] {
+                [.., before, last] => near || off_line(last, before, at) < PLAIN_OFF,
+                _ => false,
+            };
+            if straight {
+                kept.pop();
+            }
+            kept.push(at);
         }
         if let [only] = kept[..] {
             kept.push(only + egui::vec2(1.0, 0.0));
         }
         self.strokes.thin(&mut self.mesh, &kept, width, ink);
+        self.kept = kept;
     }
 
     /// A light or dark band on a photo, under the lines of symbols and under wires, so that they can be followed across it.
@@ -312,7 +352,7 @@ impl<'a> Plot<'a> {
             }
         } else {
             let halo = painting.ink(Ink::Halo).gamma_multiply(0.6);
-            self.band(piece, halo, if painting.length(1.5) < PLAIN_WIRE { 1.0 } else { 2.6 }, plain);
+            self.band(piece, halo, if plain || painting.length(1.5) < PLAIN_WIRE { 1.0 } else { 2.6 }, plain);
         }
     }
 
@@ -327,17 +367,19 @@ impl<'a> Plot<'a> {
 
     /// A band along the wire of a piece; `false` when it is none.
     fn band(&mut self, piece: &Piece, ink: Color32, points: f32, plain: bool) -> bool {
+        if let Some(width) = self.plain_width(piece, plain) {
+            if let Some(course) = course(piece) {
+                self.plain(course, width + 2.0 * points, ink);
+            }
+            return true;
+        }
         let mut found = false;
         for item in piece.layer(Layer::Wires) {
             let Shape::Wire(run) = &item.shape else { continue };
             found = true;
             let width = self.painting.length(run.width_mm).max(1.0) + 2.0 * points;
-            if plain || self.painting.length(run.width_mm) < PLAIN_WIRE {
-                self.plain(&run.points, width, ink);
-            } else {
-                for stretch in self.in_reach(&run.points) {
-                    self.strokes.line(&mut self.mesh, &stretch, width, ink, Cap::Flat);
-                }
+            for stretch in self.in_reach(&run.points) {
+                self.strokes.line(&mut self.mesh, &stretch, width, ink, Cap::Flat);
             }
         }
         found
@@ -365,6 +407,21 @@ impl<'a> Plot<'a> {
         }
         stretches
     }
+}
+
+/// The line of a wire without its hops.
+fn course(piece: &Piece) -> Option<&[Point]> {
+    piece.targets.iter().find_map(|target| match &target.place {
+        TargetPlace::Path { points, .. } => Some(points.as_slice()),
+        _ => None,
+    })
+}
+
+/// Distance of a point from the straight through two others, in screen points.
+fn off_line(at: Pos2, from: Pos2, to: Pos2) -> f32 {
+    let way = to - from;
+    let length = way.length();
+    if length > 0.0 { ((at - from).rot90().dot(way) / length).abs() } else { at.distance(from) }
 }
 
 /// The dashes of a line; the line itself when it is too long for them.

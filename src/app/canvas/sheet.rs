@@ -14,7 +14,7 @@ use super::paint::Painting;
 use super::plot::{Plot, Stratum, moved, way};
 
 /// How far beyond the screen is made, as a share of its width and height.
-const BEYOND: f64 = 0.3;
+const BEYOND: f64 = 0.12;
 
 /// What is shown: the drawing, what it carries in the condition, and where photos lie under it.
 #[derive(Clone, Default)]

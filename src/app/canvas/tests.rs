@@ -6,10 +6,10 @@ use std::sync::Arc;
 use egui::{CornerRadius, Sense, Vec2};
 use egui_kittest::Harness;
 
-use super::{Camera, Painting, Sheet, Shown};
+use super::{Camera, Flags, Painting, Sheet, Shown};
 use crate::app::theme::{self, Theme};
 use crate::catalogue::{Catalogue, Style};
-use crate::drawing::{Area, FlagForm, Mark, PlacedFlag, Scene, lay_out, placed_flags};
+use crate::drawing::{Area, FlagForm, Mark, Scene, lay_out};
 use crate::machine::{
     EndAt, Known, Lug, Machine, Mounting, Part, PartId, PathPoint, Point, Pose, TerminalRef, Wire, WireEnd, WireId,
     WireState,
@@ -28,8 +28,8 @@ fn folder() -> PathBuf {
 
 /// Paints a scene as the middle of the window does; `None` where this computer has nothing to draw it with.
 fn picture(scene: &Arc<Scene>, marks: &[Mark], theme: Theme, area: Area) -> Option<image::RgbaImage> {
-    let (shown, marks) = (Shown { scene: Arc::clone(scene), ..Shown::default() }, marks.to_vec());
-    let mut sheet = Sheet::default();
+    let shown = Shown { scene: Arc::clone(scene), ..Shown::default() };
+    let (mut sheet, mut flags) = (Sheet::default(), Flags::of(marks.to_vec()));
     let built = std::panic::catch_unwind(|| {
         let harness = Harness::builder().with_size(SIZE).with_pixels_per_point(1.5);
         harness.with_context_setup(theme::install_fonts).wgpu().build_ui(move |ui| {
@@ -40,8 +40,7 @@ fn picture(scene: &Arc<Scene>, marks: &[Mark], theme: Theme, area: Area) -> Opti
             camera.fit(screen, area);
             let painting = Painting { painter: &painter, screen, camera, theme };
             sheet.paint(&painting, &shown);
-            let flags: Vec<PlacedFlag> = placed_flags(&marks, painting.flag_size_mm());
-            painting.flags(&flags, None);
+            flags.paint(&painting, None);
         })
     });
     let mut harness = built.ok()?;
