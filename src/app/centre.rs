@@ -217,20 +217,19 @@ fn begin_words(painting: &Painting, scope: &Scope<'_>) {
 /// What is named for whoever uses the window without looking, kept while nothing moves.
 #[derive(Default)]
 struct Names {
-    made_for: Option<(Arc<Scene>, Camera, Rect, u64)>,
+    made_for: Option<(Arc<Scene>, Camera, Rect)>,
     named: Vec<(Rect, String)>,
 }
 
 impl Names {
     /// Names parts, terminals, ends, wires, photos and flags in sight. They take no clicks: those go to the canvas beneath.
     fn show(&mut self, ui: &mut Ui, painting: &Painting, (scene, flags): (&Arc<Scene>, &Flags), scope: &Scope<'_>) {
-        let same = self.made_for.as_ref().is_some_and(|(old, camera, screen, revision)| {
-            Arc::ptr_eq(old, scene)
-                && (*camera, *screen, *revision) == (painting.camera, painting.screen, scope.revision)
+        let same = self.made_for.as_ref().is_some_and(|(old, camera, screen)| {
+            Arc::ptr_eq(old, scene) && (*camera, *screen) == (painting.camera, painting.screen)
         });
         if !same {
             self.named = names(painting, scene, flags, scope);
-            self.made_for = Some((Arc::clone(scene), painting.camera, painting.screen, scope.revision));
+            self.made_for = Some((Arc::clone(scene), painting.camera, painting.screen));
         }
         for (rect, name) in &self.named {
             let response = ui.interact(*rect, ui.scope_id().with(name), Sense::hover());

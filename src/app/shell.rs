@@ -189,7 +189,6 @@ impl Shell {
             .map_or_else(String::new, |volts| format!("Up to {} by the record.", format_scaled(volts, "V")));
         let scope = Scope {
             machine: &machine,
-            revision: self.desk.revision(),
             catalogue: &catalogue,
             results: Results {
                 condition: self.desk.condition(),

@@ -88,41 +88,51 @@ impl<'a> Plot<'a> {
         }
     }
 
-    /// Everything of these pieces, with a tint over the wires where one is given.
-    pub fn strata(mut self, pieces: &[&Arc<Piece>], tints: Option<&BTreeMap<WireId, NetTint>>) -> Vec<Stratum> {
+    /// Everything of these pieces, with a tint over the wires where one is given. Room is made for so many corners.
+    pub fn strata(
+        mut self,
+        pieces: &[&Arc<Piece>],
+        tints: Option<&BTreeMap<WireId, NetTint>>,
+        corners: usize,
+    ) -> Vec<Stratum> {
         let plain = pieces.len() > MOST_IN_DETAIL;
         let mut strata = Vec::new();
-        for piece in pieces {
-            if self.is_on_photo(piece) {
-                self.halo(piece, plain);
+        if !self.photos.is_empty() {
+            for piece in pieces {
+                if self.is_on_photo(piece) {
+                    self.halo(piece, plain);
+                }
             }
         }
+        let (wires, others): (Vec<&Arc<Piece>>, Vec<&Arc<Piece>>) =
+            pieces.iter().partition(|piece| matches!(piece.of, Thing::Spot(Spot::Wire(_))));
         let mut letters = Vec::new();
         for layer in [Layer::Bodies, Layer::Symbols] {
-            for piece in pieces {
+            for piece in &others {
                 self.layer(piece, layer, &mut letters);
             }
         }
         self.finish(&mut strata, &mut letters);
+        self.mesh.vertices.reserve(corners);
+        self.mesh.indices.reserve(corners * 4);
         if let Some(tints) = tints {
-            for piece in pieces {
+            for piece in &wires {
                 self.tint(piece, tints, plain);
             }
         }
-        for piece in pieces {
+        for piece in &wires {
             match self.plain_width(piece, plain) {
                 Some(width) => self.plain_wire(piece, width),
                 None => self.layer(piece, Layer::Wires, &mut letters),
             }
         }
         // The marks at the ends of wires, and letters, are left out where all of them are too small.
-        for (layer, least) in
-            [(Layer::Ends, self.painting.length(1.0) / 0.7), (Layer::Labels, self.painting.length(1.0))]
+        let mm = self.painting.length(1.0);
+        for layer in
+            [Layer::Ends, Layer::Labels].into_iter().filter(|layer| mm >= 1.0 || (*layer == Layer::Ends && mm >= 0.7))
         {
-            if least >= 1.0 {
-                for piece in pieces {
-                    self.layer(piece, layer, &mut letters);
-                }
+            for piece in pieces {
+                self.layer(piece, layer, &mut letters);
             }
         }
         self.finish(&mut strata, &mut letters);
@@ -446,13 +456,6 @@ fn within(a: Point, b: Point, area: Area) -> Option<(f64, f64)> {
         to = to.min(one.max(other));
     }
     (from < to).then_some((from, to))
-}
-
-/// Moves a mesh on the screen.
-pub fn moved(mesh: &Mesh, by: egui::Vec2) -> Mesh {
-    let mut mesh = mesh.clone();
-    mesh.translate(by);
-    mesh
 }
 
 /// The way on the screen from where a point was to where it is now.
