@@ -6,6 +6,7 @@ use crate::machine::{Point, Spot, Thing};
 
 use super::area::Area;
 use super::grid::{Grid, GridMaker};
+use super::ink::Ink;
 use super::pick::{Handle, Target, TargetPlace};
 use super::shape::Item;
 
@@ -40,8 +41,21 @@ pub struct Piece {
     pub targets: Vec<Target>,
     /// The rectangle round everything.
     pub area: Area,
+    /// A wire as it is drawn from far off.
+    pub plain: Option<PlainWire>,
     /// Where the shapes of each layer end.
     ends: [usize; Layer::ALL.len()],
+}
+
+/// A wire as one plain line from end to end: no rounding, no hops, no marks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlainWire {
+    /// End, bends, end.
+    pub points: Vec<Point>,
+    /// Its one colour.
+    pub ink: Ink,
+    /// Drawn width in millimetres.
+    pub width_mm: f64,
 }
 
 impl Piece {
@@ -54,7 +68,7 @@ impl Piece {
         }
         items.sort_by_key(|item| item.layer);
         let ends = Layer::ALL.map(|layer| items.partition_point(|item| item.layer <= layer));
-        Some(Self { of, items, targets, area: area?, ends })
+        Some(Self { of, items, targets, area: area?, plain: None, ends })
     }
 
     /// Its shapes of one layer, in order.

@@ -8,7 +8,7 @@ use egui::{Color32, Mesh, Pos2, Rect, Shape as Drawn, Stroke};
 
 use crate::app::theme::colour;
 use crate::drawing::style;
-use crate::drawing::{Area, Ink, Layer, NetTint, Path, Piece, Run, Shape, TargetPlace, WireRun};
+use crate::drawing::{Area, Ink, Layer, NetTint, Path, Piece, PlainWire, Run, Shape, TargetPlace, WireRun};
 use crate::machine::{Point, Spot, Thing, WireId};
 
 use super::camera::narrow;
@@ -105,7 +105,7 @@ impl<'a> Plot<'a> {
             }
         }
         let (wires, others): (Vec<&Arc<Piece>>, Vec<&Arc<Piece>>) =
-            pieces.iter().partition(|piece| matches!(piece.of, Thing::Spot(Spot::Wire(_))));
+            pieces.iter().partition(|piece| piece.plain.is_some());
         let mut letters = Vec::new();
         for layer in [Layer::Bodies, Layer::Symbols] {
             for piece in &others {
@@ -121,8 +121,8 @@ impl<'a> Plot<'a> {
             }
         }
         for piece in &wires {
-            match self.plain_width(piece, plain) {
-                Some(width) => self.plain_wire(piece, width),
+            match self.plain_wire(piece, plain) {
+                Some((wire, width)) => self.plain(&wire.points, width, self.painting.ink(wire.ink)),
                 None => self.layer(piece, Layer::Wires, &mut letters),
             }
         }
@@ -261,29 +261,12 @@ impl<'a> Plot<'a> {
         }
     }
 
-    /// The width of a wire that is drawn as one plain line: all are where there are too many, and those that are thin on
-    /// the screen.
-    fn plain_width(&self, piece: &Piece, plain: bool) -> Option<f32> {
-        let run = piece.layer(Layer::Wires).iter().find_map(|item| match &item.shape {
-            Shape::Wire(run) => Some(run),
-            _ => None,
-        })?;
-        let width = self.painting.length(run.width_mm);
-        (plain || width < PLAIN_WIRE).then(|| width.clamp(1.0, 2.0))
-    }
-
-    /// A wire as one plain line from end to end.
-    fn plain_wire(&mut self, piece: &Piece, width: f32) {
-        let Some(Shape::Wire(run)) = piece.layer(Layer::Wires).first().map(|item| &item.shape) else { return };
-        let base = match (run.run, run.colour) {
-            (Run::Ghost, _) => Ink::Ghost,
-            (Run::Bar, _) => Ink::Metal,
-            (_, Some(colour)) => style::base_and_stripe(colour).0,
-            (_, None) => Ink::InsulationUnsaid,
-        };
-        if let Some(points) = course(piece) {
-            self.plain(points, width, self.painting.ink(base));
-        }
+    /// The wire of a piece when it is drawn as one plain line, and its width: all are where there are too many, and those
+    /// that are thin on the screen.
+    fn plain_wire<'p>(&self, piece: &'p Piece, plain: bool) -> Option<(&'p PlainWire, f32)> {
+        let wire = piece.plain.as_ref()?;
+        let width = self.painting.length(wire.width_mm);
+        (plain || width < PLAIN_WIRE).then(|| (wire, width.clamp(1.0, 2.0)))
     }
 
     /// A wire as it looks: a thin edge that shows it on any ground, its colour, its tracer along the middle.
@@ -345,7 +328,7 @@ impl<'a> Plot<'a> {
     /// A light or dark band on a photo, under the lines of symbols and under wires, so that they can be followed across it.
     fn halo(&mut self, piece: &Piece, plain: bool) {
         let painting = self.painting;
-        if piece.layer_range(Layer::Wires).is_empty() {
+        if piece.plain.is_none() {
             let halo = painting.ink(Ink::Halo).gamma_multiply(0.75);
             for item in piece.layer(Layer::Symbols).iter().chain(piece.layer(Layer::Ends)) {
                 match &item.shape {
@@ -377,10 +360,8 @@ impl<'a> Plot<'a> {
 
     /// A band along the wire of a piece; `false` when it is none.
     fn band(&mut self, piece: &Piece, ink: Color32, points: f32, plain: bool) -> bool {
-        if let Some(width) = self.plain_width(piece, plain) {
-            if let Some(course) = course(piece) {
-                self.plain(course, width + 2.0 * points, ink);
-            }
+        if let Some((wire, width)) = self.plain_wire(piece, plain) {
+            self.plain(&wire.points, width + 2.0 * points, ink);
             return true;
         }
         let mut found = false;
@@ -417,14 +398,6 @@ impl<'a> Plot<'a> {
         }
         stretches
     }
-}
-
-/// The line of a wire without its hops.
-fn course(piece: &Piece) -> Option<&[Point]> {
-    piece.targets.iter().find_map(|target| match &target.place {
-        TargetPlace::Path { points, .. } => Some(points.as_slice()),
-        _ => None,
-    })
 }
 
 /// Distance of a point from the straight through two others, in screen points.
