@@ -104,23 +104,31 @@ impl<'a> Plot<'a> {
                 }
             }
         }
-        let (wires, others): (Vec<&Arc<Piece>>, Vec<&Arc<Piece>>) =
-            pieces.iter().partition(|piece| piece.plain.is_some());
+        // A scene has its wires after everything else.
+        let (others, wires) = pieces.split_at(pieces.partition_point(|piece| piece.plain.is_none()));
         let mut letters = Vec::new();
+        let mut large = Vec::new();
+        for &piece in others {
+            if self.is_small_part(piece) {
+                self.outline(piece);
+            } else {
+                large.push(piece);
+            }
+        }
         for layer in [Layer::Bodies, Layer::Symbols] {
-            for piece in &others {
+            for piece in &large {
                 self.layer(piece, layer, &mut letters);
             }
         }
         self.finish(&mut strata, &mut letters);
         self.mesh.vertices.reserve(corners);
         self.mesh.indices.reserve(corners * 4);
-        if let Some(tints) = tints {
-            for piece in &wires {
+        if let Some(tints) = tints.filter(|tints| tints.values().any(|tint| *tint != NetTint::Dead)) {
+            for piece in wires {
                 self.tint(piece, tints, plain);
             }
         }
-        for piece in &wires {
+        for piece in wires {
             match self.plain_wire(piece, plain) {
                 Some((wire, width)) => self.plain(&wire.points, width, self.painting.ink(wire.ink)),
                 None => self.layer(piece, Layer::Wires, &mut letters),
@@ -131,7 +139,7 @@ impl<'a> Plot<'a> {
         for layer in
             [Layer::Ends, Layer::Labels].into_iter().filter(|layer| mm >= 1.0 || (*layer == Layer::Ends && mm >= 0.7))
         {
-            for piece in pieces {
+            for piece in large.iter().chain(wires) {
                 self.layer(piece, layer, &mut letters);
             }
         }
@@ -171,12 +179,6 @@ impl<'a> Plot<'a> {
     fn layer(&mut self, piece: &Arc<Piece>, layer: Layer, letters: &mut Vec<Label>) {
         let items = piece.layer_range(layer);
         if items.is_empty() {
-            return;
-        }
-        if layer != Layer::Labels && self.is_small_part(piece) {
-            if layer == Layer::Symbols {
-                self.outline(piece);
-            }
             return;
         }
         for number in items {
