@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use egui::emath::GuiRounding as _;
 use egui::epaint::{TessellationOptions, Tessellator, Vertex};
 use egui::{Color32, Mesh, Pos2, Rect, Shape as Drawn, Stroke};
 
@@ -136,11 +137,14 @@ impl<'a> Plot<'a> {
         }
         // The marks at the ends of wires, and letters, are left out where all of them are too small.
         let mm = self.painting.length(1.0);
-        for layer in
-            [Layer::Ends, Layer::Labels].into_iter().filter(|layer| mm >= 1.0 || (*layer == Layer::Ends && mm >= 0.7))
-        {
+        if mm >= 0.7 {
             for piece in large.iter().chain(wires) {
-                self.layer(piece, layer, &mut letters);
+                self.layer(piece, Layer::Ends, &mut letters);
+            }
+        }
+        if mm >= 1.0 {
+            for piece in pieces {
+                self.layer(piece, Layer::Labels, &mut letters);
             }
         }
         self.finish(&mut strata, &mut letters);
@@ -207,15 +211,22 @@ impl<'a> Plot<'a> {
             _ => None,
         });
         let Some(corners) = own else { return };
-        let on_photo = self.is_on_photo(piece);
+        let (line, body) = (self.painting.ink(Ink::Line), self.painting.ink(Ink::Body));
         let mut points = self.painting.all(&corners);
-        if !on_photo {
-            let body = self.painting.ink(Ink::Body);
-            self.quad(&points, body);
+        if self.is_on_photo(piece) {
+            points.push(points[0]);
+            self.strokes.thin(&mut self.mesh, &points, 1.0, line);
+            return;
         }
-        points.push(points[0]);
-        let ink = self.painting.ink(Ink::Line);
-        self.strokes.thin(&mut self.mesh, &points, 1.0, ink);
+        // Two rectangles on whole pixels: crisp, and a quarter of the triangles of a line with soft edges.
+        let pixels = self.painting.painter.ctx().pixels_per_point();
+        let rect = Rect::from_points(&points).round_to_pixels(pixels);
+        let width = self.painting.theme.line_width();
+        let corners = |rect: Rect| [rect.left_top(), rect.right_top(), rect.right_bottom(), rect.left_bottom()];
+        self.quad(&corners(rect), line);
+        if rect.width().min(rect.height()) > 2.0 * width {
+            self.quad(&corners(rect.shrink(width)), body);
+        }
     }
 
     fn quad(&mut self, corners: &[Pos2], fill: Color32) {
