@@ -78,10 +78,9 @@ impl Band {
             // A danger stays up until newer results say otherwise; its absence does not.
             None => Self::Awaited,
             Some((Hazard::NoSource, _)) if awaited => Self::Awaited,
-            Some((Hazard::NoSource, false)) => Self::NotKnown,
+            Some((Hazard::NoSource | Hazard::ExtraLow, false)) => Self::NotKnown,
             Some((Hazard::NoSource, true)) => Self::Isolated,
             Some((Hazard::ExtraLow, true)) => Self::ControlOnly,
-            Some((Hazard::ExtraLow, false)) => Self::NotKnown,
             Some((Hazard::Above, _)) => Self::Live,
         }
     }
