@@ -217,20 +217,19 @@ fn begin_words(painting: &Painting, scope: &Scope<'_>) {
 /// What is named for whoever uses the window without looking, kept while nothing moves.
 #[derive(Default)]
 struct Names {
-    made_for: Option<(Arc<Scene>, Camera, Rect, u64)>,
+    made_for: Option<(Arc<Scene>, Camera, Rect)>,
     named: Vec<(Rect, String)>,
 }
 
 impl Names {
     /// Names parts, terminals, ends, wires, photos and flags in sight. They take no clicks: those go to the canvas beneath.
     fn show(&mut self, ui: &mut Ui, painting: &Painting, (scene, flags): (&Arc<Scene>, &Flags), scope: &Scope<'_>) {
-        let same = self.made_for.as_ref().is_some_and(|(old, camera, screen, revision)| {
-            Arc::ptr_eq(old, scene)
-                && (*camera, *screen, *revision) == (painting.camera, painting.screen, scope.revision)
+        let same = self.made_for.as_ref().is_some_and(|(old, camera, screen)| {
+            Arc::ptr_eq(old, scene) && (*camera, *screen) == (painting.camera, painting.screen)
         });
         if !same {
             self.named = names(painting, scene, flags, scope);
-            self.made_for = Some((Arc::clone(scene), painting.camera, painting.screen, scope.revision));
+            self.made_for = Some((Arc::clone(scene), painting.camera, painting.screen));
         }
         for (rect, name) in &self.named {
             let response = ui.interact(*rect, ui.scope_id().with(name), Sense::hover());
@@ -257,24 +256,27 @@ fn names(painting: &Painting, scene: &Scene, flags: &Flags, scope: &Scope<'_>) -
         Handle::Thing(thing) => Some((thing.clone(), at)),
         Handle::Bend(..) => None,
     });
-    let others = scene.pieces_in(sight).into_iter().filter_map(|piece| match &piece.of {
-        thing @ Thing::Spot(_) => Some((thing.clone(), scene.place_of(thing)?)),
-        _ => None,
-    });
-    let things = photos.chain(points).chain(others).filter_map(|(thing, at)| {
-        let word = match &thing {
+    let named = |thing: &Thing, at: Point| {
+        let word = match thing {
             Thing::Spot(Spot::Terminal(_)) => "Terminal",
             Thing::Spot(Spot::End(..)) => "End",
             Thing::Spot(Spot::Wire(_)) => "Wire",
             Thing::Photo(_) => "Photo",
             _ => "Part",
         };
-        Some((on_screen(at)?, format!("{word} {}", scope.machine.thing_name(&thing))))
-    });
+        Some((on_screen(at)?, format!("{word} {}", scope.machine.thing_name(thing))))
+    };
     let flags = flags.placed().iter().filter_map(|flag| {
         let numbers: Vec<String> = flag.numbers.iter().take(12).map(usize::to_string).collect();
         let word = if numbers.len() == 1 { "Flag of finding" } else { "Flag of findings" };
         Some((on_screen(flag.at)?, format!("{word} {}", numbers.join(", "))))
     });
-    flags.take(MOST_NAMED / 4).chain(things).take(MOST_NAMED).collect()
+    let first = photos.chain(points).filter_map(|(thing, at)| named(&thing, at));
+    let mut all: Vec<(Rect, String)> = flags.take(MOST_NAMED / 4).chain(first).take(MOST_NAMED).collect();
+    if all.len() < MOST_NAMED {
+        let pieces = scene.pieces_in(sight).into_iter().filter(|piece| matches!(piece.of, Thing::Spot(_)));
+        let more = pieces.filter_map(|piece| named(&piece.of, scene.place_of(&piece.of)?));
+        all.extend(more.take(MOST_NAMED - all.len()));
+    }
+    all
 }

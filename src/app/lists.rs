@@ -64,6 +64,9 @@ impl Lists {
         });
         let parts = wanted(Stage::Parts);
         self.parts = keep(machine.parts.iter(), |part| {
+            if parts.is_empty() {
+                return true;
+            }
             let title = catalogue.kind(&part.kind).map_or("", |kind| kind.title.as_str());
             let printed = part.printed.as_deref().unwrap_or("");
             has(&parts, &[&part.tag, &part.kind, &part.title, &part.note, printed, title])
@@ -92,7 +95,10 @@ impl Lists {
         self.mysteries = keep(machine.mysteries.iter(), |mystery| has(&mysteries, &[&mystery.name, &mystery.note]));
         let said = wanted(Stage::Findings);
         self.findings = (0..findings.len())
-            .filter(|&place| findings.get(place).is_some_and(|f| has(&said, &[f.rule, &f.what, f.severity.word()])))
+            .filter(|&place| {
+                said.is_empty()
+                    || findings.get(place).is_some_and(|f| has(&said, &[f.rule, &f.what, f.severity.word()]))
+            })
             .collect();
         self.open =
             Stage::ALL.into_iter().map(|stage| (stage, open_things(stage, machine, catalogue, findings))).collect();

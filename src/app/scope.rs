@@ -20,8 +20,6 @@ use super::view::{FindingKey, View};
 pub struct Scope<'a> {
     /// The record.
     pub machine: &'a Machine,
-    /// Rises with every change of the record.
-    pub revision: u64,
     /// Kinds of part.
     pub catalogue: &'a Catalogue,
     /// What was computed from it.

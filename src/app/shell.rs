@@ -184,7 +184,6 @@ impl Shell {
         let band_reason = marks::band_reason(&derived, &machine.facts, band);
         let scope = Scope {
             machine: &machine,
-            revision: self.desk.revision(),
             catalogue: &catalogue,
             results: Results {
                 condition: self.desk.condition(),

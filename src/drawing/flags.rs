@@ -1,10 +1,9 @@
 //! Numbered flags at the places findings speak of; severity by the form of the frame. They stand beside what they are
 //! about and beside one another, whatever their size on the paper or on the screen.
 
-use std::collections::HashMap;
-
 use crate::machine::{Point, Thing};
 
+use super::grid::ByCell;
 use super::scene::Scene;
 use super::shape::FlagForm;
 
@@ -96,11 +95,11 @@ pub fn placed_flags(marks: &[Mark], size_mm: f64) -> Vec<PlacedFlag> {
         return flags;
     }
     // Flags by the cell they stand in; a cell is one pitch wide, so whatever is too near lies in the nine cells round.
-    let mut cells: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
+    let mut cells: ByCell<(i64, i64), Vec<usize>> = ByCell::default();
     let cell = |at: Point| (cell_of(at.x / pitch), cell_of(at.y / pitch));
     // With very many marks only the first of each cell looks for a stand of its own.
     let most = if marks.len() > MANY { 1 } else { usize::MAX };
-    let mut placed_of: HashMap<(i64, i64), (usize, usize)> = HashMap::new();
+    let mut placed_of: ByCell<(i64, i64), (usize, usize)> = ByCell::default();
     for mark in marks {
         let (count, first) = placed_of.entry(cell(mark.at)).or_insert((0, flags.len()));
         *count += 1;
@@ -110,7 +109,7 @@ pub fn placed_flags(marks: &[Mark], size_mm: f64) -> Vec<PlacedFlag> {
             flag.numbers.push(mark.number);
             continue;
         }
-        let near = |at: Point, flags: &[PlacedFlag], cells: &HashMap<(i64, i64), Vec<usize>>| {
+        let near = |at: Point, flags: &[PlacedFlag], cells: &ByCell<(i64, i64), Vec<usize>>| {
             let (x, y) = cell(at);
             let round = (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (x + dx, y + dy)));
             let held = round.filter_map(|key| cells.get(&key)).flatten();

@@ -1,5 +1,8 @@
 //! A grid over a rectangle of the canvas that says quickly what lies near a place.
 
+use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
+
 use crate::machine::Point;
 
 use super::area::Area;
@@ -140,6 +143,33 @@ impl Grid {
             }
         }
         sorted_once(found)
+    }
+}
+
+/// What is kept by the two numbers of a cell. Nothing is read from it in its own order.
+pub(super) type ByCell<K, V> = HashMap<K, V, BuildHasherDefault<Mix>>;
+
+/// A quick way to mix the two numbers of a cell; nobody chooses them to do harm.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Mix(u64);
+
+impl Hasher for Mix {
+    fn finish(&self) -> u64 {
+        self.0 ^ (self.0 >> 32)
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for &byte in bytes {
+            self.0 = (self.0.rotate_left(5) ^ u64::from(byte)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        }
+    }
+
+    fn write_i64(&mut self, number: i64) {
+        self.0 = (self.0.rotate_left(5) ^ number.cast_unsigned()).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    }
+
+    fn write_i32(&mut self, number: i32) {
+        self.0 = (self.0.rotate_left(5) ^ u64::from(number.cast_unsigned())).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     }
 }
 

@@ -1,11 +1,11 @@
 //! Which wire hops over which: at each crossing the later wire, wherever both are in full sight.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::hash::{BuildHasherDefault, Hasher};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::machine::{Point, WireId};
 
+use super::grid::ByCell;
 use super::wires::Route;
 
 /// A wire as far as hops are concerned.
@@ -54,7 +54,7 @@ type Cell = (i32, i32);
 /// looked at again. What is kept is what would be found anew, whatever the order of changes was.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Crossings {
-    cells: HashMap<Cell, InCell, BuildHasherDefault<Mix>>,
+    cells: ByCell<Cell, InCell>,
     wires: BTreeMap<WireId, (Crosser, Vec<Cell>)>,
 }
 
@@ -171,26 +171,6 @@ impl Straight<'_> {
     }
 }
 
-/// A quick way to mix the two numbers of a cell; nobody chooses them to do harm.
-#[derive(Default)]
-struct Mix(u64);
-
-impl Hasher for Mix {
-    fn finish(&self) -> u64 {
-        self.0 ^ (self.0 >> 32)
-    }
-
-    fn write(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            self.0 = (self.0.rotate_left(5) ^ u64::from(byte)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-        }
-    }
-
-    fn write_i32(&mut self, number: i32) {
-        self.0 = (self.0.rotate_left(5) ^ u64::from(number.cast_unsigned())).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-    }
-}
-
 #[expect(clippy::cast_possible_truncation, reason = "straights farther out than FARTHEST_MM are left out before")]
 fn cell_at(at: Point) -> Cell {
     ((at.x / CELL_MM).floor() as i32, (at.y / CELL_MM).floor() as i32)
@@ -247,16 +227,16 @@ fn joined(mut stretches: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::path::Path;
     use super::*;
     use crate::drawing::ends::Tip;
+    use crate::drawing::path::Path;
 
     fn straight(a: (f64, f64), b: (f64, f64)) -> Path {
         Path::new(vec![Point::new(a.0, a.1), Point::new(b.0, b.1)])
     }
 
     fn crosser(path: &Path) -> Crosser {
-        let route = Arc::new(Route { path: path.clone(), tips: [Tip::Loose; 2] });
+        let route = Arc::new(Route { path: path.clone(), corners: Vec::new(), tips: [Tip::Loose; 2] });
         Crosser { route, width_mm: 1.6, present: true }
     }
 

@@ -26,7 +26,7 @@ pub use flags::{FLAG_MM, Mark, PlacedFlag, placed_flags};
 pub use ink::{Ink, NetTint};
 pub use path::Path;
 pub use pick::{Handle, Target, TargetPlace};
-pub use scene::{Layer, Piece, Scene};
+pub use scene::{Layer, Piece, PlainWire, Scene};
 pub use shape::{Anchor, Flag, FlagForm, Item, Priority, Run, Shape, WireRun};
 pub use symbols::{PartDrawing, TerminalPlace, part_drawing};
 pub use wires::wire_width_mm;

@@ -6,6 +6,7 @@ use crate::machine::{Point, Spot, Thing};
 
 use super::area::Area;
 use super::grid::{Grid, GridMaker};
+use super::ink::Ink;
 use super::pick::{Handle, Target, TargetPlace};
 use super::shape::Item;
 
@@ -34,12 +35,27 @@ impl Layer {
 pub struct Piece {
     /// What it stands for.
     pub of: Thing,
-    /// The shapes, in layer order.
+    /// The shapes, in layer order; never changed afterwards.
     pub items: Vec<Item>,
     /// What can be pointed at.
     pub targets: Vec<Target>,
     /// The rectangle round everything.
     pub area: Area,
+    /// A wire as it is drawn from far off.
+    pub plain: Option<PlainWire>,
+    /// Where the shapes of each layer end.
+    ends: [usize; Layer::ALL.len()],
+}
+
+/// A wire as one plain line from end to end: no rounding, no hops, no marks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlainWire {
+    /// End, bends, end.
+    pub points: Vec<Point>,
+    /// Its one colour.
+    pub ink: Ink,
+    /// Drawn width in millimetres.
+    pub width_mm: f64,
 }
 
 impl Piece {
@@ -51,7 +67,8 @@ impl Piece {
             area = Some(area.map_or(one, |area| area.joined(one)));
         }
         items.sort_by_key(|item| item.layer);
-        Some(Self { of, items, targets, area: area? })
+        let ends = Layer::ALL.map(|layer| items.partition_point(|item| item.layer <= layer));
+        Some(Self { of, items, targets, area: area?, plain: None, ends })
     }
 
     /// Its shapes of one layer, in order.
@@ -61,9 +78,9 @@ impl Piece {
 
     /// The places of its shapes of one layer among all its shapes.
     pub fn layer_range(&self, layer: Layer) -> std::ops::Range<usize> {
-        let from = self.items.partition_point(|item| item.layer < layer);
-        let to = self.items.partition_point(|item| item.layer <= layer);
-        from..to
+        let place = layer as usize;
+        let from = if place == 0 { 0 } else { self.ends[place - 1] };
+        from..self.ends[place]
     }
 }
 
@@ -77,8 +94,8 @@ pub struct Scene {
     /// Numbers of piece and target by where the targets lie.
     pub(super) touch: Grid,
     pub(super) targets: Vec<(u32, u32)>,
-    /// Numbers of pieces, sorted by what they stand for.
-    by_thing: Vec<u32>,
+    /// What the pieces stand for, sorted, each with the piece's number.
+    by_thing: Vec<(Thing, u32)>,
 }
 
 impl Scene {
@@ -110,8 +127,8 @@ impl Scene {
                 target.put_in(&mut touch, index, 0.0);
             }
         }
-        let mut by_thing: Vec<u32> = (0_u32..).take(pieces.len()).collect();
-        by_thing.sort_by(|&one, &other| pieces[one as usize].of.cmp(&pieces[other as usize].of));
+        let mut by_thing: Vec<(Thing, u32)> = pieces.iter().map(|piece| piece.of.clone()).zip(0_u32..).collect();
+        by_thing.sort();
         Self { pieces, area, sight: sight.grid(), touch: touch.grid(), targets, by_thing }
     }
 
@@ -122,9 +139,9 @@ impl Scene {
 
     /// The piece that stands for this thing.
     pub fn piece_of(&self, thing: &Thing) -> Option<&Arc<Piece>> {
-        let of = |number: u32| &self.pieces[number as usize]; // the numbers were counted over the pieces
-        let found = self.by_thing.partition_point(|&number| of(number).of < *thing);
-        self.by_thing.get(found).map(|&number| of(number)).filter(|piece| piece.of == *thing)
+        let found = self.by_thing.partition_point(|(of, _)| of < thing);
+        let (_, number) = self.by_thing.get(found).filter(|(of, _)| of == thing)?;
+        self.pieces.get(*number as usize)
     }
 
     /// The rectangle round everything; `None` for an empty scene.
@@ -170,15 +187,15 @@ impl Scene {
 
     /// What has a point that can be pointed at in a rectangle, terminals and ends, with their places; so many at the most.
     pub fn points_in(&self, area: Area, most: usize) -> Vec<(&Handle, Point)> {
-        self.touch
-            .within(area)
-            .into_iter()
-            .filter_map(|index| self.target(index))
-            .filter_map(|target| match &target.place {
-                TargetPlace::Point { at, .. } if area.contains(*at) => Some((&target.of, *at)),
-                _ => None,
-            })
-            .take(most)
-            .collect()
+        let point = |target: &'_ Target| match &target.place {
+            TargetPlace::Point { at, .. } if area.contains(*at) => Some(*at),
+            _ => None,
+        };
+        if self.area.is_some_and(|whole| area.contains_area(whole)) {
+            let targets = self.pieces.iter().flat_map(|piece| &piece.targets);
+            return targets.filter_map(|target| Some((&target.of, point(target)?))).take(most).collect();
+        }
+        let targets = self.touch.within(area).into_iter().filter_map(|index| self.target(index));
+        targets.filter_map(|target| Some((&target.of, point(target)?))).take(most).collect()
     }
 }

@@ -9,8 +9,9 @@ use super::hops::hop_height_mm;
 use super::ink::Ink;
 use super::path::{Path, above, direction};
 use super::pick::{Handle, Target, TargetPlace};
-use super::scene::{Layer, Piece};
+use super::scene::{Layer, Piece, PlainWire};
 use super::shape::{Anchor, Flag, FlagForm, Item, Priority, Run, Shape, WireRun};
+use super::style::base_and_stripe;
 use super::symbols::{TerminalPlace, line, on, text_shape};
 
 /// Drawn width when the size is not recorded, in millimetres.
@@ -45,6 +46,8 @@ pub(super) struct Resolved {
 pub(super) struct Route {
     /// With rounded corners, without hops.
     pub(super) path: Path,
+    /// The points that path was rounded at.
+    pub(super) corners: Vec<Point>,
     /// What its two ends look like.
     pub(super) tips: [Tip; 2],
 }
@@ -84,7 +87,8 @@ pub(super) fn route(wire: &Wire, ends: &[Resolved; 2]) -> Route {
     hidden.push(wire.path.last().is_some_and(|bend| bend.hidden) && wire.to.at == EndAt::Unknown);
     let tips = [tip(wire, Side::From, &ends[0]), tip(wire, Side::To, &ends[1])];
     pull_back(&mut points, wire, &tips);
-    Route { path: Path::with_hidden(points, hidden).rounded(CORNER_MM), tips }
+    let corners = points.clone();
+    Route { path: Path::with_hidden(points, hidden).rounded(CORNER_MM), corners, tips }
 }
 
 fn end_point(places: [Option<Point>; 2], n: usize, bends: &[Point], ends: &[Resolved; 2]) -> Point {
@@ -170,7 +174,20 @@ pub(super) fn piece(id: WireId, wire: &Wire, route: &Route, hops: &[(f64, f64)])
     }
     items.extend(flags(wire, &path, &route.tips));
 
-    Piece::new(id.into(), items, targets(id, wire, &route.path, width_mm)).map(Arc::new)
+    let plain = PlainWire { points: route.corners.clone(), ink: plain_ink(wire, ghost), width_mm };
+    let mut piece = Piece::new(id.into(), items, targets(id, wire, &route.path, width_mm))?;
+    piece.plain = Some(plain);
+    Some(Arc::new(piece))
+}
+
+/// The one colour of a wire from far off.
+fn plain_ink(wire: &Wire, ghost: bool) -> Ink {
+    match (wire.form, wire.colour) {
+        _ if ghost => Ink::Ghost,
+        (WireForm::Jumper, _) => Ink::Metal,
+        (WireForm::Lead, Some(colour)) => base_and_stripe(colour).0,
+        (WireForm::Lead, None) => Ink::InsulationUnsaid,
+    }
 }
 
 fn reversed(path: &Path) -> Path {

@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use egui::emath::GuiRounding as _;
 use egui::epaint::{TessellationOptions, Tessellator, Vertex};
 use egui::{Color32, Mesh, Pos2, Rect, Shape as Drawn, Stroke};
 
 use crate::app::theme::colour;
 use crate::drawing::style;
-use crate::drawing::{Area, Ink, Layer, NetTint, Path, Piece, Run, Shape, TargetPlace, WireRun};
+use crate::drawing::{Area, Ink, Layer, NetTint, Path, Piece, PlainWire, Run, Shape, TargetPlace, WireRun};
 use crate::machine::{Point, Spot, Thing, WireId};
 
 use super::camera::narrow;
@@ -88,41 +89,62 @@ impl<'a> Plot<'a> {
         }
     }
 
-    /// Everything of these pieces, with a tint over the wires where one is given.
-    pub fn strata(mut self, pieces: &[&Arc<Piece>], tints: Option<&BTreeMap<WireId, NetTint>>) -> Vec<Stratum> {
+    /// Everything of these pieces, with a tint over the wires where one is given. Room is made for so many corners.
+    pub fn strata(
+        mut self,
+        pieces: &[&Arc<Piece>],
+        tints: Option<&BTreeMap<WireId, NetTint>>,
+        corners: usize,
+    ) -> Vec<Stratum> {
         let plain = pieces.len() > MOST_IN_DETAIL;
         let mut strata = Vec::new();
-        for piece in pieces {
-            if self.is_on_photo(piece) {
-                self.halo(piece, plain);
+        if !self.photos.is_empty() {
+            for piece in pieces {
+                if self.is_on_photo(piece) {
+                    self.halo(piece, plain);
+                }
             }
         }
+        // A scene has its wires after everything else.
+        let (others, wires) = pieces.split_at(pieces.partition_point(|piece| piece.plain.is_none()));
         let mut letters = Vec::new();
+        let mut large = Vec::new();
+        for &piece in others {
+            if self.is_small_part(piece) {
+                self.outline(piece);
+            } else {
+                large.push(piece);
+            }
+        }
         for layer in [Layer::Bodies, Layer::Symbols] {
-            for piece in pieces {
+            for piece in &large {
                 self.layer(piece, layer, &mut letters);
             }
         }
         self.finish(&mut strata, &mut letters);
-        if let Some(tints) = tints {
-            for piece in pieces {
+        self.mesh.vertices.reserve(corners);
+        self.mesh.indices.reserve(corners * 4);
+        if let Some(tints) = tints.filter(|tints| tints.values().any(|tint| *tint != NetTint::Dead)) {
+            for piece in wires {
                 self.tint(piece, tints, plain);
             }
         }
-        for piece in pieces {
-            match self.plain_width(piece, plain) {
-                Some(width) => self.plain_wire(piece, width),
+        for piece in wires {
+            match self.plain_wire(piece, plain) {
+                Some((wire, width)) => self.plain(&wire.points, width, self.painting.ink(wire.ink)),
                 None => self.layer(piece, Layer::Wires, &mut letters),
             }
         }
         // The marks at the ends of wires, and letters, are left out where all of them are too small.
-        for (layer, least) in
-            [(Layer::Ends, self.painting.length(1.0) / 0.7), (Layer::Labels, self.painting.length(1.0))]
-        {
-            if least >= 1.0 {
-                for piece in pieces {
-                    self.layer(piece, layer, &mut letters);
-                }
+        let mm = self.painting.length(1.0);
+        if mm >= 0.7 {
+            for piece in large.iter().chain(wires) {
+                self.layer(piece, Layer::Ends, &mut letters);
+            }
+        }
+        if mm >= 1.0 {
+            for piece in pieces {
+                self.layer(piece, Layer::Labels, &mut letters);
             }
         }
         self.finish(&mut strata, &mut letters);
@@ -163,12 +185,6 @@ impl<'a> Plot<'a> {
         if items.is_empty() {
             return;
         }
-        if layer != Layer::Labels && self.is_small_part(piece) {
-            if layer == Layer::Symbols {
-                self.outline(piece);
-            }
-            return;
-        }
         for number in items {
             match &piece.items[number].shape {
                 shape @ (Shape::Text { .. } | Shape::Flag(_)) => {
@@ -195,15 +211,22 @@ impl<'a> Plot<'a> {
             _ => None,
         });
         let Some(corners) = own else { return };
-        let on_photo = self.is_on_photo(piece);
+        let (line, body) = (self.painting.ink(Ink::Line), self.painting.ink(Ink::Body));
         let mut points = self.painting.all(&corners);
-        if !on_photo {
-            let body = self.painting.ink(Ink::Body);
-            self.quad(&points, body);
+        if self.is_on_photo(piece) {
+            points.push(points[0]);
+            self.strokes.thin(&mut self.mesh, &points, 1.0, line);
+            return;
         }
-        points.push(points[0]);
-        let ink = self.painting.ink(Ink::Line);
-        self.strokes.thin(&mut self.mesh, &points, 1.0, ink);
+        // Two rectangles on whole pixels: crisp, and a quarter of the triangles of a line with soft edges.
+        let pixels = self.painting.painter.ctx().pixels_per_point();
+        let rect = Rect::from_points(&points).round_to_pixels(pixels);
+        let width = self.painting.theme.line_width();
+        let corners = |rect: Rect| [rect.left_top(), rect.right_top(), rect.right_bottom(), rect.left_bottom()];
+        self.quad(&corners(rect), line);
+        if rect.width().min(rect.height()) > 2.0 * width {
+            self.quad(&corners(rect.shrink(width)), body);
+        }
     }
 
     fn quad(&mut self, corners: &[Pos2], fill: Color32) {
@@ -251,29 +274,12 @@ impl<'a> Plot<'a> {
         }
     }
 
-    /// The width of a wire that is drawn as one plain line: all are where there are too many, and those that are thin on
-    /// the screen.
-    fn plain_width(&self, piece: &Piece, plain: bool) -> Option<f32> {
-        let run = piece.layer(Layer::Wires).iter().find_map(|item| match &item.shape {
-            Shape::Wire(run) => Some(run),
-            _ => None,
-        })?;
-        let width = self.painting.length(run.width_mm);
-        (plain || width < PLAIN_WIRE).then(|| width.clamp(1.0, 2.0))
-    }
-
-    /// A wire as one plain line from end to end.
-    fn plain_wire(&mut self, piece: &Piece, width: f32) {
-        let Some(Shape::Wire(run)) = piece.layer(Layer::Wires).first().map(|item| &item.shape) else { return };
-        let base = match (run.run, run.colour) {
-            (Run::Ghost, _) => Ink::Ghost,
-            (Run::Bar, _) => Ink::Metal,
-            (_, Some(colour)) => style::base_and_stripe(colour).0,
-            (_, None) => Ink::InsulationUnsaid,
-        };
-        if let Some(points) = course(piece) {
-            self.plain(points, width, self.painting.ink(base));
-        }
+    /// The wire of a piece when it is drawn as one plain line, and its width: all are where there are too many, and those
+    /// that are thin on the screen.
+    fn plain_wire<'p>(&self, piece: &'p Piece, plain: bool) -> Option<(&'p PlainWire, f32)> {
+        let wire = piece.plain.as_ref()?;
+        let width = self.painting.length(wire.width_mm);
+        (plain || width < PLAIN_WIRE).then(|| (wire, width.clamp(1.0, 2.0)))
     }
 
     /// A wire as it looks: a thin edge that shows it on any ground, its colour, its tracer along the middle.
@@ -335,7 +341,7 @@ impl<'a> Plot<'a> {
     /// A light or dark band on a photo, under the lines of symbols and under wires, so that they can be followed across it.
     fn halo(&mut self, piece: &Piece, plain: bool) {
         let painting = self.painting;
-        if piece.layer_range(Layer::Wires).is_empty() {
+        if piece.plain.is_none() {
             let halo = painting.ink(Ink::Halo).gamma_multiply(0.75);
             for item in piece.layer(Layer::Symbols).iter().chain(piece.layer(Layer::Ends)) {
                 match &item.shape {
@@ -367,10 +373,8 @@ impl<'a> Plot<'a> {
 
     /// A band along the wire of a piece; `false` when it is none.
     fn band(&mut self, piece: &Piece, ink: Color32, points: f32, plain: bool) -> bool {
-        if let Some(width) = self.plain_width(piece, plain) {
-            if let Some(course) = course(piece) {
-                self.plain(course, width + 2.0 * points, ink);
-            }
+        if let Some((wire, width)) = self.plain_wire(piece, plain) {
+            self.plain(&wire.points, width + 2.0 * points, ink);
             return true;
         }
         let mut found = false;
@@ -409,14 +413,6 @@ impl<'a> Plot<'a> {
     }
 }
 
-/// The line of a wire without its hops.
-fn course(piece: &Piece) -> Option<&[Point]> {
-    piece.targets.iter().find_map(|target| match &target.place {
-        TargetPlace::Path { points, .. } => Some(points.as_slice()),
-        _ => None,
-    })
-}
-
 /// Distance of a point from the straight through two others, in screen points.
 fn off_line(at: Pos2, from: Pos2, to: Pos2) -> f32 {
     let way = to - from;
@@ -446,13 +442,6 @@ fn within(a: Point, b: Point, area: Area) -> Option<(f64, f64)> {
         to = to.min(one.max(other));
     }
     (from < to).then_some((from, to))
-}
-
-/// Moves a mesh on the screen.
-pub fn moved(mesh: &Mesh, by: egui::Vec2) -> Mesh {
-    let mut mesh = mesh.clone();
-    mesh.translate(by);
-    mesh
 }
 
 /// The way on the screen from where a point was to where it is now.

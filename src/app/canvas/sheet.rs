@@ -11,7 +11,7 @@ use crate::drawing::{Area, Scene};
 use crate::machine::Point;
 
 use super::paint::Painting;
-use super::plot::{Plot, Stratum, moved, way};
+use super::plot::{Plot, Stratum, way};
 
 /// How far beyond the screen is made, as a share of its width and height.
 const BEYOND: f64 = 0.12;
@@ -52,6 +52,8 @@ struct Made {
     seen_from: (Point, Rect),
     reach: Area,
     strata: Vec<Stratum>,
+    /// Corners in the largest mesh: about as many will be needed the next time.
+    corners: usize,
 }
 
 impl Sheet {
@@ -66,18 +68,21 @@ impl Sheet {
                 && made.pixels_per_point == pixels_per_point
                 && made.reach.contains_area(sight)
         };
-        let made = match self.made.take().filter(fits) {
-            Some(made) => made,
-            None => made(painting, shown, sight),
+        let mut made = match self.made.take() {
+            Some(made) if fits(&made) => made,
+            before => made(painting, shown, sight, before.map_or(0, |made| made.corners)),
         };
-        let by = way(made.seen_from, (painting.camera.middle, painting.screen), made.scale);
-        for stratum in &made.strata {
+        let seen_from = (painting.camera.middle, painting.screen);
+        let by = way(made.seen_from, seen_from, made.scale);
+        made.seen_from = seen_from;
+        for stratum in &mut made.strata {
             match stratum {
-                Stratum::Mesh(mesh) if by == egui::Vec2::ZERO => {
-                    painting.painter.add(Drawn::Mesh(Arc::clone(mesh)));
-                }
                 Stratum::Mesh(mesh) => {
-                    painting.painter.add(Drawn::mesh(moved(mesh, by)));
+                    if by != egui::Vec2::ZERO {
+                        // The last frame has let go of it by now, so nothing is copied.
+                        Arc::make_mut(mesh).translate(by);
+                    }
+                    painting.painter.add(Drawn::Mesh(Arc::clone(mesh)));
                 }
                 Stratum::Letters(labels) => {
                     for (shape, on_top) in labels.iter().filter_map(|label| label.shape()) {
@@ -90,11 +95,16 @@ impl Sheet {
     }
 }
 
-fn made(painting: &Painting<'_>, shown: &Shown, sight: Area) -> Made {
+fn made(painting: &Painting<'_>, shown: &Shown, sight: Area, corners: usize) -> Made {
     let (beyond_x, beyond_y) = (sight.width() * BEYOND, sight.height() * BEYOND);
     let reach = Area { min: sight.min.moved(-beyond_x, -beyond_y), max: sight.max.moved(beyond_x, beyond_y) };
     let tints = shown.electrical.as_ref().map(|electrical| &electrical.tints);
     let pieces = shown.scene.pieces_in(reach);
+    let strata = Plot::new(painting, reach, &shown.photos).strata(&pieces, tints, corners);
+    let largest = strata.iter().filter_map(|stratum| match stratum {
+        Stratum::Mesh(mesh) => Some(mesh.vertices.len()),
+        Stratum::Letters(_) => None,
+    });
     Made {
         shown: shown.clone(),
         theme: painting.theme,
@@ -102,7 +112,8 @@ fn made(painting: &Painting<'_>, shown: &Shown, sight: Area) -> Made {
         pixels_per_point: painting.painter.ctx().pixels_per_point(),
         seen_from: (painting.camera.middle, painting.screen),
         reach,
-        strata: Plot::new(painting, reach, &shown.photos).strata(&pieces, tints),
+        corners: largest.max().unwrap_or(0),
+        strata,
     }
 }
 
