@@ -1,5 +1,6 @@
 //! One thread that computes derived results, always for the newest record it has been given.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
@@ -11,10 +12,13 @@ enum Order {
     Waker(Waker),
 }
 
+/// Results, or why there are none.
+type Made = Result<Arc<Derived>, String>;
+
 /// The computing thread. It ends when this is dropped.
 pub(super) struct Compute {
     orders: Sender<Order>,
-    results: Receiver<Arc<Derived>>,
+    results: Receiver<Made>,
 }
 
 impl Compute {
@@ -43,17 +47,17 @@ impl Compute {
     }
 
     /// The newest results that have come in since the last call.
-    pub(super) fn newest(&self) -> Option<Arc<Derived>> {
+    pub(super) fn newest(&self) -> Option<Made> {
         self.results.try_iter().last()
     }
 
     /// Waits for the next results.
-    pub(super) fn wait(&self) -> Option<Arc<Derived>> {
+    pub(super) fn wait(&self) -> Option<Made> {
         self.results.recv().ok()
     }
 }
 
-fn work(inbox: &Receiver<Order>, outbox: &Sender<Arc<Derived>>) {
+fn work(inbox: &Receiver<Order>, outbox: &Sender<Made>) {
     let mut waker: Waker = Arc::new(|| ());
     let mut deriver = Deriver::default();
     while let Ok(order) = inbox.recv() {
@@ -67,7 +71,13 @@ fn work(inbox: &Receiver<Order>, outbox: &Sender<Arc<Derived>>) {
             order = inbox.try_recv().ok();
         }
         if let Some(input) = newest {
-            if outbox.send(Arc::new(deriver.derive(&input))).is_err() {
+            // What breaks is told of; the thread goes on with a fresh start.
+            let made = catch_unwind(AssertUnwindSafe(|| Arc::new(deriver.derive(&input)))).map_err(|_| {
+                deriver = Deriver::default();
+                "it broke inside the program: what is shown may be out of date; save, and start the program again"
+                    .to_owned()
+            });
+            if outbox.send(made).is_err() {
                 return;
             }
             waker();

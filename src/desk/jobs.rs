@@ -1,6 +1,7 @@
 //! Work beside the window: started here, watched here, its results handed over as events.
 
 use std::collections::BTreeMap;
+use std::panic::AssertUnwindSafe;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
@@ -89,8 +90,8 @@ pub(super) type Waker = Arc<dyn Fn() + Send + Sync>;
 pub(super) struct Jobs<T> {
     running: BTreeMap<JobId, Running>,
     next: u64,
-    sender: Sender<(JobId, T)>,
-    receiver: Receiver<(JobId, T)>,
+    sender: Sender<(JobId, Result<T, String>)>,
+    receiver: Receiver<(JobId, Result<T, String>)>,
     waker: Waker,
 }
 
@@ -118,7 +119,9 @@ impl<T: Send + 'static> Jobs<T> {
         std::thread::Builder::new()
             .name(format!("job {}", id.0))
             .spawn(move || {
-                let result = work(&seen);
+                // A job that breaks is told of, and takes nothing else along.
+                let result = std::panic::catch_unwind(AssertUnwindSafe(|| work(&seen)));
+                let result = result.map_err(|_| "it broke inside the program; nothing was changed by it".to_owned());
                 // The desk may be gone by now; then nobody waits for the result.
                 drop(sender.send((id, result)));
                 waker();
@@ -128,24 +131,27 @@ impl<T: Send + 'static> Jobs<T> {
         Ok(id)
     }
 
-    /// Results that have come in, each once.
-    pub(super) fn collect(&mut self) -> Vec<T> {
+    /// Results that have come in, each once; for a job that broke, what it was and why there is none.
+    pub(super) fn collect(&mut self) -> Vec<Result<T, (String, String)>> {
         let mut results = Vec::new();
         while let Ok((id, result)) = self.receiver.try_recv() {
-            self.running.remove(&id);
-            results.push(result);
+            results.push(self.taken(id, result));
         }
         results
     }
 
+    fn taken(&mut self, id: JobId, result: Result<T, String>) -> Result<T, (String, String)> {
+        let job = self.running.remove(&id);
+        result.map_err(|why| (job.map_or_else(String::new, |job| job.what), why))
+    }
+
     /// Waits for the next result; `None` when nothing is running.
-    pub(super) fn wait(&mut self) -> Option<T> {
+    pub(super) fn wait(&mut self) -> Option<Result<T, (String, String)>> {
         if self.running.is_empty() {
             return None;
         }
         let (id, result) = self.receiver.recv().ok()?;
-        self.running.remove(&id);
-        Some(result)
+        Some(self.taken(id, result))
     }
 
     pub(super) fn shown(&self) -> Vec<Job> {
@@ -162,5 +168,22 @@ impl<T: Send + 'static> Jobs<T> {
         if let Some(job) = self.running.get(&id) {
             job.watch.stop.store(true, Ordering::Relaxed);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_job_that_breaks_is_told_of_and_the_next_one_runs() {
+        let mut jobs: Jobs<u32> = Jobs::new();
+        jobs.start("Breaking".to_owned(), false, |_| panic!("on purpose")).unwrap();
+        let (what, why) = jobs.wait().unwrap().unwrap_err();
+        assert_eq!(what, "Breaking");
+        assert!(why.contains("nothing was changed"), "{why}");
+        assert!(jobs.shown().is_empty());
+        jobs.start("Working".to_owned(), false, |_| 7).unwrap();
+        assert_eq!(jobs.wait(), Some(Ok(7)));
     }
 }

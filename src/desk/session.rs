@@ -184,11 +184,13 @@ impl Desk {
 
     /// Collects what came in from the background. Call it once a frame; it does not block.
     pub fn poll(&mut self) -> Vec<Event> {
-        if let Some(derived) = self.compute.newest() {
-            self.derived = derived;
+        match self.compute.newest() {
+            Some(Ok(derived)) => self.derived = derived,
+            Some(Err(why)) => self.fail("Working out the record", &why),
+            None => {}
         }
         for outcome in self.jobs.collect() {
-            self.take(outcome);
+            self.take_or_tell(outcome);
         }
         std::mem::take(&mut self.events)
     }
@@ -197,17 +199,24 @@ impl Desk {
     pub fn wait(&mut self) -> Vec<Event> {
         let mut events = self.poll();
         while let Some(outcome) = self.jobs.wait() {
-            self.take(outcome);
+            self.take_or_tell(outcome);
             events.append(&mut self.events);
         }
         while self.is_deriving() {
             match self.compute.wait() {
-                Some(derived) => self.derived = derived,
-                None => break,
+                Some(Ok(derived)) => self.derived = derived,
+                Some(Err(_)) | None => break,
             }
         }
         events.append(&mut self.events);
         events
+    }
+
+    fn take_or_tell(&mut self, outcome: Result<Delivery, (String, String)>) {
+        match outcome {
+            Ok(delivery) => self.take(delivery),
+            Err((what, why)) => self.fail(&what, &why),
+        }
     }
 
     /// Whether the record differs from what was opened or saved last.

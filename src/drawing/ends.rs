@@ -1,6 +1,6 @@
 //! The ends of wires: how a connection is known, told by form; lifted, loose, capped and unknown ends.
 
-use crate::machine::{Known, Lug, Point, Wire, WireState};
+use crate::machine::{Known, Lug, Point, Wire, WireEnd, WireState};
 
 use super::ink::Ink;
 use super::path::{Path, above};
@@ -50,7 +50,7 @@ pub(super) fn room(tip: Tip) -> f64 {
 }
 
 /// The shapes of one end; the path begins at that end.
-pub(super) fn draw(tip: Tip, path: &Path, own: f64, wire: &Wire, width_mm: f64) -> Vec<Item> {
+pub(super) fn draw(tip: Tip, path: &Path, own: f64, (wire, end): (&Wire, &WireEnd), width_mm: f64) -> Vec<Item> {
     let run = |from: f64, to: f64, run: Run, width_mm: f64| {
         let points = path.stretch(from, to).points().to_vec();
         on(Layer::Wires, Shape::Wire(WireRun { points, colour: wire.colour, width_mm, run }))
@@ -83,11 +83,11 @@ pub(super) fn draw(tip: Tip, path: &Path, own: f64, wire: &Wire, width_mm: f64) 
             items.push(word("!", Ink::StandingDisputed));
         }
         Tip::Lifted(terminal) => {
-            items.extend(bare_tip(path, own, wire, width_mm));
+            items.extend(bare_tip(path, own, (wire, end), width_mm));
             let place = path.at(0.0).0;
             items.push(on(Layer::Ends, line(vec![place, terminal], Ink::Faint, 0.25, Some((0.5, 0.9)))));
         }
-        Tip::Loose => items.extend(bare_tip(path, own, wire, width_mm)),
+        Tip::Loose => items.extend(bare_tip(path, own, (wire, end), width_mm)),
         Tip::Unknown => {
             // Thinner and thinner towards the end.
             for (from, to, share) in [(0.68, 1.0, 0.85), (0.36, 0.58, 0.6), (0.12, 0.26, 0.4)] {
@@ -116,14 +116,14 @@ fn tick(at: Point) -> Item {
 }
 
 /// The bare or capped end of a lead that is on nothing.
-fn bare_tip(path: &Path, own: f64, wire: &Wire, width_mm: f64) -> Vec<Item> {
+fn bare_tip(path: &Path, own: f64, (wire, this): (&Wire, &WireEnd), width_mm: f64) -> Vec<Item> {
     let points = path.stretch(0.0, own).points().to_vec();
     if points.len() < 2 {
         return Vec::new();
     }
     let end = points[0];
-    let capped = wire.state == WireState::CappedOff
-        || [&wire.from, &wire.to].iter().any(|end| end.lug == Lug::Cap && on_nothing(end));
+    // Each end by itself: a cap on the other one covers nothing here.
+    let capped = on_nothing(this) && (wire.state == WireState::CappedOff || this.lug == Lug::Cap);
     if capped {
         return vec![on(Layer::Ends, line(points, Ink::Line, width_mm * 1.5, None))];
     }
@@ -133,7 +133,7 @@ fn bare_tip(path: &Path, own: f64, wire: &Wire, width_mm: f64) -> Vec<Item> {
     ]
 }
 
-fn on_nothing(end: &crate::machine::WireEnd) -> bool {
+fn on_nothing(end: &WireEnd) -> bool {
     end.lifted || end.at == crate::machine::EndAt::Loose
 }
 

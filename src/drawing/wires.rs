@@ -169,7 +169,8 @@ pub(super) fn piece(id: WireId, wire: &Wire, route: &Route, hops: &[(f64, f64)])
         items.extend(cut_mark(&path));
     } else {
         for n in 0..2 {
-            items.extend(ends::draw(route.tips[n], &towards[n], trims[n], wire, width_mm));
+            let end = if n == 0 { &wire.from } else { &wire.to };
+            items.extend(ends::draw(route.tips[n], &towards[n], trims[n], (wire, end), width_mm));
         }
     }
     items.extend(flags(wire, &path, &route.tips));

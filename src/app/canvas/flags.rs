@@ -44,7 +44,9 @@ impl Flags {
     pub fn take(&mut self, derived: &Derived) {
         self.marks = (1..)
             .zip(&derived.findings)
-            .filter(|(_, finding)| !finding.is_accepted() && finding.severity != Severity::Note)
+            .filter(|(_, finding)| {
+                (!finding.is_accepted() || finding.severity == Severity::Danger) && finding.severity != Severity::Note
+            })
             .filter_map(|(number, finding)| {
                 let form = form_of(finding.severity);
                 finding.about.iter().find_map(|thing| Mark::new(&derived.scene, thing, form, number))
