@@ -145,7 +145,7 @@ fn proof(
         (Expected::Value { nominal, .. }, Function::VoltsDc) => Value::VoltsDc(nominal),
         _ => return None,
     };
-    if expectation.compare(as_read) != Agreement::Agrees {
+    if !expectation.can_prove() || expectation.compare(as_read) != Agreement::Agrees {
         return None;
     }
     Some(if function.needs_dead() {

@@ -169,6 +169,14 @@ impl Expectation {
         Self { expected, doubts: Vec::new() }
     }
 
+    /// Whether a reading that agrees with it can prove anything: not where it must not be taken, and not where something
+    /// unknown, a diode or restless relays could be what was read.
+    pub fn can_prove(&self) -> bool {
+        let known = !matches!(self.expected, Expected::Danger { .. } | Expected::Unknown(_));
+        let open = |doubt: &Doubt| matches!(doubt, Doubt::UnknownPart | Doubt::Rectified | Doubt::Relays);
+        known && !self.doubts.iter().any(open)
+    }
+
     /// Whether a value read goes with it. A reading of another function than asked says nothing.
     pub fn compare(&self, read: Value) -> Agreement {
         let outcome = |agrees| if agrees { Agreement::Agrees } else { Agreement::Disputes };

@@ -2,22 +2,22 @@
 //!
 //! The ways are those of the current a meter would drive between its two points: it is taken apart into ways from one
 //! probe to the other, the strongest first. A reading proves a wire or contact when the same reading could not have been taken with
-//! that wire off or that contact open. Where it could, there is another way round; lifting a lead of that other way makes
+//! that wire off or that contact open, whatever every other element is within its band. Where it could, there is another way round; lifting a lead of that other way makes
 //! the reading mean something.
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::sync::OnceLock;
 
-use crate::quantity::{Function, Value};
+use crate::quantity::{Band, Function, Value};
 
-use super::super::linear::{Branch, Factored, Phasor};
+use super::super::linear::{Answer, Branch, Circuit, Factored, Phasor, Reason};
 use super::super::network::Node;
 use super::expect::dead_shown;
-use super::expectation::{Agreement, Expectation, Expected};
+use super::expectation::{Agreement, Expectation, Expected, Why};
 use super::live::Live;
 use super::profile::Profile;
 use super::stamp::{Stamp, What};
-use super::state::{Attached, State};
+use super::state::{Attached, Solved, State};
 use super::worth::Corner;
 
 /// For a place: how wide the way to it is, and from where, by which branch, along it or against.
@@ -55,6 +55,10 @@ pub struct Proof {
 pub struct Explained {
     stamp: Stamp,
     factored: Factored,
+    /// The same with every element low and high: what another way may come to.
+    bounds: [Factored; 2],
+    /// With every element low: what may conduct at all.
+    may_conduct: Circuit,
     /// For each node, its neighbours over wires and ideal sources, with the branch. Made when first asked for.
     ideal: OnceLock<Vec<Vec<(u32, usize)>>>,
 }
@@ -62,15 +66,32 @@ pub struct Explained {
 impl Explained {
     /// For readings of tone and ohms: the circuit that the meter's own current meets.
     pub fn dead(live: &Live<'_>) -> Self {
-        let [_, (stamp, factored), _] = live.dead();
-        Self { stamp: stamp.clone(), factored: factored.clone(), ideal: OnceLock::new() }
+        let [(low_stamp, low), (stamp, factored), (_, high)] = live.dead();
+        Self {
+            stamp: stamp.clone(),
+            factored: factored.clone(),
+            bounds: [low.clone(), high.clone()],
+            may_conduct: low_stamp.circuit.clone(),
+            ideal: OnceLock::new(),
+        }
     }
 
     /// For readings of volts: the solved circuit of that kind of current.
     pub fn live(live: &Live<'_>, alternating: bool) -> Option<Self> {
         let (_, state) = live.ends.first()?;
         let solved = if alternating { &state.alternating } else { &state.direct };
-        Some(Self { stamp: solved.stamp.clone(), factored: solved.factored.clone(), ideal: OnceLock::new() })
+        Some(Self::of([solved, solved, solved]))
+    }
+
+    /// A circuit solved with every element low, as recorded and high.
+    fn of([low, middle, high]: [&Solved; 3]) -> Self {
+        Self {
+            stamp: middle.stamp.clone(),
+            factored: middle.factored.clone(),
+            bounds: [low.factored.clone(), high.factored.clone()],
+            may_conduct: low.stamp.circuit.clone(),
+            ideal: OnceLock::new(),
+        }
     }
 
     /// The ways between two nodes, strongest first.
@@ -225,13 +246,19 @@ impl Explained {
         for &(number, branch) in &changes {
             stamp.set(number, branch);
         }
-        Self { factored: self.factored.with(&changes), stamp, ideal: OnceLock::new() }
+        Self {
+            factored: self.factored.with(&changes),
+            bounds: [self.bounds[0].with(&changes), self.bounds[1].with(&changes)],
+            stamp,
+            may_conduct: self.may_conduct.clone(),
+            ideal: OnceLock::new(),
+        }
     }
 
-    /// Whether anything that conducts is left between two nodes with these elements taken out.
+    /// Whether anything that may conduct is left between two nodes with these elements taken out.
     fn is_joined_without(&self, [a, b]: [Node; 2], out: &[What]) -> bool {
         let mut held = super::super::partition::Partition::new(self.stamp.circuit.nodes as usize);
-        for (&(from, to, branch), what) in self.stamp.circuit.branches.iter().zip(&self.stamp.what) {
+        for (&(from, to, branch), what) in self.may_conduct.branches.iter().zip(&self.stamp.what) {
             let is_out = out
                 .iter()
                 .any(|one| one == what || matches!((one, what), (What::Landing(a, _), What::Wire(b)) if a == b));
@@ -268,16 +295,20 @@ pub fn proof_dead(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read: Val
     proof(&Explained::dead(live), probes, read, &expect_dead(meter, probes, read))
 }
 
-/// What a meter would show on a circuit without supply. Bands of the values are left aside: what counts is whether the meter
-/// could tell two circuits apart.
+/// What a meter would show on a circuit without supply, whatever its elements are within their bands.
 fn expect_dead(meter: &Profile, probes: [Node; 2], read: Value) -> impl Fn(&Explained) -> Expectation {
     move |circuit: &Explained| {
-        let ohms = circuit.factored.impedance(probes[0].0, probes[1].0).known().map(|z| z.re);
-        let slack = |factor: f64| ohms.map(|ohms| ohms * factor);
-        Expectation {
-            expected: dead_shown([slack(0.8), ohms, slack(1.25)], meter, read.function()),
-            doubts: Vec::new(),
+        let [low, high] = &circuit.bounds;
+        let mut ohms = [None; 3];
+        for (ohms, factored) in ohms.iter_mut().zip([low, &circuit.factored, high]) {
+            *ohms = match factored.impedance(probes[0].0, probes[1].0) {
+                Answer::Known(z) => Some(z.re),
+                Answer::Undetermined(Reason::SeparateIslands) => None,
+                // What could not be solved is not OL.
+                Answer::Undetermined(_) => return Expectation::plain(Expected::Unknown(Why::Unsolved)),
+            };
         }
+        Expectation::plain(dead_shown(ohms, meter, read.function()))
     }
 }
 
@@ -291,24 +322,33 @@ pub fn proof_live(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read: Val
 fn metered(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read: Value) -> Option<Explained> {
     let (worked, _) = live.ends.first()?;
     let attached = Attached { between: probes, ohms: meter.input_ohms };
-    let state = State::of(&live.frame, live.elements, worked, &|_| Corner::Nominal, Some(attached));
-    let solved = if read.function() == Function::VoltsAc { state.alternating } else { state.direct };
-    Some(Explained { stamp: solved.stamp, factored: solved.factored, ideal: OnceLock::new() })
+    let [low, middle, high] = [Corner::Low, Corner::Nominal, Corner::High].map(|corner| {
+        // The supply scales what is read on every way alike: it is left in the middle here.
+        let corner = |what: What| if matches!(what, What::Source(_)) { Corner::Nominal } else { corner };
+        let state = State::of(&live.frame, live.elements, worked, &corner, Some(attached));
+        if read.function() == Function::VoltsAc { state.alternating } else { state.direct }
+    });
+    Some(Explained::of([&low, &middle, &high]))
 }
 
-/// What a meter on volts would show, give or take the supply.
+/// How far the supply and tolerances between the ends of their bands may take a reading of volts, as a share.
+const GIVE_OR_TAKE: f64 = 0.15;
+
+/// What a meter on volts would show with elements anywhere in their bands, give or take the supply.
 fn expect_live(meter: &Profile, probes: [Node; 2], read: Value) -> impl Fn(&Explained) -> Expectation {
     let alternating = read.function() == Function::VoltsAc;
     move |circuit: &Explained| {
-        let expected = match circuit.factored.volts(probes[0].0, probes[1].0).known() {
-            Some(volts) => {
-                let nominal = if alternating { volts.norm() } else { volts.re };
-                let wide = crate::quantity::Band::new(nominal * 0.85, nominal * 1.15);
-                Expected::Value { nominal, shown: meter.shown(wide, read.function()) }
-            }
-            None => Expected::Unknown(super::expectation::Why::Unsolved),
+        let volts = |factored: &Factored| {
+            let volts = factored.volts(probes[0].0, probes[1].0).known()?;
+            Some(if alternating { volts.norm() } else { volts.re })
         };
-        Expectation { expected, doubts: Vec::new() }
+        let [low, high] = &circuit.bounds;
+        let (Some(low), Some(nominal), Some(high)) = (volts(low), volts(&circuit.factored), volts(high)) else {
+            return Expectation::plain(Expected::Unknown(Why::Unsolved));
+        };
+        let (least, most) = (low.min(nominal).min(high), low.max(nominal).max(high));
+        let wide = Band::new(least - GIVE_OR_TAKE * least.abs(), most + GIVE_OR_TAKE * most.abs());
+        Expectation::plain(Expected::Value { nominal, shown: meter.shown(wide, read.function()) })
     }
 }
 

@@ -7,7 +7,7 @@ use crate::quantity::Function;
 
 use super::super::network::{Network, Node};
 use super::expect::{Ask, Points, expected};
-use super::expectation::{Agreement, Expectation, Expected};
+use super::expectation::{Agreement, Expectation};
 use super::explain::{Proof, proof_dead, proof_live, single_openings};
 use super::live::Live;
 use super::profile::Profile;
@@ -129,7 +129,7 @@ impl Judgement {
         let expectation = expected(live, meter, ask);
         let agreement = expectation.compare(reading.value);
         let proof = match (agreement, ask.points) {
-            (Agreement::Agrees, Points::Probes(red, black)) if !refused(&expectation) => {
+            (Agreement::Agrees, Points::Probes(red, black)) if expectation.can_prove() => {
                 Some(if ask.function.needs_dead() {
                     proof_dead(live, meter, [red, black], reading.value)
                 } else {
@@ -152,9 +152,4 @@ impl Judgement {
         }
         self.readings.insert(id, Judged { expectation, agreement, proof });
     }
-}
-
-/// Whether a reading was taken where it must not be and so proves nothing.
-fn refused(expectation: &Expectation) -> bool {
-    matches!(expectation.expected, Expected::Danger { .. } | Expected::Unknown(_))
 }
