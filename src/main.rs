@@ -1,7 +1,7 @@
 //! Chooses between the window and a command; the one place that asks the environment.
 
 use std::env;
-use std::io::{self, BufWriter, IsTerminal};
+use std::io::{self, BufWriter, IsTerminal, Write as _};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -27,7 +27,11 @@ fn main() -> ExitCode {
 
 /// Says why there is no window, and what there is instead.
 fn no_window(why: &str) -> ExitCode {
-    eprintln!("error: {why}; the commands work without a window: try 'wirewitness check FILE' or 'wirewitness --help'");
+    // Not eprintln!, which panics when standard error is closed; nobody is left to tell then.
+    let _ = writeln!(
+        io::stderr(),
+        "error: {why}; the commands work without a window: try 'wirewitness check FILE' or 'wirewitness --help'"
+    );
     ExitCode::from(2)
 }
 

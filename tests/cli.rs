@@ -79,7 +79,7 @@ fn the_examples_of_the_documentation_are_what_the_program_does() {
             tried.push(arguments[0].to_owned());
         }
     }
-    for name in ["check", "rules", "parts", "wires", "nets", "generate"] {
+    for name in ["check", "rules", "parts", "wires", "nets", "condition", "expect", "generate"] {
         assert!(tried.iter().any(|one| one == name), "docs/commands.md has no example of {name}");
     }
 }
@@ -204,6 +204,10 @@ fn kinds_are_listed_with_terminals_and_a_file_of_ones_own_is_put_on_top() {
     for marking in ["A1", "A2", "11", "12", "14"] {
         assert!(markings.contains(&marking), "{marking} of {markings:?}");
     }
+    assert_eq!(relay["ratings"], serde_json::json!({}), "nothing is printed on a kind");
+    assert_eq!(relay["typical"]["coil_volt_amps"], 3.0);
+    assert!(relay["typical_source"].as_str().is_some_and(|source| source.contains("data sheet")), "{relay}");
+    assert!(kinds.iter().any(|kind| kind["kind"] == "heater" && kind["typical_source"].is_null()));
     let (_folder, own) = in_folder(
         "own.ron",
         "(kinds: [(name: \"odd-buzzer\", title: \"odd buzzer\", family: loads, letters: (iec: \"P\", us: \"BZ\"),\n\
@@ -315,14 +319,76 @@ fn no_colours_come_where_there_is_no_terminal() {
     }
 }
 
+/// What a command ends with when nobody reads its answer: the reading end of the pipe is closed before it starts.
+#[cfg(unix)]
+fn unread(arguments: &[&str]) -> Output {
+    let (reader, writer) = std::io::pipe().unwrap();
+    drop(reader);
+    command(arguments).stdout(writer).stderr(Stdio::piped()).output().unwrap()
+}
+
+/// The exit code tells what was found, also to a script that reads only the head of the list.
 #[cfg(unix)]
 #[test]
-fn a_reader_that_stops_reading_is_no_error() {
-    let mut child = command(&["parts", "--json"]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    drop(child.stdout.take());
+fn a_reader_that_stops_reading_changes_neither_the_exit_code_nor_says_a_word() {
+    let mut codes = std::collections::BTreeSet::new();
+    for arguments in [
+        &["check", "--fail-on", "note", MACHINE][..],
+        &["check", "--fail-on", "danger", MACHINE],
+        &["check", "--fail-on", "note", "--json", MACHINE],
+        &["rules"],
+        &["rules", "--json"],
+        &["parts"],
+        &["parts", "--json"],
+        &["wires", MACHINE],
+        &["wires", "--csv", MACHINE],
+        &["wires", "--json", MACHINE],
+        &["nets", MACHINE],
+        &["nets", "--json", MACHINE],
+        &["--help"],
+        &["--version"],
+    ] {
+        let (read, left) = (run(arguments), unread(arguments));
+        assert_eq!(err(&left), "", "{arguments:?}");
+        assert_eq!(left.status.code(), read.status.code(), "{arguments:?}");
+        codes.insert(left.status.code());
+    }
+    assert!(codes.contains(&Some(0)) && codes.contains(&Some(1)), "{codes:?}");
+    let damaged = unread(&["check", "nowhere.ron", MACHINE]);
+    assert_eq!(damaged.status.code(), Some(2));
+    assert!(err(&damaged).contains("nowhere.ron"), "{}", err(&damaged));
+}
+
+/// A pipe that closes in the middle of a long answer, as behind `head`.
+#[cfg(unix)]
+#[test]
+fn the_exit_code_stands_when_the_reader_leaves_in_the_middle() {
+    use std::io::Read as _;
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("long.ron").display().to_string();
+    assert!(run(&["generate", "--wires", "3000", "-o", &path]).status.success());
+    let whole = run(&["check", "--fail-on", "note", &path]);
+    assert!(whole.stdout.len() > 200_000, "longer than any pipe holds: {}", whole.stdout.len());
+    let mut child =
+        command(&["check", "--fail-on", "note", &path]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let mut head = [0; 100];
+    let mut reader = child.stdout.take().unwrap();
+    reader.read_exact(&mut head).unwrap();
+    drop(reader);
     let output = child.wait_with_output().unwrap();
-    assert_eq!(err(&output), "");
-    assert_eq!(output.status.code(), Some(0));
+    assert_eq!((output.status.code(), err(&output)), (Some(1), String::new()));
+}
+
+/// `/dev/full` refuses every byte as a full disk does.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_answer_that_cannot_be_written_ends_with_2_and_a_word() {
+    for arguments in [&["check", MACHINE][..], &["parts", "--json"], &["wires", "--csv", MACHINE], &["--help"]] {
+        let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let output = command(arguments).stdout(full).stderr(Stdio::piped()).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert!(err(&output).contains("could not be written"), "{arguments:?}: {}", err(&output));
+    }
 }
 
 /// `DISPLAY` and `WAYLAND_DISPLAY` taken away is what a bare terminal is like; elsewhere a window would open.

@@ -41,6 +41,23 @@ fn the_example_in_the_description_of_the_file_loads() {
     assert_eq!(store::parse("example", example, &Catalogue::built_in().unwrap()), Ok(machine));
 }
 
+/// Everyday values of a freezer; they come back as they were written.
+#[test]
+fn temperatures_below_zero_are_kept() {
+    let text = "(format: 1, parts: [(tag: \"S1\", kind: \"door-switch\", ratings: {\"opens_at\": \"-18 C\", \"closes_at\": \"-15.5 °C\"})])";
+    let machine = store::parse("freezer.ron", text, &kinds()).unwrap();
+    let written = store::text_of(&machine);
+    assert!(written.contains(r#"{"opens_at": "-18 °C", "closes_at": "-15.5 °C"}"#), "{written}");
+    assert_eq!(store::parse("again.ron", &written, &kinds()), Ok(machine));
+    for (wrong, word) in [("-177 Ω", "below zero"), ("177", "write '177 Ω'")] {
+        let text = format!(
+            "(format: 1, parts: [(tag: \"K1\", kind: \"relay-change-over\", ratings: {{\"coil_ohms\": \"{wrong}\"}})])"
+        );
+        let said = store::parse("f.ron", &text, &kinds()).unwrap_err().to_string();
+        assert!(said.contains(word) && said.contains("f.ron:1:"), "{said}");
+    }
+}
+
 #[test]
 fn a_file_written_by_hand_with_comments_defaults_and_any_spacing_is_read() {
     let text = r#"

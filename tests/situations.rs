@@ -58,3 +58,26 @@ fn the_bare_end_on_a_break_contact_is_live_while_its_relay_rests() {
     }
     assert!(live_somewhere);
 }
+
+/// A plug is pulled or mated by its position alone; a condition can also put in what rests pulled.
+#[test]
+fn a_pulled_plug_opens_every_cavity_until_a_condition_puts_it_back() {
+    let catalogue = Catalogue::built_in().unwrap();
+    for (rest, position, joined) in
+        [("mated", "", true), ("mated", "pulled", false), ("pulled", "", false), ("pulled", "mated", true)]
+    {
+        let said = if position.is_empty() { String::new() } else { format!("\"X2.mated\": \"{position}\"") };
+        let text = format!(
+            "(format: 1, parts: [(tag: \"X2\", kind: \"plug-and-socket\", count: 2, rest: {{\"mated\": \"{rest}\"}})],\n\
+             conditions: [(name: \"c\", positions: {{{said}}})])"
+        );
+        let machine = store::parse("plug.ron", &text, &catalogue).unwrap();
+        let network = Network::of(&machine, &catalogue);
+        let plug = machine.part_by_tag("X2").unwrap();
+        let situation = Situation::of(&network, &machine.setting(machine.condition_by_name("c").unwrap()));
+        for cavity in ["1", "2"] {
+            let node = |side| network.terminal(&TerminalRef::new(plug, format!("{cavity}{side}"))).unwrap();
+            assert_eq!(situation.is_joined(node("a"), node("b")), joined, "rest {rest}, condition {position:?}");
+        }
+    }
+}

@@ -49,6 +49,10 @@ fn mistakes_in_references_and_numbers_are_located_and_explained() {
         ("conditions: [(name: \"a\", positions: {¦\"S1.dor\": \"open\"})]", &["no switch 'dor'", "door"]),
         ("conditions: [(name: \"a\", positions: {\"S1.door\": ¦\"ajar\"})]", &["'ajar'", "open, closed"]),
         ("conditions: [(name: \"a\", positions: {¦\"S1\": \"ajar\"})]", &["names no switch"]),
+        (
+            "conditions: [(name: \"a\", unmated: {¦\"X2\": true})]",
+            &["condition a", "positions: {\"X2.mated\": \"pulled\"}"],
+        ),
         ("conditions: [(name: \"a\", sources: {¦\"W1\": true})]", &["is a wire"]),
         ("conditions: [(name: \"a\", sources: {¦\"K1\": true, \"K1\": true})]", &["given twice"]),
         ("conditions: [(name: \"a\", lifted: {¦\"K1.A1\": true})]", &["is a part", "W7.from"]),

@@ -19,7 +19,15 @@ fn point() -> impl Strategy<Value = Point> {
 }
 
 fn ratings() -> impl Strategy<Value = Ratings> {
-    prop::collection::vec((prop::sample::select(Rating::ALL), 1e-12..1e9_f64), 0..3).prop_map(|all| {
+    prop::collection::vec(
+        (prop::sample::select(Rating::ALL), 1e-12..1e9_f64).prop_map(|(rating, value)| {
+            // Shares of a whole end at 100 %.
+            let share = matches!(rating, Rating::PowerFactor | Rating::ResistanceShare);
+            (rating, if share { value / 1e7 } else { value })
+        }),
+        0..3,
+    )
+    .prop_map(|all| {
         let mut ratings = Ratings::default();
         for (rating, value) in all {
             ratings.set(rating, Rated { value, current: None });

@@ -2,7 +2,7 @@
 
 use egui::Context;
 
-use crate::machine::{EndAt, Point, Reading, Thing};
+use crate::machine::{EndAt, Machine, Point, Reading, Thing, VisitId};
 use crate::quantity::{Function, Value};
 
 use super::action::Action;
@@ -12,6 +12,13 @@ use super::shell::Shell;
 use super::stage::Stage;
 use super::view::{Asked, Entry, FileBar, Leaving, Overlay, Scaling};
 use super::{arrange, card};
+
+/// The visit a reading of now belongs to: the last one, where it is of today.
+fn visit_of(machine: &Machine, now: &str) -> Option<VisitId> {
+    let (id, visit) = machine.visits.iter().next_back()?;
+    let today = now.split_whitespace().next()?;
+    (visit.date.trim() == today).then_some(id)
+}
 
 impl Shell {
     /// Carries out the requests of a frame, in order.
@@ -43,6 +50,7 @@ impl Shell {
             Action::SaveAs => self.ask_file(Asked::Save),
             Action::AddPhotos => self.ask_file(Asked::Photos),
             Action::Undo => {
+                self.centre.leave_begun();
                 if let Some(label) = self.desk.undo() {
                     self.messages.remark(format!("Undone: {label}"));
                 }
@@ -58,9 +66,12 @@ impl Shell {
             }
             Action::RedProbe | Action::BlackProbe => {
                 let probe = if action == Action::RedProbe { Probe::Red } else { Probe::Black };
-                if let Some(spot) = self.centre.pointed_at() {
+                // With both set, red begins anew and black does nothing: a value that starts with 2 is no probe.
+                let both = self.view.probes.red.is_some() && self.view.probes.black.is_some();
+                if let Some(spot) = self.centre.pointed_at()
+                    && !(both && probe == Probe::Black)
+                {
                     self.enter(EntryRequest::Put(probe, Some(spot)));
-                    self.view.entry.wants_focus = probe == Probe::Black;
                 }
             }
             Action::LogReading => {
@@ -90,6 +101,7 @@ impl Shell {
 
     fn go(&mut self, stage: Stage) {
         self.view.stage = stage;
+        self.centre.leave_begun();
         self.view.list_hidden = false;
         self.view.placing = None;
         if stage != Stage::Findings {
@@ -203,6 +215,14 @@ impl Shell {
     }
 
     fn wire(&mut self, from: EndAt, to: EndAt, bends: &[Point], place: Option<Point>) {
+        let machine = self.desk.machine();
+        let is_there = |end: &EndAt| match end {
+            EndAt::Terminal(terminal) => machine.parts.contains(terminal.part),
+            EndAt::Loose | EndAt::Unknown => true,
+        };
+        if !is_there(&from) || !is_there(&to) {
+            return;
+        }
         let (id, edit) = arrange::wire_between(self.desk.machine(), from, to, bends, place);
         self.desk.apply(edit);
         self.view.selection = Selection::of(id);
@@ -211,7 +231,16 @@ impl Shell {
     fn enter(&mut self, request: EntryRequest) {
         let entry = &mut self.view.entry;
         match request {
-            EntryRequest::Put(probe, spot) => self.view.probes.put(probe, spot),
+            EntryRequest::Put(probe, spot) => {
+                let probes = &mut self.view.probes;
+                // Red, put somewhere while both are set, begins a new reading.
+                if probe == Probe::Red && spot.is_some() && probes.black.is_some() && probes.red.is_some() {
+                    probes.put(Probe::Black, None);
+                }
+                probes.put(probe, spot);
+                // Both are on: what comes next is the value.
+                entry.wants_focus = probes.red.is_some() && probes.black.is_some();
+            }
             EntryRequest::Swap => {
                 let probes = &mut self.view.probes;
                 std::mem::swap(&mut probes.red, &mut probes.black);
@@ -255,10 +284,10 @@ impl Shell {
             black,
             value,
             condition: self.desk.condition(),
-            meter: self.view.entry.meter.or_else(|| machine.meter_by_name(&self.prefs.meter)),
+            meter: self.view.entry.meter,
             when: self.desk.now(),
             who: self.prefs.who.clone(),
-            visit: machine.visits.ids().next_back(),
+            visit: visit_of(machine, &self.desk.now()),
             note: String::new(),
         };
         let (_, edit) = card::log(machine, reading);

@@ -20,6 +20,9 @@ pub struct Judgement {
     pub condition: bool,
 }
 
+/// Volts below this are none to speak of: stray pick-up of an open meter (common practice, no source).
+const FEW_VOLTS: f64 = 5.0;
+
 /// How a line is meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Says {
@@ -62,19 +65,35 @@ impl Judgement {
         if !self.placed {
             return (Says::Nothing, "Set the red and the black probe: point at a terminal and press 1, then 2.");
         }
+        if let Some(Value::VoltsAc(volts) | Value::VoltsDc(volts)) = value
+            && !self.voltage
+            && volts.abs() > FEW_VOLTS
+        {
+            return (
+                Says::Danger,
+                "DANGER: volts where the record has no source on. Take the machine for live; find what feeds it before anything is touched.",
+            );
+        }
+        if self.voltage && value.is_none() {
+            return (Says::Nothing, "Voltage can be present in this condition: read volts, no tone or ohms.");
+        }
         match (value, self.joined) {
-            (None, Some(true)) => (Says::Nothing, "Expected by the record: tone, the probes are joined by wire."),
+            (None, Some(true)) => {
+                (Says::Nothing, "Expected by the record: tone, the probes are joined by wire, fuse or closed contact.")
+            }
             (None, Some(false)) => {
                 (Says::Nothing, "Expected by the record: no joint by wire alone; a tone can still come through a load.")
             }
             (None, None) => (Says::Nothing, "The record does not say whether these are joined."),
-            (Some(Value::Tone), Some(true)) => (Says::Agrees, "Agrees: the record has these joined by wire."),
+            (Some(Value::Tone), Some(true)) => {
+                (Says::Agrees, "Agrees: the record has these joined by wire, fuse or closed contact.")
+            }
             (Some(Value::Tone), Some(false)) => (
                 Says::Nothing,
                 "Does not settle it: the record has no joint by wire here, but a tone can come through a load or a winding.",
             ),
             (Some(Value::NoTone | Value::OverLimit), Some(true)) => {
-                (Says::Disputes, "Disputes the record, which has these joined by wire.")
+                (Says::Disputes, "Disputes the record, which has these joined by wire, fuse or closed contact.")
             }
             (Some(Value::NoTone | Value::OverLimit), Some(false)) => {
                 (Says::Agrees, "Agrees: the record has no joint by wire here.")
@@ -101,6 +120,20 @@ mod tests {
         let (says, words) = apart.line(None, Some(Value::Tone));
         assert_eq!(says, Says::Nothing, "a tone through a winding is no proof of a closed contact");
         assert!(words.contains("winding"));
+    }
+
+    #[test]
+    fn volts_where_no_source_is_on_are_a_danger() {
+        let isolated = Judgement { placed: true, joined: Some(false), voltage: false, condition: true };
+        assert_eq!(isolated.line(None, Some(Value::VoltsAc(230.0))).0, Says::Danger);
+        assert_eq!(isolated.line(None, Some(Value::VoltsDc(-24.0))).0, Says::Danger);
+        assert_ne!(isolated.line(None, Some(Value::VoltsAc(0.2))).0, Says::Danger);
+    }
+
+    #[test]
+    fn in_a_live_condition_no_tone_is_held_out() {
+        let live = Judgement { placed: true, joined: Some(true), voltage: true, condition: true };
+        assert!(!live.line(None, None).1.contains("Expected"));
     }
 
     #[test]

@@ -5,8 +5,8 @@ use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Response, Sense, Shape,
 use crate::circuit::Hazard;
 use crate::desk::Derived;
 use crate::findings::Severity;
-use crate::machine::ConditionId;
-use crate::quantity::WireColour;
+use crate::machine::{ConditionId, Facts};
+use crate::quantity::{WireColour, format_scaled};
 
 use super::theme::{Palette, Tint, bold};
 
@@ -53,8 +53,12 @@ pub fn severity(painter: &Painter, centre: Pos2, side: f32, severity: Severity, 
 /// How dangerous the present condition is, as the window shows it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Band {
-    /// No condition is chosen, or the record cannot tell.
+    /// No condition is chosen.
     Unknown,
+    /// The record holds no source, or the condition leaves one unsaid.
+    NotKnown,
+    /// What the record makes of the condition is still being worked out.
+    Awaited,
     /// No source is on.
     Isolated,
     /// No more than the limit of extra-low voltage.
@@ -64,14 +68,20 @@ pub enum Band {
 }
 
 impl Band {
-    /// The band of a condition, from the results.
-    pub fn of(derived: &Derived, condition: Option<ConditionId>) -> Self {
-        let fresh = derived.condition == condition;
-        match derived.electrical.as_ref().filter(|_| fresh).map(|electrical| electrical.hazard) {
-            None => Self::Unknown,
-            Some(Hazard::NoSource) => Self::Isolated,
-            Some(Hazard::ExtraLow) => Self::ControlOnly,
-            Some(Hazard::Above) => Self::Live,
+    /// The band of a condition, from the results; `awaited` while newer ones are being made.
+    pub fn of(derived: &Derived, condition: Option<ConditionId>, awaited: bool) -> Self {
+        if condition.is_none() {
+            return Self::Unknown;
+        }
+        let electrical = derived.electrical.as_ref().filter(|_| derived.condition == condition);
+        match electrical.map(|electrical| (electrical.hazard, electrical.sources_said)) {
+            // A danger stays up until newer results say otherwise; its absence does not.
+            None => Self::Awaited,
+            Some((Hazard::NoSource, _)) if awaited => Self::Awaited,
+            Some((Hazard::NoSource | Hazard::ExtraLow, false)) => Self::NotKnown,
+            Some((Hazard::NoSource, true)) => Self::Isolated,
+            Some((Hazard::ExtraLow, true)) => Self::ControlOnly,
+            Some((Hazard::Above, _)) => Self::Live,
         }
     }
 
@@ -79,7 +89,7 @@ impl Band {
     pub fn tint(self, palette: &Palette) -> Tint {
         let [unknown, isolated, control, live] = palette.hazard;
         match self {
-            Self::Unknown => unknown,
+            Self::Unknown | Self::NotKnown | Self::Awaited => unknown,
             Self::Isolated => isolated,
             Self::ControlOnly => control,
             Self::Live => live,
@@ -90,6 +100,8 @@ impl Band {
     pub fn words(self) -> &'static str {
         match self {
             Self::Unknown => "CONDITION NOT CHOSEN",
+            Self::NotKnown => "NOT KNOWN",
+            Self::Awaited => "BEING WORKED OUT",
             Self::Isolated => "ISOLATED",
             Self::ControlOnly => "CONTROL POWER ONLY",
             Self::Live => "LIVE",
@@ -102,6 +114,10 @@ impl Band {
             Self::Unknown => {
                 "Nothing is said about the machine until its condition is chosen. Take it for live until you have verified."
             }
+            Self::NotKnown => {
+                "The record holds no source, or this condition does not say of each whether it is on. Take the machine for live until you have verified."
+            }
+            Self::Awaited => "What the record makes of this condition is being worked out. Take the machine for live.",
             Self::Isolated => {
                 "By the record no source is on. Verify absence of voltage with a meter tried on a known live source before and after, and mind capacitors."
             }
@@ -109,7 +125,7 @@ impl Band {
                 "By the record no more than extra-low voltage is on. What the record does not know can still be live: verify."
             }
             Self::Live => {
-                "By the record, voltage above extra-low is on. Follow local rules for live work; use rated probes and gloves."
+                "DANGER: by the record, voltage above extra-low is on. Live work is for licensed practice under local rules, with rated probes and gloves."
             }
         }
     }
@@ -119,7 +135,7 @@ impl Band {
         let r = side / 2.0;
         let line = Stroke::new(2.0, colour);
         match self {
-            Self::Unknown => {
+            Self::Unknown | Self::NotKnown | Self::Awaited => {
                 painter.circle_stroke(centre, r * 0.8, line);
                 painter.text(centre, Align2::CENTER_CENTER, "?", FontId::new(side * 0.6, bold()), colour);
             }
@@ -142,6 +158,20 @@ impl Band {
             }
         }
     }
+}
+
+/// What stands beside the band: the highest voltage, and the caution of a refrigerant that burns.
+pub fn band_reason(derived: &Derived, facts: &Facts, band: Band) -> String {
+    let mut reasons = Vec::new();
+    if let Some(volts) = derived.electrical.as_ref().and_then(|electrical| electrical.highest_volts)
+        && volts > 0.0
+    {
+        reasons.push(format!("Up to {} by the record.", format_scaled(volts, "V")));
+    }
+    if facts.flammable == Some(true) && !matches!(band, Band::Unknown | Band::Isolated) {
+        reasons.push("WARNING: the refrigerant burns; no spark near its circuit, ventilate.".to_owned());
+    }
+    reasons.join(" ")
 }
 
 /// The bent stroke that stands for voltage.

@@ -7,8 +7,6 @@ use egui::{Frame, Margin, Panel, Stroke, Ui};
 use crate::desk::{Desk, Event, Recovery};
 use crate::machine::{Point, Thing};
 
-use crate::quantity::format_scaled;
-
 use super::centre::Centre;
 use super::dialogs::Dialogs;
 use super::judge::Judgement;
@@ -17,6 +15,7 @@ use super::messages::{self, Messages};
 use super::prefs::Prefs;
 use super::request::{Requests, Show};
 use super::scope::{FileFacts, Results, Scope};
+use super::stage::Stage;
 use super::theme::{self, Look};
 use super::view::{Leaving, Overlay, View};
 use super::{card, file_bar, marks, overlays, panels, shortcuts};
@@ -162,6 +161,7 @@ impl Shell {
             self.seen_revision = self.desk.revision();
             self.view.selection.keep_present(machine);
             self.view.probes.keep_present(machine);
+            self.view.entry.meter = self.view.entry.meter.filter(|&meter| machine.meters.contains(meter));
             if self.view.scaling.as_ref().is_some_and(|scaling| !machine.photos.contains(scaling.photo)) {
                 self.view.scaling = None;
             }
@@ -183,13 +183,8 @@ impl Shell {
         let derived = self.desk.derived().clone();
         let jobs = self.desk.jobs();
         let now = self.desk.now();
-        let band = marks::Band::of(&derived, self.desk.condition());
-        let band_reason = derived
-            .electrical
-            .as_ref()
-            .and_then(|electrical| electrical.highest_volts)
-            .filter(|volts| *volts > 0.0)
-            .map_or_else(String::new, |volts| format!("Up to {} by the record.", format_scaled(volts, "V")));
+        let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
+        let band_reason = marks::band_reason(&derived, &machine.facts, band);
         let scope = Scope {
             machine: &machine,
             catalogue: &catalogue,
@@ -278,7 +273,20 @@ impl Shell {
         for event in self.desk.poll() {
             match event {
                 Event::Opened(path) => {
-                    self.view = View { stage: self.view.stage, shown: self.view.shown, ..View::default() };
+                    // Cautions not yet read and work not yet had back stay in front.
+                    let overlay = match self.view.overlay {
+                        waiting @ (Overlay::Caution | Overlay::Recovery) => waiting,
+                        _ => Overlay::None,
+                    };
+                    // In the stage of photos a drag moves them: a record that is begun opens where it cannot.
+                    let begun = !self.desk.machine().parts.is_empty();
+                    let stage = match self.view.stage {
+                        Stage::Photos if begun => Stage::Parts,
+                        stage => stage,
+                    };
+                    self.view = View { stage, shown: self.view.shown, overlay, ..View::default() };
+                    self.view.entry.meter = self.desk.machine().meter_by_name(&self.prefs.meter);
+                    self.centre.leave_begun();
                     self.centre.show_everything();
                     if !path.as_os_str().is_empty() {
                         self.messages.remark(format!("Opened {}", name_of(&path)));

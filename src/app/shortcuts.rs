@@ -5,10 +5,14 @@ use egui::{Context, KeyboardShortcut};
 use super::action::Action;
 use super::request::Requests;
 use super::stage::Stage;
-use super::view::View;
+use super::view::{Overlay, View};
 
 /// Takes the keys of this frame that ask for an action.
 pub fn take(ctx: &Context, view: &View, out: &mut Requests) {
+    // What asks for an answer is not to be passed over by a key.
+    if matches!(view.overlay, Overlay::Caution | Overlay::Recovery) {
+        return;
+    }
     let writing = ctx.text_edit_focused();
     let pointing = ctx.memory(|memory| memory.focused().is_some());
     let mut keys: Vec<(KeyboardShortcut, Action)> = Action::ALL

@@ -1,7 +1,7 @@
 //! A kind joined with what one part says itself: its terminals, inner elements, switches and ratings.
 
 use crate::machine::{Marking, Part, Pin, PinRole, Point};
-use crate::quantity::Ratings;
+use crate::quantity::{Rating, Ratings};
 
 use super::element::{Driver, Element, Form, LoadKind};
 use super::kind::{Kind, Repeat, SwitchSpec, TerminalSpec};
@@ -26,6 +26,9 @@ pub struct Body {
     pub switches: Vec<SwitchSpec>,
     /// The kind's ratings with the part's on top.
     pub ratings: Ratings,
+    /// Typical values of the kind, kept apart from what is printed: a result that rests on one is in doubt. Not known is
+    /// what stands in neither.
+    pub typical: Ratings,
     /// Whether metal that can be touched is on it.
     pub exposed_metal: bool,
     /// Whether the catalogue knows the kind.
@@ -54,6 +57,33 @@ impl Body {
     pub fn terminal(&self, marking: &str) -> Option<&BodyTerminal> {
         self.terminals.iter().find(|terminal| terminal.marking.as_str() == marking)
     }
+
+    /// The ratings of one element, by its place in `elements`: those of the part, except where the part says something
+    /// of its second capacitor or its second secondary apart. What was said of the first capacitor is never taken for the
+    /// second; a second secondary is like the first where nothing else is said.
+    pub fn ratings_of(&self, element: usize) -> Ratings {
+        let mut own = self.ratings.clone();
+        let Some(this) = self.elements.get(element) else { return own };
+        let alike = std::mem::discriminant(this);
+        let earlier =
+            self.elements.iter().take(element).filter(|other| std::mem::discriminant(*other) == alike).count();
+        if earlier != 1 {
+            return own;
+        }
+        match this {
+            Element::Capacitor { .. } => match self.ratings.rated(Rating::SecondFarads) {
+                Some(second) => own.set(Rating::Farads, second),
+                None => own.clear(Rating::Farads),
+            },
+            Element::Transformer { .. } => {
+                if let Some(second) = self.ratings.rated(Rating::SecondSecondaryVolts) {
+                    own.set(Rating::SecondaryVolts, second);
+                }
+            }
+            _ => {}
+        }
+        own
+    }
 }
 
 impl BodyTerminal {
@@ -71,6 +101,7 @@ impl Catalogue {
             body.kind_known = true;
             body.exposed_metal = part.exposed_metal.unwrap_or(kind.exposed_metal);
             body.ratings = kind.ratings.overridden_by(&part.ratings);
+            body.typical = kind.typical.values.clone();
             body.switches = kind.switches.iter().map(|switch| at_rest(switch, part)).collect();
             add_kind(&mut body, kind, part.count);
         } else {

@@ -73,10 +73,24 @@ fn check_kind(checker: &mut Checker<'_>, kind: &Kind) {
             checker.note(name, Some(letters), "tags begin with letters; give one or more letters A to Z");
         }
     }
+    check_typical(checker, kind);
     check_repeat(checker, kind);
     let points = check_points(checker, kind);
     check_switches(checker, kind);
     check_elements(checker, kind, &points);
+}
+
+fn check_typical(checker: &mut Checker<'_>, kind: &Kind) {
+    let typical = &kind.typical;
+    if typical.values.is_empty() != typical.source.trim().is_empty() {
+        let message = "typical values and their source belong together; give both, the source may be 'common practice'";
+        checker.note(&kind.name, None, message);
+    }
+    for (rating, _) in typical.values.iter().filter(|(rating, _)| rating.is_only_read()) {
+        let name = rating.name();
+        let message = format!("there is no typical value of '{name}' ({}): it is read on the part", rating.words());
+        checker.note(&kind.name, Some(name), &message);
+    }
 }
 
 fn check_repeat(checker: &mut Checker<'_>, kind: &Kind) {

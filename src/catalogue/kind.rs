@@ -37,9 +37,12 @@ pub struct Kind {
     /// Things on it that a person, heat, cold or a door moves.
     #[serde(default)]
     pub switches: Vec<SwitchSpec>,
-    /// Usual ratings.
+    /// Ratings that every part of the kind has; a part's own nameplate goes over them.
     #[serde(default)]
     pub ratings: Ratings,
+    /// What such parts typically have, where it is not read on the part.
+    #[serde(default)]
+    pub typical: Typical,
     /// Whether metal that can be touched is usually on it.
     #[serde(default)]
     pub exposed_metal: bool,
@@ -48,6 +51,16 @@ pub struct Kind {
     /// A word to whoever places it; also where the markings come from.
     #[serde(default)]
     pub note: String,
+}
+
+/// Values to reckon with in default of better ones. A result that rests on one is no more than likely.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Typical {
+    /// The values.
+    pub values: Ratings,
+    /// Where they come from and how far parts stray from them, or that it is common practice.
+    pub source: String,
 }
 
 /// Where a kind is listed.

@@ -19,7 +19,7 @@ mod tests;
 
 pub use body::{Body, BodyTerminal, MOST_POSITIONS};
 pub use element::{Driver, Element, Form, LoadKind};
-pub use kind::{Family, Kind, Letters, Repeat, SwitchSpec, TerminalSpec};
+pub use kind::{Family, Kind, Letters, Repeat, SwitchSpec, TerminalSpec, Typical};
 pub use library::{Catalogue, CatalogueError};
 pub use outline::{Bounds, bounds};
 pub use ron_text::FileError;

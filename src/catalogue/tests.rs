@@ -1,5 +1,8 @@
 //! What the built-in kinds must hold, checked against the standards they take their markings from.
 
+mod letters;
+mod typical;
+
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
@@ -196,10 +199,18 @@ fn start_devices_and_timers_follow_the_trade() {
         assert!(relay.terminal(tie).is_some());
         assert!(relay.elements.iter().all(|element| !element.markings().contains(&tie)));
     }
-    // Defrost timer as one service text has it: 1-4 cooling, 1-2 defrost, motor 1-3, never 2-4; others say 3 is common.
-    assert_eq!(contacts("defrost-timer", Form::Break), pairs(&[("1", "4")]));
-    assert_eq!(contacts("defrost-timer", Form::Make), pairs(&[("1", "2")]));
-    assert!(built_in().kind("defrost-timer").unwrap().note.contains("sources differ"));
+    // Defrost timer: one service text has 1 as the common (1-4 cooling, 1-2 defrost, motor 1-3, never 2-4), two other guides
+    // call 3 the common. So there is a kind for each, and one that takes nothing for granted.
+    for (kind, common, other) in [("defrost-timer-common-1", "1", "3"), ("defrost-timer-common-3", "3", "1")] {
+        assert_eq!(contacts(kind, Form::Break), pairs(&[(common, "4")]));
+        assert_eq!(contacts(kind, Form::Make), pairs(&[(common, "2")]));
+        let body = built_in().body(&part(kind));
+        assert!(body.elements.iter().any(|e| matches!(e, Element::Load { .. }) && e.markings() == [common, other]));
+        assert!(built_in().kind(kind).unwrap().note.contains("measurement"), "{kind}");
+    }
+    let open = built_in().body(&part("defrost-timer"));
+    assert_eq!(open.terminals.len(), 4);
+    assert!(open.elements.is_empty() && open.terminals.iter().all(|terminal| terminal.unknown));
     // Compressor C, R, S.
     let compressor = built_in().body(&part("compressor"));
     let windings: Vec<_> = compressor.elements.iter().filter(|e| matches!(e, Element::Winding { .. })).collect();
@@ -371,11 +382,13 @@ fn glyphs_that_use_each_other_are_refused_and_a_flood_of_strokes_too() {
 #[test]
 fn the_guide_to_kinds_has_a_complete_example_that_reads_and_lists_every_element_and_rating() {
     let guide = include_str!("../../docs/part-kinds.md");
+    let format = include_str!("../../docs/file-format.md").split_whitespace().collect::<Vec<_>>().join(" ");
     let example = guide.split("```ron\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
     let catalogue = built_in().with_kinds("docs/part-kinds.md", example).unwrap();
     assert_eq!(catalogue.kinds().count(), built_in().kinds().count() + 1);
     for &rating in crate::quantity::Rating::ALL {
         assert!(guide.contains(&format!("`{}`", rating.name())), "{}", rating.name());
+        assert!(format.contains(&format!("`{}` ({}", rating.name(), rating.words())), "{}", rating.name());
     }
     for family in Family::ALL {
         assert!(guide.contains(&format!("`{}`", family.words().to_lowercase())), "{}", family.words());

@@ -64,7 +64,7 @@ fn fed_in(frame: &Frame, joined: &Partition) -> (Vec<bool>, Supply) {
 
 impl Frame<'_> {
     /// What is held together when contacts of undecided relays are taken as all closed or all open.
-    fn joined_as(&self, worked: &[Trit], undecided_closed: bool) -> Partition {
+    pub(super) fn joined_as(&self, worked: &[Trit], undecided_closed: bool) -> Partition {
         let mut joined = self.fixed().clone();
         for contact in &self.network.contacts {
             let Works::Relay(relay) = contact.works else { continue };

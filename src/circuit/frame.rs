@@ -6,7 +6,7 @@ use crate::machine::{Setting, Spot};
 use super::network::{Network, Node, Works};
 use super::partition::Partition;
 
-/// The switch that a pulled plug stands for, and its position then.
+/// The switch that a plug in its socket stands for, and its position when it is pulled.
 pub const MATED: (&str, &str) = ("mated", "pulled");
 
 /// A network in one setting. Relays are left open; making one costs one pass over the network, evaluating a state of the
@@ -118,13 +118,12 @@ fn held(network: &Network, setting: &Setting, contact: &super::network::Contact)
         Works::Output(terminal) => Some(setting.commanded.contains(terminal) == make),
         Works::Switch { name, closed_in } => {
             let part = contact.inside.part;
-            let pulled = name == MATED.0 && setting.unmated.contains(&part);
             let said = setting.positions.get(&(part, name.clone())).map(String::as_str);
             let rest = || {
                 let spec = network.body(part)?.switches.iter().find(|switch| switch.name == *name)?;
                 spec.positions.first().map(String::as_str)
             };
-            let position = if pulled { Some(MATED.1) } else { said.or_else(rest) };
+            let position = said.or_else(rest);
             Some(position.map_or(!make, |position| closed_in.iter().any(|closed| closed == position)))
         }
     }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::catalogue::{Body, Form, LoadKind};
 use crate::machine::{HazardLimits, PartId, Side, Spot, TerminalRef, WireId};
-use crate::quantity::Current;
+use crate::quantity::{Current, WireSize};
 
 /// A dense number for a terminal, a point inside a part, or an end of a wire.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -30,7 +30,7 @@ pub struct NodeInfo {
 }
 
 /// A wire that is still on the machine.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conductor {
     /// The wire.
     pub wire: WireId,
@@ -38,6 +38,10 @@ pub struct Conductor {
     pub ends: [Node; 2],
     /// The terminal each end is landed on by the record. `None`: lifted, loose, unknown or capped off.
     pub landed: [Option<Node>; 2],
+    /// Conductor size, where it is recorded.
+    pub size: Option<WireSize>,
+    /// Length in millimetres, where it is recorded.
+    pub length_mm: Option<f64>,
 }
 
 /// A two-ended thing inside a part.

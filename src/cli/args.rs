@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::findings::Severity;
 use crate::generate::MOST_WIRES;
+use crate::quantity::Function;
 
 /// Records what a technician witnessed about a machine's wiring, keeps apart what is proven and what is assumed, and
 /// computes the rest.
@@ -36,6 +37,10 @@ pub(super) enum Command {
     Wires(Wires),
     /// Lists which terminals are joined, by wire alone or in a condition.
     Nets(NetList),
+    /// Says what each relay, load and net has in a condition.
+    Condition(InCondition),
+    /// Says what a meter between two places should read in a condition, and what that would prove.
+    Expect(Expect),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
 }
@@ -92,6 +97,41 @@ pub(super) struct NetList {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct InCondition {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// A condition of the record.
+    pub(super) name: String,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Expect {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// A condition of the record.
+    #[arg(long, value_name = "NAME")]
+    pub(super) condition: String,
+    /// Where the red and the black probe are put: terminals (K1.A1) or ends of wires (W7.from).
+    #[arg(long, num_args = 2, value_names = ["RED", "BLACK"])]
+    pub(super) between: Vec<String>,
+    /// What the meter is set to: tone, ohms, volts-ac or volts-dc.
+    #[arg(long, value_name = "FUNCTION", value_parser = function)]
+    pub(super) function: Function,
+    /// A meter of the record; without it, an everyday one.
+    #[arg(long, value_name = "NAME")]
+    pub(super) meter: Option<String>,
+    /// Volts with the meter in its low-impedance mode.
+    #[arg(long)]
+    pub(super) low_impedance: bool,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Generate {
     /// Number of wires, exactly.
     #[arg(long, value_name = "N", value_parser = wires)]
@@ -106,6 +146,18 @@ pub(super) struct Generate {
 
 fn severity(text: &str) -> Result<Severity, String> {
     text.parse()
+}
+
+fn function(text: &str) -> Result<Function, String> {
+    match text {
+        "tone" => Ok(Function::Tone),
+        "ohms" => Ok(Function::Ohms),
+        "volts-ac" => Ok(Function::VoltsAc),
+        "volts-dc" => Ok(Function::VoltsDc),
+        _ => Err(format!(
+            "'{text}' is no function of a meter between two probes; write tone, ohms, volts-ac or volts-dc"
+        )),
+    }
 }
 
 fn wires(text: &str) -> Result<usize, String> {

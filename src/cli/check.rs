@@ -80,7 +80,6 @@ pub(super) fn run(
     if what.json {
         json::write(&Answer { files }, out)?;
     }
-    out.flush()?;
     Ok(code)
 }
 

@@ -18,11 +18,6 @@ impl Failure {
     pub(super) fn with_file(file: &Path, what: impl fmt::Display) -> Self {
         Self::Told(format!("{}: {what}", file.display()))
     }
-
-    /// Whether whoever read the answer has stopped reading.
-    pub(super) fn is_closed_pipe(&self) -> bool {
-        matches!(self, Self::Output(error) if error.kind() == io::ErrorKind::BrokenPipe)
-    }
 }
 
 impl fmt::Display for Failure {

@@ -14,6 +14,5 @@ pub(super) fn run(what: &Generate, out: &mut dyn Write) -> Result<u8, Failure> {
     save(&machine, &what.output, Expected::NoFile, "wirewitness generate")
         .map_err(|error| Failure::Told(error.to_string()))?;
     writeln!(out, "{}: {} wires, seed {}", what.output.display(), what.wires, what.seed)?;
-    out.flush()?;
     Ok(FINE)
 }

@@ -5,6 +5,8 @@
 
 mod args;
 mod check;
+mod condition;
+mod expect;
 mod failure;
 mod generate;
 mod json;
@@ -17,7 +19,7 @@ mod rules;
 mod wires;
 
 use std::ffi::OsString;
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -65,7 +67,7 @@ const FAILED: u8 = 2;
 
 /// Carries out what the arguments ask for; the first of them is the program's own name.
 ///
-/// A reader that stops reading (a closed pipe) ends the command quietly.
+/// A reader that stops reading (a closed pipe) changes neither what was found nor the exit code.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'_>) -> Asked {
     let parsed = match Arguments::try_parse_from(arguments) {
         Ok(parsed) => parsed,
@@ -83,23 +85,39 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
     };
     let paint = Paint { on: streams.out_colours };
     let mut problems = Vec::new();
+    let mut answer = Vec::new();
     let done = match &command {
-        Command::Check(what) => check::run(what, kinds, paint, streams.out, &mut problems),
-        Command::Rules(what) => rules::run(what, paint, streams.out),
-        Command::Parts(what) => parts::run(what, kinds, paint, streams.out),
-        Command::Wires(what) => wires::run(what, kinds, streams.out),
-        Command::Nets(what) => nets::run(what, kinds, paint, streams.out),
-        Command::Generate(what) => generate::run(what, streams.out),
+        Command::Check(what) => check::run(what, kinds, paint, &mut answer, &mut problems),
+        Command::Rules(what) => rules::run(what, paint, &mut answer),
+        Command::Parts(what) => parts::run(what, kinds, paint, &mut answer),
+        Command::Wires(what) => wires::run(what, kinds, &mut answer),
+        Command::Nets(what) => nets::run(what, kinds, paint, &mut answer),
+        Command::Condition(what) => condition::run(what, kinds, paint, &mut answer),
+        Command::Expect(what) => expect::run(what, kinds, paint, &mut answer),
+        Command::Generate(what) => generate::run(what, &mut answer),
     };
     let code = done.unwrap_or_else(|failure| {
-        let quiet = failure.is_closed_pipe();
-        if !quiet {
-            problems.push(failure);
-        }
-        if quiet { FINE } else { FAILED }
+        problems.push(failure);
+        FAILED
     });
+    let code = hand_over(&answer, code, &mut problems, streams.out);
     tell(&problems, &mut streams);
     Asked::Exit(code)
+}
+
+/// Writes the whole answer out, the one place that does; returns the exit code.
+///
+/// The code says what was found, not whether somebody read it to the end: a reader that stops reading (a closed pipe)
+/// changes nothing. An answer that could not be written for another reason is a failure.
+fn hand_over(answer: &[u8], code: u8, problems: &mut Vec<Failure>, out: &mut dyn Write) -> u8 {
+    match out.write_all(answer).and_then(|()| out.flush()) {
+        Ok(()) => code,
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => code,
+        Err(error) => {
+            problems.push(error.into());
+            FAILED
+        }
+    }
 }
 
 /// Says what went wrong.
@@ -114,12 +132,17 @@ fn tell(problems: &[Failure], streams: &mut Streams<'_>) {
 
 /// Prints help, the version, or what is wrong with the arguments; returns the exit code.
 fn explain(error: &clap::Error, streams: &mut Streams<'_>) -> u8 {
-    let text = error.render();
     let asked_for = matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion);
-    let (stream, colours) =
-        if asked_for { (&mut *streams.out, streams.out_colours) } else { (&mut *streams.err, streams.err_colours) };
+    let colours = if asked_for { streams.out_colours } else { streams.err_colours };
+    let rendered = error.render();
+    let text = if colours { rendered.ansi().to_string() } else { rendered.to_string() };
+    if asked_for {
+        let mut problems = Vec::new();
+        let code = hand_over(text.as_bytes(), FINE, &mut problems, streams.out);
+        tell(&problems, streams);
+        return code;
+    }
     // Nobody is left to tell when this fails.
-    let _ = if colours { write!(stream, "{}", text.ansi()) } else { write!(stream, "{text}") };
-    let _ = stream.flush();
-    if asked_for { FINE } else { FAILED }
+    let _ = streams.err.write_all(text.as_bytes()).and_then(|()| streams.err.flush());
+    FAILED
 }

@@ -5,16 +5,15 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::catalogue::ron_text::nearest;
 use crate::circuit::{Frame, Net, Nets, Network, Situation, Trit, Verdict};
-use crate::machine::{ConditionId, Machine, Setting, Spot};
+use crate::machine::{Machine, Setting, Spot};
 
 use super::args::NetList;
 use super::failure::Failure;
 use super::json::Unknown;
 use super::kinds::catalogue;
 use super::paint::Paint;
-use super::record::load;
+use super::record::{condition, load};
 use super::{FINE, json};
 
 #[derive(Serialize)]
@@ -60,19 +59,6 @@ pub(super) fn run(what: &NetList, kinds: Option<&Path>, paint: Paint, out: &mut 
         list(&answer, paint, out)?;
     }
     Ok(FINE)
-}
-
-/// The condition with this name.
-fn condition(machine: &Machine, name: &str, file: &Path) -> Result<ConditionId, Failure> {
-    machine.condition_by_name(name).ok_or_else(|| {
-        let names: Vec<&str> = machine.conditions.values().map(|condition| condition.name.as_str()).collect();
-        let advice = match nearest(name, names.iter().copied()) {
-            Some(near) => format!("did you mean '{near}'?"),
-            None if names.is_empty() => "the record has none; leave --condition out".to_owned(),
-            None => format!("it has: {}", names.join("; ")),
-        };
-        Failure::with_file(file, format_args!("there is no condition '{name}'; {advice}"))
-    })
 }
 
 impl Settled {
@@ -133,6 +119,5 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
         writeln!(out, "{}", paint.bold("On their own"))?;
         writeln!(out, "  terminals: {}", names.join(" "))?;
     }
-    out.flush()?;
     Ok(())
 }

@@ -31,6 +31,8 @@ struct OneKind<'a> {
     elements: &'a [Element],
     switches: &'a [SwitchSpec],
     ratings: BTreeMap<&'static str, f64>,
+    typical: BTreeMap<&'static str, f64>,
+    typical_source: Option<&'a str>,
     exposed_metal: bool,
     note: &'a str,
 }
@@ -82,6 +84,8 @@ impl<'a> OneKind<'a> {
             elements: &kind.elements,
             switches: &kind.switches,
             ratings: values(&kind.ratings),
+            typical: values(&kind.typical.values),
+            typical_source: (!kind.typical.source.is_empty()).then_some(kind.typical.source.as_str()),
             exposed_metal: kind.exposed_metal,
             note: &kind.note,
         }
@@ -110,7 +114,6 @@ fn list(catalogue: &Catalogue, paint: Paint, out: &mut dyn Write) -> Result<(), 
             writeln!(out, "  {:width$}  {}  {}", kind.name, kind.title, paint.faint(markings(kind)))?;
         }
     }
-    out.flush()?;
     Ok(())
 }
 

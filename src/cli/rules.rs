@@ -53,6 +53,5 @@ pub(super) fn run(what: &Rules, paint: Paint, out: &mut dyn Write) -> Result<u8,
         writeln!(out, "        {}", rule.why)?;
         writeln!(out, "        {}", paint.faint(format_args!("Source: {}", rule.source)))?;
     }
-    out.flush()?;
     Ok(FINE)
 }

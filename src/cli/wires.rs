@@ -69,7 +69,6 @@ pub(super) fn run(what: &Wires, kinds: Option<&Path>, out: &mut dyn Write) -> Re
     } else {
         table(&rows, out)?;
     }
-    out.flush()?;
     Ok(FINE)
 }
 

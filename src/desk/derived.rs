@@ -45,7 +45,9 @@ impl Deriver {
     pub(super) fn derive(&mut self, input: &Input) -> Derived {
         let machine = &input.machine;
         let network = Arc::new(Network::of(machine, &input.catalogue));
-        let electrical = input.condition.map(|id| Arc::new(Electrical::of(&network, &machine.setting(id))));
+        let electrical = input
+            .condition
+            .map(|id| Arc::new(Electrical::of(&network, &machine.setting(id), &machine.sources_said(id))));
         Derived {
             revision: input.revision,
             condition: input.condition,

@@ -36,6 +36,8 @@ pub struct Electrical {
     pub hazard: Hazard,
     /// The highest voltage; `None` when one that is on is not recorded.
     pub highest_volts: Option<f64>,
+    /// Every source of the record, and there is one, is said to be on or off in the condition.
+    pub sources_said: bool,
     /// Whether the relays come to rest.
     pub verdict: Verdict,
     /// Every relay.
@@ -52,7 +54,7 @@ pub struct Electrical {
 
 impl Electrical {
     /// Works the record out in this setting.
-    pub(super) fn of(network: &Arc<Network>, setting: &Setting) -> Self {
+    pub(super) fn of(network: &Arc<Network>, setting: &Setting, said: &BTreeSet<PartId>) -> Self {
         let situation = Situation::of(network, setting);
         let (hazard, highest_volts) = situation.hazard();
         let relays = network.relays().iter().zip(&situation.outcome.relays);
@@ -85,9 +87,12 @@ impl Electrical {
         let live: Vec<bool> = classes.iter().map(|&class| live_of(class).is_some()).collect();
         let tints = tints(&situation, &unknown, live_of);
         let verdict = situation.outcome.verdict;
+        let sources = network.sources();
+        let sources_said = !sources.is_empty() && sources.iter().all(|source| said.contains(&source.inside.part));
         Self {
             hazard,
             highest_volts,
+            sources_said,
             verdict,
             relays,
             loads,

@@ -40,7 +40,7 @@ pub(super) struct Delivery {
 /// What a job hands over.
 pub(super) enum Outcome {
     Opened { path: PathBuf, revision: u64, result: Result<store::Loaded, String> },
-    Recovered { slot: recovery::Slot, result: Result<store::Loaded, String> },
+    Recovered { slot: recovery::Slot, base: Option<String>, result: Result<store::Loaded, String> },
     Saved { path: PathBuf, revision: u64, result: Result<String, String> },
     Photo { result: Result<Box<NewPhoto>, String> },
     Pixels { hash: String, name: String, result: Result<PhotoPixels, String> },
@@ -63,6 +63,7 @@ pub struct Recovery {
     pub record: Option<PathBuf>,
     /// When it was made.
     pub made: String,
+    base: Option<String>,
     slot: recovery::Slot,
 }
 
@@ -155,10 +156,10 @@ impl Desk {
             return;
         }
         self.home.autosaved_revision = self.revision;
-        let (machine, when) = (Arc::clone(&self.machine), self.now());
+        let (machine, when, base) = (Arc::clone(&self.machine), self.now(), self.home.hash.clone());
         if let Some(slot) = self.home.slot.clone() {
             self.start("Saving aside", false, move |_| Outcome::Autosaved {
-                result: slot.write(&machine, &when).map_err(|error| error.to_string()),
+                result: slot.write(&machine, &when, base.as_deref()).map_err(|error| error.to_string()),
             });
         }
     }
@@ -172,6 +173,7 @@ impl Desk {
                 .map(|one| Recovery {
                     record: one.slot.record().map(Path::to_path_buf),
                     made: one.made,
+                    base: one.base,
                     slot: one.slot,
                 })
                 .collect(),
@@ -184,10 +186,10 @@ impl Desk {
 
     /// Puts an autosave on the desk, as an unsaved change of its record.
     pub fn recover(&mut self, recovery: &Recovery) {
-        let (slot, catalogue) = (recovery.slot.clone(), Arc::clone(&self.catalogue));
+        let (slot, base, catalogue) = (recovery.slot.clone(), recovery.base.clone(), Arc::clone(&self.catalogue));
         self.start("Opening the autosave", false, move |_| {
             let result = slot.load(&catalogue).map_err(|error| error.to_string());
-            Outcome::Recovered { slot, result }
+            Outcome::Recovered { slot, base, result }
         });
     }
 
@@ -249,11 +251,13 @@ impl Desk {
                 self.replace(loaded.machine, home);
                 self.events.push(Event::Opened(path));
             }
-            Outcome::Recovered { slot, result: Ok(loaded) } => {
+            Outcome::Recovered { slot, base, result: Ok(loaded) } => {
                 let path = slot.record().map(Path::to_path_buf);
-                let hash =
-                    path.as_deref().and_then(|path| store::load_leniently(path, &self.catalogue).ok()).map(|l| l.hash);
-                self.replace(loaded.machine, Home { path: path.clone(), hash, slot: Some(slot), ..Home::default() });
+                // Of the file that the changes were made to: one that somebody saved since is not written over unasked.
+                self.replace(
+                    loaded.machine,
+                    Home { path: path.clone(), hash: base, slot: Some(slot), ..Home::default() },
+                );
                 // What was recovered is not what lies in the file.
                 self.revision += 1;
                 self.set_condition(self.condition());
@@ -346,7 +350,7 @@ impl Desk {
         if self.home.slot.is_none() {
             let folder = self.folders.recovery.clone()?;
             self.home.slot = match &self.home.path {
-                Some(path) => Some(recovery::Slot::of_record(&folder, path)),
+                Some(path) => recovery::Slot::of_record(&folder, path).ok(),
                 None => recovery::Slot::unnamed(&folder).ok(),
             };
         }

@@ -228,7 +228,8 @@ impl Desk {
         self.turn += 1;
         self.home = home;
         self.home.saved_revision = self.revision;
-        self.condition = self.machine.conditions.ids().next();
+        // Nobody has said yet which condition the machine is in.
+        self.condition = None;
         self.photos.try_again();
         self.ask();
     }
@@ -236,9 +237,6 @@ impl Desk {
     fn changed(&mut self) {
         self.revision += 1;
         self.condition = self.condition.filter(|&id| self.machine.conditions.contains(id));
-        if self.condition.is_none() {
-            self.condition = self.machine.conditions.ids().next();
-        }
         self.ask();
     }
 

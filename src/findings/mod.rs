@@ -13,14 +13,17 @@ mod feeds;
 mod finding;
 mod graph;
 mod labels;
+mod levels;
 mod live;
 mod numbers;
 mod reach;
+mod readings;
 mod relays;
 mod rule;
 mod state;
 mod supply;
 mod survey;
+mod stress;
 mod tone;
 
 pub use finding::{Finding, Severity};

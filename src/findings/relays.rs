@@ -1,13 +1,16 @@
-//! The rule on relays that come to no one rest.
+//! Rules on relays that come to no one rest, and on relays that hold themselves with nothing to let them go.
 
 use std::collections::BTreeMap;
 
-use crate::circuit::Verdict;
+use crate::catalogue::Form;
+use crate::circuit::electric::{ByVolts, Corner, State, Willing, coil_volts, thresholds};
+use crate::circuit::{Bounds, Partition, Relay, Verdict, Works, settle_abstract};
 use crate::machine::{ConditionId, PartId, Thing};
 
 use super::finding::{Finding, Severity};
 use super::labels::listed;
-use super::rule::Rule;
+use super::levels::Level;
+use super::rule::{COMMON_PRACTICE, Rule};
 use super::survey::Survey;
 
 pub(super) const RELAY_CHATTERS: Rule = Rule {
@@ -19,6 +22,84 @@ pub(super) const RELAY_CHATTERS: Rule = Rule {
     was_called: &[],
     find: restless_relays,
 };
+
+pub(super) const HOLD_IN_WITHOUT_STOP: Rule = Rule {
+    name: "hold-in-without-stop",
+    severity: Severity::Fault,
+    looks_for: "A relay that, once worked, holds itself over its own make contact, with no other contact that could let it go.",
+    why: "Once started it runs until the supply is taken off.",
+    source: COMMON_PRACTICE,
+    was_called: &[],
+    find: held_for_ever,
+};
+
+fn held_for_ever(survey: &Survey, out: &mut Vec<Finding>) {
+    // What is held together at rest, once for each condition that comes to one rest.
+    let joined: Vec<Option<Partition>> = survey
+        .levels
+        .all
+        .iter()
+        .map(|level| match level.live.ends.as_slice() {
+            [(rest, _)] => Some(level.live.frame.joined(rest)),
+            _ => None,
+        })
+        .collect();
+    for (index, relay) in survey.levels.network.relays().iter().enumerate() {
+        let mut levels = survey.levels.all.iter().zip(&joined);
+        let found = levels.find(|(level, joined)| {
+            joined.as_ref().is_some_and(|joined| is_held_for_ever(level, joined, index, relay))
+        });
+        let Some((level, _)) = found else { continue };
+        let mut about: Vec<Thing> = vec![relay.inside.part.into()];
+        about.extend(level.condition.map(Thing::Condition));
+        out.push(HOLD_IN_WITHOUT_STOP.finding(
+            about,
+            format!(
+                "{} holds itself {} once it is worked, and no other contact lets it go.",
+                survey.part_words(relay.inside.part),
+                level.words
+            ),
+            "Isolate, verify the absence of voltage, and look for the stop contact that is missing or bridged in the way to its coil.",
+        ));
+    }
+}
+
+fn is_held_for_ever(level: &Level<'_>, joined: &Partition, index: usize, relay: &Relay) -> bool {
+    let (live, network) = (&level.live, level.live.network());
+    let [(rest, _)] = live.ends.as_slice() else { return false };
+    if rest.get(index) != Some(&false) {
+        return false;
+    }
+    // Only where one of its own make contacts stands next to its coil.
+    let coil = relay.inside.ends.map(|node| joined.root(node.0));
+    let own = relay.contacts.iter().filter_map(|&contact| network.contacts().get(contact));
+    let beside = own
+        .filter(|contact| contact.form == Form::Make)
+        .any(|contact| contact.inside.ends.iter().any(|node| coil.contains(&joined.root(node.0))));
+    if !beside {
+        return false;
+    }
+    let mut worked = rest.clone();
+    worked[index] = true;
+    let by_volts = ByVolts::new(&live.frame, live.elements, None, Willing::Middle);
+    let held = settle_abstract(&worked, &by_volts, Bounds::default());
+    let Some(end) = held.ends.first().and_then(|end| end.first()).filter(|_| held.verdict == Verdict::Settles) else {
+        return false;
+    };
+    if end.get(index) != Some(&true) {
+        return false;
+    }
+    let Some(Some(limits)) = thresholds(&live.frame, Willing::Middle).get(index).copied() else { return false };
+    let lets_go = |contact: usize| {
+        let closed = |other: usize| other != contact && live.frame.is_closed(other, end);
+        let state = State::with_contacts(&live.frame, live.elements, &closed, &|_| Corner::Nominal, None);
+        coil_volts(&state, relay).is_some_and(|volts| volts < limits.drop_out)
+    };
+    let others = network.contacts().iter().enumerate().filter(|(at, contact)| {
+        !matches!(contact.works, Works::Relay(own) if own == index) && live.frame.is_closed(*at, end)
+    });
+    !others.into_iter().any(|(contact, _)| lets_go(contact))
+}
 
 fn restless_relays(survey: &Survey, out: &mut Vec<Finding>) {
     // One finding for the same relays, with every condition in which they do it.

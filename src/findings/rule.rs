@@ -4,7 +4,7 @@ use crate::machine::Thing;
 
 use super::finding::{Finding, Severity};
 use super::survey::Survey;
-use super::{contacts, earth, ends, feeds, labels, live, numbers, relays, tone};
+use super::{contacts, earth, ends, feeds, labels, live, numbers, readings, relays, stress, tone};
 
 /// Source text of a rule that rests on trade habit alone.
 pub(super) const COMMON_PRACTICE: &str = "common practice, no source";
@@ -56,6 +56,7 @@ const RULES: &[Rule] = &[
     live::SUPPLY_SHORT,
     live::LINE_MEETS_LOW,
     live::OHMS_ON_LIVE,
+    readings::VOLTS_WHERE_NONE,
     earth::MISSING_EARTH,
     numbers::EARTH_COLOUR,
     feeds::COIL_VOLTAGE_MISMATCH,
@@ -67,6 +68,17 @@ const RULES: &[Rule] = &[
     feeds::COIL_NEVER_WORKED,
     contacts::DRIVES_NOTHING,
     tone::READING_DISPUTES,
+    stress::COIL_UNDERVOLTED,
+    stress::PARTIAL_VOLTAGE,
+    stress::CONTACT_OVERLOADED,
+    stress::FUSE_WOULD_BLOW,
+    stress::TRANSFORMER_OVERLOADED,
+    stress::WIRE_TOO_SMALL,
+    relays::HOLD_IN_WITHOUT_STOP,
+    readings::EACH_OTHER,
+    readings::GHOST,
+    readings::PROVES_NOTHING,
+    readings::STALE,
     ends::ORPHAN_WIRE,
     ends::LOOSE_END,
     ends::UNKNOWN_END,

@@ -26,6 +26,8 @@ pub(super) struct State<'s> {
     pub graph: Cow<'s, Graph>,
     /// Whether each item conducts as a contact or a fuse; none where it cannot be said.
     pub closed: Vec<Option<bool>>,
+    /// What it sets.
+    pub setting: Setting,
     /// Leads that this condition lifts.
     pub lifted: BTreeSet<(WireId, Side)>,
     /// What the circuit makes of it.
@@ -134,8 +136,19 @@ impl<'s> State<'s> {
             at.sort_unstable();
         }
         let lifted = setting.lifted.clone();
-        let mut state =
-            Self { condition, words, graph, closed, lifted, situation, class_of, nets, poles, on: Vec::new() };
+        let mut state = Self {
+            condition,
+            words,
+            graph,
+            closed,
+            setting: setting.clone(),
+            lifted,
+            situation,
+            class_of,
+            nets,
+            poles,
+            on: Vec::new(),
+        };
         state.on = state.poles_on(ground.supply, &setting.sources_on);
         state
     }
@@ -167,6 +180,11 @@ impl<'s> State<'s> {
                 return supply.poles.iter().map(|pole| system_on[pole.system]).collect();
             }
         }
+    }
+
+    /// What the circuit makes of it, by poles.
+    pub fn situation(&self) -> &Situation<'s> {
+        &self.situation
     }
 
     /// The class of a net.

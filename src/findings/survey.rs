@@ -5,10 +5,12 @@ use std::sync::Arc;
 
 use crate::catalogue::Element;
 use crate::circuit::Network;
+use crate::circuit::electric::Elements;
 use crate::machine::{EndAt, Machine, Mounting, PartId, Side, TerminalRef, WireId};
 
 use super::consumers::{Consumer, consumers};
 use super::graph::{Bodies, Graph, Item, NetId, Node};
+use super::levels::Levels;
 use super::reach::{Feed, Potential};
 use super::state::{Ground, State, states};
 use super::supply::{PolesAt, Supply};
@@ -21,6 +23,8 @@ pub(super) struct Wiring {
     pub graph: Graph,
     /// The poles that bring voltage.
     pub supply: Supply,
+    /// What each element is worth.
+    pub elements: Elements,
 }
 
 impl Wiring {
@@ -36,7 +40,7 @@ impl Wiring {
         }
         let graph = Graph::of(machine, &bodies, &BTreeSet::new());
         let supply = Supply::of(machine, &bodies);
-        Self { bodies, graph, supply }
+        Self { bodies, graph, supply, elements: Elements::of(network) }
     }
 }
 
@@ -62,12 +66,14 @@ pub(super) struct Survey<'a> {
     feeds: Vec<Feed>,
     /// The machine in each of its conditions.
     states: Vec<State<'a>>,
+    /// The same by volts and amps.
+    pub levels: Levels<'a>,
 }
 
 impl<'a> Survey<'a> {
     /// Looks over a record.
     pub fn of(machine: &'a Machine, network: &'a Network, wiring: &'a Wiring) -> Self {
-        let Wiring { bodies, graph, supply } = wiring;
+        let Wiring { bodies, graph, supply, elements } = wiring;
         let mut ends_at: BTreeMap<&TerminalRef, Vec<(WireId, Side)>> = BTreeMap::new();
         for (id, wire) in machine.wires.iter().filter(|(_, wire)| wire.is_present()) {
             for side in Side::BOTH {
@@ -81,7 +87,8 @@ impl<'a> Survey<'a> {
         let consumers = consumers(graph, bodies);
         let feeds = consumers.iter().map(|c| potential.feed(graph, supply, &c.ends, &c.items)).collect();
         let states = states(&Ground { machine, network, bodies, graph, supply });
-        Self { machine, bodies, graph, supply, ends_at, poles_at, potential, consumers, feeds, states }
+        let levels = Levels::of(machine, network, elements, &states);
+        Self { machine, bodies, graph, supply, ends_at, poles_at, potential, consumers, feeds, states, levels }
     }
 
     /// The machine in each condition of the record, then at rest with every source on.

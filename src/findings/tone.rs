@@ -16,6 +16,7 @@ use super::finding::{Finding, Severity};
 use super::graph::{Classes, Node, Sort};
 use super::labels::listed;
 use super::live::voltage_at_probes;
+use super::readings::unexpected;
 use super::rule::Rule;
 use super::state::State;
 use super::survey::Survey;
@@ -23,7 +24,7 @@ use super::survey::Survey;
 pub(super) const READING_DISPUTES: Rule = Rule {
     name: "reading-disputes-diagram",
     severity: Severity::Fault,
-    looks_for: "A tone where the recorded wiring leaves none, or no tone where it joins the probes.",
+    looks_for: "A tone where the recorded wiring leaves none, no tone where it joins the probes, or a value outside what the record expects.",
     why: "Either a wire is not where the record has it, or a contact, a fuse or a joint is not what it should be.",
     source: "thresholds of 20 to 50 Ω where the meter's own are not recorded: common practice, no source; bound from below: \
              Nash-Williams 1959",
@@ -233,6 +234,7 @@ fn expected(
 }
 
 fn disputes(survey: &Survey, out: &mut Vec<Finding>) {
+    unexpected(survey, &READING_DISPUTES, out);
     let mut by_condition: BTreeMap<_, Vec<(ReadingId, &Reading)>> = BTreeMap::new();
     for (id, reading) in survey.machine.readings.iter() {
         if matches!(reading.value, Value::Tone | Value::NoTone) {

@@ -17,10 +17,8 @@ pub struct Condition {
     pub sources: BTreeMap<PartId, bool>,
     /// Outputs commanded or not.
     pub commanded: BTreeMap<TerminalRef, bool>,
-    /// Positions of switches, doors, thermostats, timers: part and switch to position.
+    /// Positions of switches, doors, thermostats, timers, plugs (mated or pulled): part and switch to position.
     pub positions: BTreeMap<(PartId, String), String>,
-    /// Plugs pulled or put back.
-    pub unmated: BTreeMap<PartId, bool>,
     /// Leads lifted or landed again.
     pub lifted: BTreeMap<(WireId, Side), bool>,
     /// How to set it.
@@ -36,13 +34,25 @@ pub struct Setting {
     pub commanded: BTreeSet<TerminalRef>,
     /// Positions that are not those at rest.
     pub positions: BTreeMap<(PartId, String), String>,
-    /// Plugs that are pulled.
-    pub unmated: BTreeSet<PartId>,
     /// Leads that are lifted for this condition, besides those lifted in the record.
     pub lifted: BTreeSet<(WireId, Side)>,
 }
 
 impl Machine {
+    /// The sources that a condition, or one it is derived from, says to be on or off.
+    pub fn sources_said(&self, id: ConditionId) -> BTreeSet<PartId> {
+        let mut said = BTreeSet::new();
+        let mut seen = Vec::new();
+        let mut next = Some(id);
+        while let Some(id) = next.filter(|id| !seen.contains(id)) {
+            seen.push(id);
+            let Some(condition) = self.conditions.get(id) else { break };
+            said.extend(condition.sources.keys().copied());
+            next = condition.derived_from;
+        }
+        said
+    }
+
     /// What a condition sets, with everything it is derived from. A circle of derivations stops at the first repeat.
     pub fn setting(&self, id: ConditionId) -> Setting {
         let mut chain = Vec::new();
@@ -58,7 +68,6 @@ impl Machine {
         for condition in chain.iter().rev().filter_map(|&id| self.conditions.get(id)) {
             set(&mut setting.sources_on, &condition.sources);
             set(&mut setting.commanded, &condition.commanded);
-            set(&mut setting.unmated, &condition.unmated);
             set(&mut setting.lifted, &condition.lifted);
             setting.positions.extend(condition.positions.clone());
         }

@@ -38,6 +38,22 @@ pub fn check_tag(tag: &str) -> Result<(), TagError> {
 }
 
 impl Machine {
+    /// The place a person names: `K1.A1`, `W7.from`, `W7`, `M1`. Whether the part has such a terminal is not looked at.
+    pub fn spot_by_name(&self, name: &str) -> Option<Spot> {
+        if let Some(part) = self.part_by_tag(name) {
+            return Some(Spot::Part(part));
+        }
+        if let Some(wire) = self.wire_by_key(name) {
+            return Some(Spot::Wire(wire));
+        }
+        let (tag, rest) = name.split_once('.')?;
+        if let Some(part) = self.part_by_tag(tag) {
+            return Some(Spot::Terminal(TerminalRef::new(part, rest)));
+        }
+        let wire = self.wire_by_key(tag)?;
+        Side::BOTH.into_iter().find(|side| side.word() == rest).map(|side| Spot::End(wire, side))
+    }
+
     /// The part with this tag.
     pub fn part_by_tag(&self, tag: &str) -> Option<PartId> {
         self.parts.iter().find(|(_, part)| part.tag == tag).map(|(id, _)| id)

@@ -209,7 +209,6 @@ impl Gone<'_> {
             kept.sources.retain(|part, _| !self.parts.contains(part));
             kept.commanded.retain(|terminal, _| !self.terminal(terminal));
             kept.positions.retain(|(part, _), _| !self.parts.contains(part));
-            kept.unmated.retain(|part, _| !self.parts.contains(part));
             kept.lifted.retain(|(wire, _), _| !self.wires.contains(wire));
             if kept != *condition {
                 changes.push(Change::Condition(id, Some(Arc::new(kept))));

@@ -1,7 +1,8 @@
 //! Quantities a technician writes and reads: volts, ohms, wire sizes, colours, meter values.
 //!
 //! This room knows nothing of machines. It must not read files, clocks or settings. Every value that leaves a parser
-//! here is finite; negative magnitudes and foreign units are refused with a sentence that says what would be right.
+//! here is finite; missing and foreign units, and negative magnitudes other than temperatures, are refused with a sentence
+//! that says what would be right.
 
 mod band;
 mod colour;

@@ -7,7 +7,7 @@ use serde::de::{Error as _, MapAccess, Visitor};
 use serde::ser::SerializeMap;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::scaled::{QuantityError, format_scaled, parse_scaled};
+use super::scaled::{CELSIUS, QuantityError, format_scaled, parse_scaled, split_number};
 
 /// The unit a rating is given in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,7 +49,7 @@ impl Unit {
             Self::Henries => &["H"],
             Self::Hertz => &["Hz"],
             Self::Seconds => &["s"],
-            Self::Celsius => &["°C", "C"],
+            Self::Celsius => &[CELSIUS, "C"],
             Self::Percent => &["%"],
         }
     }
@@ -89,6 +89,8 @@ ratings! {
     Volts, "volts", Volts, "rated voltage";
     /// Supply frequency.
     Hertz, "hertz", Hertz, "frequency";
+    /// Power factor of a motor, fan or ballast while it runs.
+    PowerFactor, "power_factor", Percent, "power factor";
     /// Running current of a load, or rated current of a fuse.
     Amps, "amps", Amps, "rated current";
     /// Power.
@@ -97,12 +99,19 @@ ratings! {
     VoltAmps, "volt_amps", VoltAmps, "apparent power";
     /// Direct-current resistance.
     Ohms, "ohms", Ohms, "resistance";
+    /// Direct-current resistance of a winding as a share of its impedance at rated volts: of a coil, a motor, and of each
+    /// winding of a transformer (there the impedance is volts squared over apparent power). Holds for any rated volts.
+    ResistanceShare, "resistance_share", Percent, "winding resistance, share of its impedance";
+    /// Resistance of a sensing input.
+    InputOhms, "input_ohms", Ohms, "resistance of a sensing input";
     /// Resistance of the primary winding.
     PrimaryOhms, "primary_ohms", Ohms, "primary winding resistance";
     /// Resistance of the secondary winding.
     SecondaryOhms, "secondary_ohms", Ohms, "secondary winding resistance";
     /// Rated secondary voltage.
     SecondaryVolts, "secondary_volts", Volts, "secondary voltage";
+    /// Rated voltage of the second of two secondaries, where it differs.
+    SecondSecondaryVolts, "second_secondary_volts", Volts, "voltage of the second secondary";
     /// Coil voltage.
     CoilVolts, "coil_volts", Volts, "coil voltage";
     /// Sealed coil power, apparent.
@@ -131,6 +140,8 @@ ratings! {
     StartOhms, "start_ohms", Ohms, "start winding resistance";
     /// Capacitance.
     Farads, "farads", Farads, "capacitance";
+    /// Capacitance of the second of two capacitors in one can.
+    SecondFarads, "second_farads", Farads, "capacitance of the second section";
     /// Inductance.
     Henries, "henries", Henries, "inductance";
     /// Delay of a time relay.
@@ -142,6 +153,22 @@ ratings! {
 }
 
 impl Rating {
+    /// Whether AC or DC may be said behind its value.
+    pub fn takes_current(self) -> bool {
+        matches!(self.unit(), Unit::Volts | Unit::Amps)
+    }
+
+    /// Whether it cannot lie above 100 %.
+    fn is_part_of_a_whole(self) -> bool {
+        matches!(self, Self::PowerFactor | Self::ResistanceShare)
+    }
+
+    /// Whether it differs from part to part so much, or harms so much when taken for granted, that no kind may have a
+    /// typical value for it: rated volts, frequency, limits of contacts and temperatures are read on the part or not known.
+    pub fn is_only_read(self) -> bool {
+        matches!(self.unit(), Unit::Volts | Unit::Hertz | Unit::Celsius) || self.name().starts_with("contact_")
+    }
+
     /// Finds a rating by its file name.
     pub fn by_name(name: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|rating| rating.name() == name)
@@ -203,7 +230,8 @@ impl Ratings {
 /// Reads a written rating: `230 V`, `24 V AC`, `16A`, `8 µF`, `70 %`.
 ///
 /// # Errors
-/// A sentence when the unit is another one, the number negative or not finite.
+/// A sentence when the unit is missing or another one, the number is not finite, or negative where only a temperature may
+/// be, or AC or DC stands behind something that is neither volts nor amps.
 pub fn parse_rated(rating: Rating, text: &str) -> Result<Rated, QuantityError> {
     let trimmed = text.trim();
     let (number, current) = match trimmed.strip_suffix("AC").or_else(|| trimmed.strip_suffix("ac")) {
@@ -213,8 +241,21 @@ pub fn parse_rated(rating: Rating, text: &str) -> Result<Rated, QuantityError> {
             None => (trimmed, None),
         },
     };
-    let value = parse_scaled(number, rating.unit().spellings())
-        .map_err(|error| QuantityError(format!("{} ({}): {error}", rating.name(), rating.words())))?;
+    let about = |what: &dyn fmt::Display| QuantityError(format!("{} ({}): {what}", rating.name(), rating.words()));
+    if rating == Rating::PowerFactor
+        && let Ok((share, "")) = split_number(number)
+        && (0.0..=1.0).contains(&share)
+    {
+        return Err(about(&format_args!("'{trimmed}' has no unit; write it in per cent, '{} %'", share * 100.0)));
+    }
+    let value = parse_scaled(number, rating.unit().spellings()).map_err(|error| about(&error))?;
+    if rating.is_part_of_a_whole() && value > 100.0 {
+        return Err(about(&format_args!("'{trimmed}' is more than the whole; write at most '100 %'")));
+    }
+    if current.is_some() && !rating.takes_current() {
+        let right = Rated { value, current: None }.written(rating);
+        return Err(about(&format_args!("'{trimmed}': AC or DC is said of volts and amps only; write '{right}'")));
+    }
     Ok(Rated { value, current })
 }
 
@@ -289,9 +330,45 @@ mod tests {
     fn every_rating_reads_back_what_it_writes() {
         for &rating in Rating::ALL {
             for value in [0.1, 8e-6, 24.0, 0.000_047, 1234.5, 70.0, 1.0 / 3.0] {
-                let rated = Rated { value, current: Some(Current::Ac) };
+                if rating.is_part_of_a_whole() && value > 100.0 {
+                    assert!(parse_rated(rating, &format!("{value} %")).is_err());
+                    continue;
+                }
+                let rated = Rated { value, current: rating.takes_current().then_some(Current::Ac) };
                 assert_eq!(parse_rated(rating, &rated.written(rating)), Ok(rated), "{}", rating.name());
             }
+        }
+    }
+
+    #[test]
+    fn a_temperature_may_lie_below_zero_and_nothing_else() {
+        for text in ["-18 C", "-18 °C"] {
+            let rated = parse_rated(Rating::OpensAt, text).unwrap();
+            assert_eq!(rated.value, -18.0);
+            assert_eq!(rated.written(Rating::OpensAt), "-18 °C");
+        }
+        for &rating in Rating::ALL.iter().filter(|rating| rating.unit() != Unit::Celsius) {
+            let unit = rating.unit().spellings()[0];
+            let error = parse_rated(rating, &format!("-18 {unit}")).unwrap_err().to_string();
+            assert!(error.contains("below zero") && error.contains(rating.name()), "{error}");
+        }
+    }
+
+    #[test]
+    fn a_rating_needs_its_unit_and_ac_or_dc_only_where_it_means_something() {
+        for &rating in Rating::ALL {
+            for bare in ["24", "4.7k", "24 AC"] {
+                assert!(parse_rated(rating, bare).is_err(), "{}: {bare}", rating.name());
+            }
+        }
+        let error = parse_rated(Rating::CoilVolts, "24").unwrap_err().to_string();
+        assert!(error.contains("write '24 V'"), "{error}");
+        let error = parse_rated(Rating::PowerFactor, "0.6").unwrap_err().to_string();
+        assert!(error.contains("'60 %'"), "{error}");
+        let error = parse_rated(Rating::CoilOhms, "177 Ω AC").unwrap_err().to_string();
+        assert!(error.contains("write '177 Ω'"), "{error}");
+        for text in ["24 V AC", "24 VAC", "24V ac"] {
+            assert_eq!(parse_rated(Rating::CoilVolts, text).unwrap().written(Rating::CoilVolts), "24 V AC");
         }
     }
 

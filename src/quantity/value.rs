@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::scaled::{QuantityError, format_scaled, parse_scaled, split_number};
+use super::scaled::{QuantityError, format_scaled, parse_scaled, split_number, with_unit};
 
 /// What the meter was set to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -83,7 +83,7 @@ impl Value {
         }
     }
 
-    /// Reads an entry that may lack its unit: `24.6` with the meter on volts AC is 24.6 V AC.
+    /// Reads an entry that may lack its unit: with the meter on volts AC, `24.6` is 24.6 V AC and `350m` 0.35 V AC.
     ///
     /// # Errors
     /// A sentence that shows the accepted forms.
@@ -97,16 +97,14 @@ impl Value {
                     .to_owned(),
             ));
         }
-        if let (Ok((number, "")), Some(function)) = (split_number(bare), function) {
-            let size = || if number < 0.0 { parse_scaled(bare, &["Ω"]) } else { Ok(number) };
-            match function {
-                Function::VoltsAc => return size().map(Self::VoltsAc),
-                Function::VoltsDc => return Ok(Self::VoltsDc(number)),
-                Function::Amps => return size().map(Self::Amps),
-                Function::Tone | Function::Ohms | Function::Runs => {}
-            }
-        }
-        bare.parse()
+        let unit = match function {
+            Some(Function::VoltsAc) => "VAC",
+            Some(Function::VoltsDc) => "VDC",
+            Some(Function::Amps) => "A",
+            Some(Function::Tone | Function::Ohms | Function::Runs) | None => return bare.parse(),
+        };
+        // What is no number at all (`tone`, `runs`) says its function itself.
+        with_unit(bare, unit).as_deref().unwrap_or(bare).parse()
     }
 }
 
@@ -148,7 +146,9 @@ impl FromStr for Value {
         if compact.ends_with('A') {
             return parse_scaled(&format!("{number}{compact}"), &["A"]).map(Self::Amps);
         }
-        parse_scaled(&format!("{number}{compact}"), &["Ω", "\u{2126}", "ohm", "ohms", "R"]).map(Self::Ohms)
+        // The one place where the unit may be left out: a meter on ohms, as technicians write it (`3.2`, `4.7k`).
+        let ohms = with_unit(&format!("{number}{compact}"), "Ω")?;
+        parse_scaled(&ohms, &["Ω", "\u{2126}", "ohm", "ohms", "R"]).map(Self::Ohms)
     }
 }
 
@@ -225,6 +225,11 @@ mod tests {
     #[test]
     fn a_bare_number_takes_the_function_of_the_meter() {
         assert_eq!(Value::parse_with("24.6", Some(Function::VoltsAc)), Ok(Value::VoltsAc(24.6)));
+        assert_eq!(Value::parse_with("350m", Some(Function::VoltsAc)), Ok(Value::VoltsAc(0.35)));
+        assert_eq!(Value::parse_with("74 m", Some(Function::Amps)), Ok(Value::Amps(0.074)));
+        assert_eq!(Value::parse_with("24 Ω", Some(Function::VoltsAc)), Ok(Value::Ohms(24.0)), "the unit counts");
+        assert_eq!(Value::parse_with("runs", Some(Function::VoltsAc)), Ok(Value::Runs));
+        assert!(Value::parse_with("-3", Some(Function::VoltsAc)).is_err());
         assert_eq!(Value::parse_with("-3", Some(Function::VoltsDc)), Ok(Value::VoltsDc(-3.0)));
         assert_eq!(Value::parse_with("3", Some(Function::Tone)), Ok(Value::Ohms(3.0)));
         assert_eq!(Value::parse_with("OL", Some(Function::Ohms)), Ok(Value::OverLimit));

@@ -1,6 +1,7 @@
 //! Autosaves, so that a crash loses little: one file per open record in a folder that the caller names.
 //!
-//! An autosave is a whole record with two comment lines on top that say which record it belongs to and when it was made.
+//! An autosave is a whole record with comment lines on top that say which record it belongs to, when it was made, and which
+//! version of the file its changes were made to.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -15,8 +16,9 @@ use super::open::{LoadError, Loaded, hash_of, load_copy, text_of};
 
 const OF: &str = "// autosave of: ";
 const MADE: &str = "// made: ";
+const BASE: &str = "// changes what was: ";
 const UNNAMED: &str = "unnamed-";
-/// More unnamed records than this are not open at once.
+/// More autosaves of one record, or of unnamed ones, are not kept at once.
 const MOST_UNNAMED: u32 = 10_000;
 
 /// An autosave could not be written, listed or taken away.
@@ -45,14 +47,20 @@ pub struct Found {
     pub slot: Slot,
     /// When it was made, as it was told then; empty when that cannot be read.
     pub made: String,
+    /// Hash of the record's file that the unsaved changes were made to; none for a record never saved.
+    pub base: Option<String>,
 }
 
 impl Slot {
-    /// The place for a record that has a file.
-    pub fn of_record(folder: &Path, record: &Path) -> Self {
+    /// A free place for a record that has a file. What an earlier run kept of the same record, or another window keeps of it
+    /// now, stays where it is. It is taken by an empty file.
+    ///
+    /// # Errors
+    /// Says why none can be made.
+    pub fn of_record(folder: &Path, record: &Path) -> Result<Self, RecoveryError> {
         let record = real_path(record);
         let name = hash_of(record.as_os_str().as_encoded_bytes());
-        Self { file: folder.join(format!("{name}.ron")), record: Some(record) }
+        Ok(Self { record: Some(record), ..Self::free(folder, &format!("{name}-"))? })
     }
 
     /// A free place for a record without a file: the first of `unnamed-1`, `unnamed-2`, ... It is taken by an empty file.
@@ -60,17 +68,22 @@ impl Slot {
     /// # Errors
     /// Says why none can be made.
     pub fn unnamed(folder: &Path) -> Result<Self, RecoveryError> {
+        Self::free(folder, UNNAMED)
+    }
+
+    /// The first free place whose name begins so.
+    fn free(folder: &Path, begins: &str) -> Result<Self, RecoveryError> {
         let failed = |path: &Path, source| RecoveryError { path: path.to_owned(), what: "written", source };
         std::fs::create_dir_all(folder).map_err(|source| failed(folder, source))?;
         for number in 1..=MOST_UNNAMED {
-            let file = folder.join(format!("{UNNAMED}{number}.ron"));
+            let file = folder.join(format!("{begins}{number}.ron"));
             match std::fs::OpenOptions::new().write(true).create_new(true).open(&file) {
                 Ok(_) => return Ok(Self { file, record: None }),
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
                 Err(source) => return Err(failed(&file, source)),
             }
         }
-        Err(failed(folder, io::Error::other("too many unnamed records")))
+        Err(failed(folder, io::Error::other("too many autosaves lie there already")))
     }
 
     /// The record it belongs to; none for one that was never saved.
@@ -83,17 +96,19 @@ impl Slot {
         &self.file
     }
 
-    /// Writes the autosave, whole or not at all. `when` is told to the person later.
+    /// Writes the autosave, whole or not at all. `when` is told to the person later; `base` is the hash of the file that the
+    /// changes were made to.
     ///
     /// # Errors
     /// Says what could not be written; the autosave before is then still there.
-    pub fn write(&self, machine: &Machine, when: &str) -> Result<(), RecoveryError> {
+    pub fn write(&self, machine: &Machine, when: &str, base: Option<&str>) -> Result<(), RecoveryError> {
         let failed = |source| RecoveryError { path: self.file.clone(), what: "written", source };
         if let Some(folder) = self.file.parent() {
             std::fs::create_dir_all(folder).map_err(failed)?;
         }
         let of = self.record.as_ref().map_or(String::new(), |record| record.display().to_string());
-        let text = format!("{OF}{}\n{MADE}{}\n{}", one_line(&of), one_line(when), text_of(machine));
+        let base = one_line(base.unwrap_or_default());
+        let text = format!("{OF}{}\n{MADE}{}\n{BASE}{base}\n{}", one_line(&of), one_line(when), text_of(machine));
         write_whole(&self.file, text.as_bytes()).map_err(failed)
     }
 
@@ -157,5 +172,6 @@ fn found(file: PathBuf) -> Option<Found> {
     let mut lines = text.lines();
     let record = lines.next().and_then(|line| line.strip_prefix(OF)).filter(|of| !of.is_empty()).map(PathBuf::from);
     let made = lines.next().and_then(|line| line.strip_prefix(MADE)).unwrap_or_default().to_owned();
-    Some(Found { slot: Slot { file, record }, made })
+    let base = lines.next().and_then(|line| line.strip_prefix(BASE)).filter(|base| !base.is_empty()).map(str::to_owned);
+    Some(Found { slot: Slot { file, record }, made, base })
 }

@@ -5,7 +5,8 @@ use std::io::Cursor;
 use image::{DynamicImage, ImageDecoder, ImageReader, RgbaImage};
 use thiserror::Error;
 
-/// The most pixels a photo may have: somewhat above the 48 megapixels of present phones.
+/// The most pixels a photo may have. Takes in photos of 108 megapixels, the full size of some phones (from memory; larger
+/// ones exist, and save smaller by default); decoded, the largest takes 440 MB of memory at four bytes a pixel.
 pub const MOST_PIXELS: u64 = 110_000_000;
 
 /// Why a photo could not be shown, with what to do.

@@ -92,9 +92,11 @@ impl Pointing {
             self.stop_drag(scene, modifiers, out);
         }
         let entered = !ui.ctx().text_edit_focused() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+        // The second click of a double that ended a wire begins no other.
+        let second = response.double_clicked() && self.begun.is_none() && scope.view.stage == Stage::Wires;
         if (response.double_clicked() || entered) && self.begun.is_some() {
             self.finish_loose(out);
-        } else if response.clicked() {
+        } else if response.clicked() && !second {
             self.click(flags, scope, modifiers, out);
         }
     }
@@ -276,9 +278,6 @@ fn click_reading(scope: &Scope<'_>, under: Option<Thing>, modifiers: Modifiers, 
         Some(Thing::Spot(spot @ (Spot::Terminal(_) | Spot::End(..)))) => {
             let probes = &scope.view.probes;
             let which = if probes.red.is_some() && probes.black.is_none() { Probe::Black } else { Probe::Red };
-            if probes.red.is_some() && probes.black.is_some() {
-                out.ask(Request::Entry(EntryRequest::Put(Probe::Black, None)));
-            }
             out.ask(Request::Entry(EntryRequest::Put(which, Some(spot))));
         }
         other => select(other, modifiers, out),
@@ -297,7 +296,9 @@ fn whole(thing: &Thing) -> Thing {
 /// Photos move in their own stage only, so that a drag on the drawing does not take the photo along.
 fn may_move(thing: &Thing, scope: &Scope<'_>) -> bool {
     match thing {
-        Thing::Photo(_) => scope.view.stage == Stage::Photos && scope.view.scaling.is_none(),
+        Thing::Photo(_) => {
+            scope.view.stage == Stage::Photos && scope.view.scaling.is_none() && scope.view.selection.has(thing)
+        }
         Thing::Spot(Spot::Part(_)) => matches!(scope.view.stage, Stage::Photos | Stage::Parts | Stage::Wires),
         Thing::Spot(Spot::Wire(_)) => scope.view.selection.has(thing) && scope.view.stage == Stage::Wires,
         _ => false,

@@ -8,6 +8,8 @@ use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, strong, three_ways, wrong};
 use crate::catalogue::Element;
+use crate::circuit::MATED;
+use crate::findings::Severity;
 use crate::machine::{Condition, ConditionId, Edit, EndAt, PinRole, Side, TerminalRef};
 
 /// Words for a thing that a condition can say, say not, or leave to what it is derived from.
@@ -48,22 +50,32 @@ fn steps(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId) {
         ui.add(egui::Label::new(condition.how.as_str()).wrap());
     }
     let mut lines = Vec::new();
-    if setting.sources_on.is_empty() {
-        lines.push("Switch every source off, lock it where it can be, and verify absence of voltage.".to_owned());
+    let unplugged =
+        setting.positions.iter().any(|((_, switch), position)| (switch.as_str(), position.as_str()) == MATED);
+    let hands_in = !setting.lifted.is_empty() || unplugged;
+    if setting.sources_on.is_empty() || hands_in {
+        lines.push(
+            "Switch every source off, lock it where it can be, let capacitors discharge, and verify absence of voltage."
+                .to_owned(),
+        );
     }
-    lines.extend(
-        setting
-            .lifted
-            .iter()
-            .map(|(wire, side)| format!("Lift {} at its {} end.", machine.wire_name(*wire), side.word())),
-    );
-    lines.extend(setting.unmated.iter().map(|&part| format!("Pull plug {}.", machine.part_name(part))));
-    lines.extend(
-        setting
-            .positions
-            .iter()
-            .map(|((part, switch), position)| format!("Put {} {switch} to {position}.", machine.part_name(*part))),
-    );
+    lines.extend(setting.lifted.iter().map(|(wire, side)| {
+        format!("Lift {} at its {} end; cap or insulate that end.", machine.wire_name(*wire), side.word())
+    }));
+    lines.extend(setting.positions.iter().map(|((part, switch), position)| {
+        let part = machine.part_name(*part);
+        match (switch.as_str(), position.as_str()) {
+            MATED => format!("Pull plug {part}."),
+            (name, _) if name == MATED.0 => format!("Put plug {part} in its socket."),
+            (switch, position) => format!("Put {part} {switch} to {position}."),
+        }
+    }));
+    let dangers = scope.results.findings.iter().filter(|finding| finding.severity == Severity::Danger).count();
+    if !setting.sources_on.is_empty() && dangers > 0 {
+        lines.push(format!(
+            "Read the dangers found first ({dangers}): bare ends, missing earths and the like are live once a source is on."
+        ));
+    }
     lines.extend(setting.sources_on.iter().map(|&part| format!("Switch {} on.", machine.part_name(part))));
     lines.extend(setting.commanded.iter().map(|output| format!("Command {}.", machine.terminal_name(output))));
     for (place, line) in lines.iter().enumerate() {

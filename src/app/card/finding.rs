@@ -45,7 +45,7 @@ fn decide(ui: &mut Ui, scope: &Scope<'_>, finding: &Finding, out: &mut Requests)
     if let Some(words) = finding.decision_words() {
         strong(ui, words);
     }
-    let text_id = ui.scope_id().with(("because", finding.rule, finding.about.len()));
+    let text_id = ui.scope_id().with(("because", finding.rule, &finding.about));
     let now = match &finding.decision {
         Some(Verdict::Accepted(because)) => because.clone(),
         _ => String::new(),
@@ -73,7 +73,7 @@ fn decide(ui: &mut Ui, scope: &Scope<'_>, finding: &Finding, out: &mut Requests)
     });
     let written = field(
         ui,
-        "because",
+        ("because", finding.rule, &finding.about),
         Field::new("Because", &because).hint("the reason").known_as("Reason for accepting").lines(2),
     );
     if let Some(text) = written.changed {

@@ -17,7 +17,8 @@ pub(super) struct Condition {
     pub commanded: Pairs<bool>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub positions: Pairs<String>,
-    #[serde(default, skip_serializing_if = "is_default")]
+    /// Read only to say how a pulled plug is written.
+    #[serde(default, skip_serializing)]
     pub unmated: Pairs<bool>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub lifted: Pairs<bool>,

@@ -23,13 +23,18 @@ pub(super) fn condition(condition: &Condition, at: &mut Entry<'_>) -> m::Conditi
             twice("positions", word, at);
         }
     }
+    for (word, pulled) in &condition.unmated.0 {
+        let position = if *pulled { "pulled" } else { "mated" };
+        let message =
+            format!("a plug is pulled or mated by its position; write positions: {{\"{word}.mated\": \"{position}\"}}");
+        at.complain(&[Step::from("unmated")], Some(word), message);
+    }
     m::Condition {
         name: condition.name.clone(),
         derived_from: at.maybe_named("derived_from", condition.derived_from.as_deref(), "condition", &names.conditions),
         sources: said("sources", &condition.sources, at, Entry::part),
         commanded: said("commanded", &condition.commanded, at, Entry::terminal),
         positions,
-        unmated: said("unmated", &condition.unmated, at, Entry::part),
         lifted: said("lifted", &condition.lifted, at, Entry::end),
         how: condition.how.clone(),
     }

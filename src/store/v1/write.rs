@@ -8,7 +8,7 @@ use crate::machine::{Machine, Marking, Point, Side};
 use super::disk::{Decision, Facts, File, Habits, Meter, Photo, Placement, Verdict, Visit};
 use super::log::{Candidate, Condition, Constraint, Guess, Mystery, Reading, Statement, Subject};
 use super::part::{Crop, Lies, Mounting, Part, Pin, PinRole, Terminal};
-use super::short::{Bend, Num, Xy};
+use super::short::{Bend, Num, Pairs, Xy};
 use super::wire::{End, Form, Known, LOOSE, Loom, Lug, State, UNKNOWN, Wire};
 use super::{FORMAT, GONE};
 
@@ -241,7 +241,7 @@ impl Names<'_> {
                 .iter()
                 .filter_map(|((part, switch), position)| Some((self.switch(*part, switch)?, position.clone())))
                 .collect(),
-            unmated: parts(&condition.unmated),
+            unmated: Pairs::default(),
             lifted: condition
                 .lifted
                 .iter()

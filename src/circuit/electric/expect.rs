@@ -1,0 +1,428 @@
+//! What a meter between two points would show, as an interval with its reason.
+//!
+//! Ohms and tone are taken with every supply off: the meter's own current looks for a way. In a passive network the ohms between
+//! two points can only grow when any one element's ohms grow (Rayleigh's law), so solving with all elements low and all high
+//! gives the exact ends of the interval. Volts are not so simple: the sign of each element's effect is taken from the
+//! adjoint network, then the network is solved with every element at the end that lowers and at the end that raises the reading.
+
+use crate::quantity::{Band, Function};
+
+use super::super::frame::Frame;
+use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
+use super::super::network::Node;
+use super::expectation::{Doubt, Expectation, Expected, Why};
+use super::live::Live;
+use super::profile::Profile;
+use super::stamp::{Elements, Flow, Stamp, What};
+use super::state::{Attached, State};
+use super::worth::{Basis, Corner, Worth};
+
+/// Below this resistance a meter may work what it measures, and relays are settled anew with it on.
+const METER_WORKS_BELOW: f64 = 1e6;
+/// The most stray capacitance between conductors of one loom that is reckoned with, in farads (reference table of ghost voltages
+/// goes up to 1 nF).
+const MOST_STRAY_FARADS: f64 = 1e-9;
+/// Largest change of volts at an unknown point that is still none, as a share.
+const NO_EFFECT: f64 = 1e-6;
+
+/// What the meter is put on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Points {
+    /// Red and black probe.
+    Probes(Node, Node),
+    /// A clamp round a wire, as an index in the network's wires.
+    Clamp(usize),
+    /// A load, as an index in the network's loads: looked at, not measured.
+    Look(usize),
+}
+
+/// What is asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ask {
+    /// Where.
+    pub points: Points,
+    /// What the meter is set to.
+    pub function: Function,
+    /// Volts with the meter in its low-impedance mode.
+    pub low_impedance: bool,
+}
+
+/// What a meter would show.
+pub fn expected(live: &Live<'_>, meter: &Profile, ask: Ask) -> Expectation {
+    match (ask.points, ask.function) {
+        (Points::Probes(red, black), Function::Tone | Function::Ohms) => {
+            if live.frame.on.iter().any(|on| *on) {
+                return Expectation::plain(Expected::Danger { volts: highest(live) });
+            }
+            dead_reading(live, meter, [red, black], ask.function)
+        }
+        (Points::Probes(red, black), Function::VoltsAc | Function::VoltsDc) => {
+            volts_reading(live, meter, [red, black], ask.function == Function::VoltsAc, ask.low_impedance)
+        }
+        (Points::Clamp(wire), Function::Amps) => amps_reading(live, wire),
+        (Points::Look(load), Function::Runs) => match live.load(load) {
+            Some(gets) => Expectation::plain(Expected::Load(gets.runs)),
+            None => Expectation::plain(Expected::Unknown(Why::Senseless)),
+        },
+        _ => Expectation::plain(Expected::Unknown(Why::Senseless)),
+    }
+}
+
+/// The highest rated volts of the sources that are on; `None` when one is not recorded.
+fn highest(live: &Live<'_>) -> Option<f64> {
+    let on = live.network().sources().iter().zip(&live.frame.on).filter(|(_, on)| **on);
+    on.map(|(source, _)| source.volts).try_fold(0.0, |so_far: f64, volts| Some(so_far.max(volts?)))
+}
+
+/// What stands for a wire of unknown length in the circuit of a meter's test current, in ohms: next to nothing, and yet each
+/// wire can be opened there by itself without solving everything anew.
+const NEXT_TO_NOTHING: f64 = 1e-4;
+
+/// The circuit that a meter's test current meets: supplies off, relays at rest.
+pub fn dead_circuit(frame: &Frame<'_>, elements: &Elements, corner: Corner) -> (Stamp, Factored) {
+    let closed = |contact| frame.is_closed(contact, &[]);
+    let mut stamp = Stamp::of(frame, elements, &closed, Flow::Test, &|_| corner);
+    for wire in stamp.wires.clone() {
+        if stamp.circuit.branches.get(wire).is_some_and(|entry| entry.2 == Branch::Wire) {
+            stamp.set(wire, Branch::Resistor { ohms: NEXT_TO_NOTHING });
+        }
+    }
+    let factored = Factored::of(&stamp.circuit, 0.0);
+    (stamp, factored)
+}
+
+/// What is shown on tone or ohms, from the ohms with everything low, as recorded and high. `None`: no way at all.
+pub fn dead_shown(ohms: [Option<f64>; 3], meter: &Profile, function: Function) -> Expected {
+    let [low, nominal, high] = ohms;
+    let Some(low) = low else {
+        return if function == Function::Tone { Expected::NoTone } else { Expected::OverLimit };
+    };
+    let band = Band::new(low.max(0.0) + meter.leads.low, high.unwrap_or(f64::INFINITY) + meter.leads.high);
+    if function == Function::Tone {
+        return if band.high < meter.tone.low {
+            Expected::Tone
+        } else if band.low > meter.tone.high {
+            Expected::NoTone
+        } else {
+            Expected::EitherTone
+        };
+    }
+    if band.low > meter.most_ohms() {
+        return Expected::OverLimit;
+    }
+    // Leads may have been taken off the reading: the lower end goes without them.
+    let mut shown = meter.shown(Band::new(low.max(0.0), band.high.min(meter.most_ohms())), function);
+    shown.low = shown.low.max(0.0);
+    if band.high > meter.most_ohms() {
+        shown.high = f64::INFINITY;
+    }
+    Expected::Value { nominal: nominal.unwrap_or(f64::INFINITY).min(meter.most_ohms()), shown }
+}
+
+fn dead_reading(live: &Live<'_>, meter: &Profile, [red, black]: [Node; 2], function: Function) -> Expectation {
+    let (frame, elements, circuits) = (&live.frame, live.elements, live.dead());
+    let mut ohms = [None; 3];
+    for (ohms, (_, factored)) in ohms.iter_mut().zip(circuits) {
+        *ohms = match factored.impedance(red.0, black.0) {
+            Answer::Known(z) => Some(z.re),
+            Answer::Undetermined(Reason::SeparateIslands) => None,
+            Answer::Undetermined(_) => return Expectation::plain(Expected::Unknown(Why::Unsolved)),
+        };
+    }
+    let [_, (stamp, factored), _] = circuits;
+    let mut doubts = element_doubts(stamp, factored, elements, [red, black]);
+    if hangs_on_unknown(frame, factored, [red, black]) {
+        doubts.push(Doubt::UnknownPart);
+    }
+    doubts.sort_unstable();
+    doubts.dedup();
+    Expectation { expected: dead_shown(ohms, meter, function), doubts }
+}
+
+/// Whether something unknown could change a reading: current through it would move the volts between the probes.
+fn hangs_on_unknown(frame: &Frame<'_>, factored: &Factored, [red, black]: [Node; 2]) -> bool {
+    let island = |node: Node| factored.island(node.0);
+    let unknown = || frame.network.nodes().filter(|(_, info)| info.unknown).map(|(node, _)| node);
+    let Ok(field) = factored.field(red.0, black.0) else {
+        // Apart: two unknown ends, one on either side, may be the two ends of one thing.
+        let on = |side: Node| unknown().any(|node| island(node) == island(side));
+        return on(red) && on(black);
+    };
+    let own = field.volts(red.0, black.0).norm();
+    let mut first: Option<Phasor> = None;
+    for node in unknown().filter(|&node| island(node) == island(red)) {
+        let level = field.volts(node.0, black.0);
+        match first {
+            None => first = Some(level),
+            Some(first) if (level - first).norm() > NO_EFFECT * own.max(1e-9) => return true,
+            Some(_) => {}
+        }
+    }
+    false
+}
+
+/// Doubts from the values of elements that have a part in the reading, and from capacitors that charge.
+fn element_doubts(stamp: &Stamp, factored: &Factored, elements: &Elements, [red, black]: [Node; 2]) -> Vec<Doubt> {
+    let mut doubts = Vec::new();
+    let field = factored.field(red.0, black.0).ok();
+    let islands = [factored.island(red.0), factored.island(black.0)];
+    let own = field.as_ref().map_or(0.0, |field| field.volts(red.0, black.0).norm());
+    for (branch, what) in stamp.what.iter().enumerate() {
+        let Some(&(a, b, value)) = stamp.circuit.branches.get(branch) else { continue };
+        if matches!(value, Branch::Capacitor { .. }) {
+            let ends = [factored.island(a), factored.island(b)];
+            let between = ends == islands || ends == [islands[1], islands[0]];
+            let moved = field.as_ref().is_none_or(|field| field.volts(a, b).norm() > NO_EFFECT * own);
+            if between && moved && a != b {
+                doubts.push(Doubt::Charges);
+            }
+            continue;
+        }
+        let (Some(field), Some(worth)) = (&field, elements.worth(*what)) else { continue };
+        // Its share of the whole: g·V² over one ampere squared times the whole.
+        let Branch::Resistor { ohms } = value else { continue };
+        let share = if own > 0.0 && ohms > 0.0 { field.volts(a, b).norm_sqr() / ohms / own } else { 0.0 };
+        if share > 0.02 {
+            match worth.basis {
+                Basis::Recorded => {}
+                Basis::Typical => doubts.push(Doubt::Typical),
+                Basis::Assumed => doubts.push(Doubt::Assumed),
+            }
+        }
+    }
+    doubts
+}
+
+impl Elements {
+    /// What an element is worth to direct current, where it has a resistance of its own.
+    pub fn worth(&self, what: What) -> Option<Worth> {
+        use super::stamp::Conversion;
+        use super::worth::Dipole;
+        match what {
+            What::Wire(index) => self.wires.get(index).copied().flatten(),
+            What::Coil(index) => self.coils.get(index).map(|coil| coil.dc),
+            What::Load(index) => self.loads.get(index).map(|load| load.dc),
+            What::Input(index) => match self.derived.get(index)? {
+                Conversion::Transformer { primary, .. } => Some(*primary),
+                Conversion::Supply { input, .. } => Some(*input),
+                Conversion::Unrecorded => None,
+            },
+            What::Output(index) => match self.derived.get(index)? {
+                Conversion::Transformer { secondary, .. } => Some(*secondary),
+                _ => None,
+            },
+            What::Passive(index) => match self.passives.get(index)? {
+                Dipole::Resistor(ohms) | Dipole::Thermistor { cold: ohms, .. } | Dipole::Choke(_, ohms) => Some(*ohms),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+}
+
+fn volts_reading(
+    live: &Live<'_>,
+    meter: &Profile,
+    [red, black]: [Node; 2],
+    ac: bool,
+    low_impedance: bool,
+) -> Expectation {
+    let ohms = if low_impedance { meter.low_impedance_ohms } else { meter.input_ohms };
+    let attached = Attached { between: [red, black], ohms };
+    let settled;
+    let with_meter = if ohms < METER_WORKS_BELOW {
+        settled = Live::settled(live, attached);
+        &settled
+    } else {
+        live
+    };
+    if with_meter.ends.is_empty() {
+        return Expectation::plain(Expected::Unknown(Why::Unsettled));
+    }
+    let mut doubts = Vec::new();
+    if with_meter.ends.len() > 1 || with_meter.more {
+        doubts.push(Doubt::Relays);
+    }
+    let mut whole: Option<(f64, Band)> = None;
+    for (worked, _) in &with_meter.ends {
+        let values = match volts_in(live, worked, attached, ac, &mut doubts) {
+            Ok(values) => values,
+            Err(Reason::SeparateIslands) => return apart(live, meter, ohms, ac),
+            Err(reason) => return Expectation::plain(Expected::Unknown(why(reason))),
+        };
+        let band = values
+            .iter()
+            .skip(1)
+            .fold(Band::new(values[0], values[0]), |band, &value| Band::new(band.low.min(value), band.high.max(value)));
+        whole = Some(match whole {
+            None => (values[0], band),
+            Some((nominal, so_far)) => (nominal, Band::new(so_far.low.min(band.low), so_far.high.max(band.high))),
+        });
+    }
+    doubts.sort_unstable();
+    doubts.dedup();
+    let Some((nominal, band)) = whole else { return Expectation::plain(Expected::Unknown(Why::Unsettled)) };
+    let function = if ac { Function::VoltsAc } else { Function::VoltsDc };
+    let mut shown = meter.shown(band, function);
+    if ac {
+        shown.low = shown.low.max(0.0);
+    }
+    Expectation { expected: Expected::Value { nominal, shown }, doubts }
+}
+
+/// The reading in one state of the relays: as recorded, then with elements at the ends that lower and raise it.
+fn volts_in(
+    live: &Live<'_>,
+    worked: &[bool],
+    attached: Attached,
+    ac: bool,
+    doubts: &mut Vec<Doubt>,
+) -> Result<[f64; 3], Reason> {
+    let [red, black] = attached.between;
+    let solve = |corner: &dyn Fn(What) -> Corner| State::of(&live.frame, live.elements, worked, corner, Some(attached));
+    let value = |state: &State| -> Result<f64, Reason> {
+        let volts = if ac { state.alternating.volts(red, black) } else { state.direct.volts(red, black) };
+        match volts {
+            Answer::Known(volts) if ac => Ok(volts.norm()),
+            Answer::Known(volts) => Ok(volts.re),
+            Answer::Undetermined(reason) => Err(reason),
+        }
+    };
+    // Without the meter the two may be apart; then its own resistance would make a definite nothing of them.
+    let alone = State::of(&live.frame, live.elements, worked, &|_| Corner::Nominal, None);
+    let side = if ac { &alone.alternating } else { &alone.direct };
+    if side.is_unrecorded(red) || side.is_unrecorded(black) {
+        return Err(Reason::Unrecorded);
+    }
+    if side.factored.island(red.0) != side.factored.island(black.0) {
+        return Err(Reason::SeparateIslands);
+    }
+    let nominal = solve(&|_| Corner::Nominal);
+    if nominal.rectifying || nominal.diodes_undecided {
+        doubts.push(Doubt::Rectified);
+    }
+    if hangs_on_unknown(&live.frame, &side.factored, [red, black]) {
+        doubts.push(Doubt::UnknownPart);
+    }
+    let middle = value(&nominal)?;
+    let solved = if ac { &nominal.alternating } else { &nominal.direct };
+    let Answer::Known(volts) = solved.volts(red, black) else { return Ok([middle; 3]) };
+    if volts.norm() < 1e-9 {
+        return Ok([middle; 3]);
+    }
+    let effects = solved.factored.sensitivities(red.0, black.0)?;
+    // Towards higher volts: more siemens where the effect is positive.
+    let mut raises = std::collections::BTreeMap::new();
+    for (what, effect) in solved.stamp.what.iter().zip(&effects) {
+        let towards = if ac { (volts.conj() * effect).re } else { effect.re };
+        raises.insert(*what, towards > 0.0);
+    }
+    let corner = |up: bool| {
+        let raises = &raises;
+        move |what: What| match what {
+            // Sources scale; a capacitor's siemens grow with its farads, an element's shrink with its ohms.
+            What::Source(_) => {
+                if up {
+                    Corner::High
+                } else {
+                    Corner::Low
+                }
+            }
+            _ => match raises.get(&what) {
+                Some(more_siemens) if *more_siemens == up => Corner::Low,
+                _ => Corner::High,
+            },
+        }
+    };
+    let high = value(&solve(&corner(true))).unwrap_or(middle);
+    let low = value(&solve(&corner(false))).unwrap_or(middle);
+    Ok([middle, low, high])
+}
+
+/// Volts between points that nothing joins: a ghost at most.
+fn apart(live: &Live<'_>, meter: &Profile, ohms: f64, ac: bool) -> Expectation {
+    let highest = highest_ac(live);
+    if !ac || highest <= 0.0 {
+        return Expectation::plain(Expected::Unknown(Why::Apart));
+    }
+    let omega = live.elements.omega();
+    let meter_siemens = Phasor::new(1.0 / ohms, omega * meter.input_farads);
+    let stray = Phasor::new(0.0, omega * MOST_STRAY_FARADS);
+    let share = (stray / (stray + meter_siemens)).norm();
+    Expectation::plain(Expected::Ghost { up_to: highest * share })
+}
+
+/// The highest alternating volts of any source on, a tenth added for the supply's tolerance.
+fn highest_ac(live: &Live<'_>) -> f64 {
+    let on = live.network().sources().iter().zip(&live.frame.on).filter(|(_, on)| **on);
+    on.filter_map(|(source, _)| source.volts).fold(0.0, f64::max) * 1.1
+}
+
+fn why(reason: Reason) -> Why {
+    match reason {
+        Reason::SeparateIslands => Why::Apart,
+        Reason::Shorted | Reason::Conflict => Why::Short,
+        Reason::Shared => Why::Shared,
+        Reason::Unrecorded => Why::Unrecorded,
+        Reason::NoWayBack | Reason::Resonance | Reason::Unsolved | Reason::NotANumber => Why::Unsolved,
+    }
+}
+
+/// The current a clamp round a wire shows.
+fn amps_reading(live: &Live<'_>, wire: usize) -> Expectation {
+    let network = live.network();
+    let Some(conductor) = network.wires().get(wire) else {
+        return Expectation::plain(Expected::Unknown(Why::Senseless));
+    };
+    if live.ends.is_empty() {
+        return Expectation::plain(Expected::Unknown(Why::Unsettled));
+    }
+    // A clamp needs no break, the sum does: a milliohm stands for the wire, and shows whether another runs beside it.
+    let mut elements = live.elements.clone();
+    if let Some(slot) = elements.wires.get_mut(wire)
+        && slot.is_none()
+    {
+        *slot = Some(Worth::within(1e-3, 0.0, Basis::Recorded));
+    }
+    let mut doubts = Vec::new();
+    if live.ends.len() > 1 || live.more {
+        doubts.push(Doubt::Relays);
+    }
+    let mut band: Option<(f64, Band)> = None;
+    for (worked, _) in &live.ends {
+        let amps = |source: Corner, rest: Corner| -> Result<f64, Reason> {
+            let corner = |what: What| if matches!(what, What::Source(_)) { source } else { rest };
+            let state = State::of(&live.frame, &elements, worked, &corner, None);
+            if state.alternating.factored.is_one_net(conductor.ends[0].0, conductor.ends[1].0) {
+                return Err(Reason::Shared);
+            }
+            let of = |solved: &super::state::Solved| match solved.stamp.wires.get(wire) {
+                Some(&branch) => solved.amps(branch),
+                None => Answer::Undetermined(Reason::NotANumber),
+            };
+            match (of(&state.alternating), of(&state.direct)) {
+                (Answer::Known(ac), Answer::Known(dc)) => Ok(ac.norm().hypot(dc.norm())),
+                (Answer::Undetermined(reason), _) | (_, Answer::Undetermined(reason)) => Err(reason),
+            }
+        };
+        let corners = [(Corner::Nominal, Corner::Nominal), (Corner::Low, Corner::High), (Corner::High, Corner::Low)];
+        let mut values = [0.0; 3];
+        for (value, (source, rest)) in values.iter_mut().zip(corners) {
+            *value = match amps(source, rest) {
+                Ok(amps) => amps,
+                Err(reason) => return Expectation::plain(Expected::Unknown(why(reason))),
+            };
+        }
+        let own = values
+            .iter()
+            .skip(1)
+            .fold(Band::new(values[0], values[0]), |band, &value| Band::new(band.low.min(value), band.high.max(value)));
+        band = Some(band.map_or((values[0], own), |(nominal, so_far)| {
+            (nominal, Band::new(so_far.low.min(own.low), so_far.high.max(own.high)))
+        }));
+    }
+    let Some((nominal, band)) = band else { return Expectation::plain(Expected::Unknown(Why::Unsettled)) };
+    // A clamp: 2 % and 0.05 A (common practice, no source).
+    let shown = Band::new((band.low * 0.98 - 0.05).max(0.0), band.high * 1.02 + 0.05);
+    Expectation { expected: Expected::Value { nominal, shown }, doubts }
+}

@@ -1,0 +1,273 @@
+//! A machine in one condition with its relays settled by voltage: what each load gets, what each net has.
+
+use std::sync::{Arc, OnceLock};
+
+use crate::machine::Setting;
+use crate::quantity::{Band, Rating};
+
+use super::super::frame::Frame;
+use super::super::linear::{Factored, Phasor, Reason, Remark};
+use super::super::network::{Inside, Network, Node};
+use super::super::settle::{Bounds, Outcome, Trit, Verdict, settle_abstract};
+use super::expect::dead_circuit;
+use super::relays::{ByVolts, Willing};
+use super::stamp::{Elements, Stamp, What};
+use super::state::{Attached, State};
+use super::worth::{Basis, Corner};
+
+/// States looked at where relays chatter or race; beyond that the answer is given from these and said to be so.
+const MOST_ENDS: usize = 8;
+/// A load runs from this share of its rated volts on: supplies and loads are made to go together within 10 %, and motors
+/// start down to about 85 % (IEC 60034 and relay data sheets, from memory).
+const RUNS_FROM: f64 = 0.85;
+/// Below this share of its rated volts a load does nothing to speak of (common practice, no source).
+const NOTHING_BELOW: f64 = 0.05;
+
+/// A network in one setting, relays settled by voltage.
+#[derive(Debug, Clone)]
+pub struct Live<'n> {
+    /// The network in its setting.
+    pub frame: Frame<'n>,
+    /// What its elements are worth.
+    pub elements: &'n Elements,
+    /// Where relays with coils of middling will come to rest.
+    pub outcome: Outcome,
+    /// Each relay, over coils of every will: `Either` also where only its exact thresholds decide.
+    pub relays: Vec<Trit>,
+    /// States the relays end in, each with its volts. More than one where they chatter or race; none when undecided.
+    pub ends: Vec<(Vec<bool>, State)>,
+    /// There are more ends than are looked at.
+    pub more: bool,
+    /// What a meter's own current meets, with everything low, as recorded and high. Made when first asked for.
+    dead: OnceLock<Arc<[(Stamp, Factored); 3]>>,
+}
+
+/// What a load does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Runs {
+    /// It gets its volts.
+    Yes,
+    /// It gets some, not enough to do its work.
+    Partly,
+    /// It gets none to speak of.
+    No,
+    /// That cannot be said.
+    Unknown,
+}
+
+impl Runs {
+    /// As it is written in results.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::Partly => "partly",
+            Self::No => "no",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+/// What an element gets in one condition.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gets {
+    /// Volts across it, over all ends; `None` when they are not determined.
+    pub volts: Option<Band>,
+    /// Amps through it.
+    pub amps: Option<Band>,
+    /// Watts it takes.
+    pub watts: Option<Band>,
+    /// Whether it runs.
+    pub runs: Runs,
+    /// How its own ohms are known.
+    pub basis: Basis,
+}
+
+impl<'n> Live<'n> {
+    /// The network in this setting, relays starting from rest.
+    pub fn of(network: &'n Network, elements: &'n Elements, setting: &Setting) -> Self {
+        Self::with_meter(network, elements, setting, None)
+    }
+
+    /// The same with a meter on.
+    pub fn with_meter(
+        network: &'n Network,
+        elements: &'n Elements,
+        setting: &Setting,
+        meter: Option<Attached>,
+    ) -> Self {
+        Self::in_frame(Frame::of(network, setting), elements, meter)
+    }
+
+    fn in_frame(frame: Frame<'n>, elements: &'n Elements, meter: Option<Attached>) -> Self {
+        let start = vec![false; frame.network.relays().len()];
+        let settled = |willing| {
+            let by_volts = ByVolts::new(&frame, elements, meter, willing);
+            settle_abstract(&start, &by_volts, Bounds::default())
+        };
+        let outcome = settled(Willing::Middle);
+        let mut relays = outcome.relays.clone();
+        for willing in [Willing::Most, Willing::Least] {
+            for (sure, other) in relays.iter_mut().zip(settled(willing).relays) {
+                *sure = sure.or(other);
+            }
+        }
+        let states = outcome.ends.iter().flatten();
+        let more = states.clone().count() > MOST_ENDS;
+        let ends = states
+            .take(MOST_ENDS)
+            .map(|worked| (worked.clone(), State::of(&frame, elements, worked, &|_| Corner::Nominal, meter)))
+            .collect();
+        Self { frame, elements, outcome, relays, ends, more, dead: OnceLock::new() }
+    }
+
+    /// The same setting with a meter on, relays settled anew.
+    pub fn settled(live: &Self, meter: Attached) -> Self {
+        Self::in_frame(live.frame.clone(), live.elements, Some(meter))
+    }
+
+    /// What a meter's own current meets, with every element low, as recorded and high.
+    pub fn dead(&self) -> &[(Stamp, Factored); 3] {
+        self.dead.get_or_init(|| {
+            let corners = [Corner::Low, Corner::Nominal, Corner::High];
+            Arc::new(corners.map(|corner| dead_circuit(&self.frame, self.elements, corner)))
+        })
+    }
+
+    /// The network.
+    pub fn network(&self) -> &'n Network {
+        self.frame.network
+    }
+
+    /// Whether relays come to rest.
+    pub fn verdict(&self) -> Verdict {
+        self.outcome.verdict
+    }
+
+    /// Shorts and sources at odds, alternating and direct, as elements of the network. Without repeats.
+    pub fn troubles(&self) -> Vec<(Reason, Vec<What>)> {
+        let mut all: Vec<(Reason, Vec<What>)> = Vec::new();
+        for (_, state) in &self.ends {
+            for solved in [&state.alternating, &state.direct] {
+                let whats = |remark: &Remark| {
+                    let mut whats: Vec<What> =
+                        remark.branches.iter().filter_map(|&branch| solved.stamp.what.get(branch).copied()).collect();
+                    whats.sort_unstable();
+                    (remark.reason, whats)
+                };
+                all.extend(solved.factored.remarks().iter().map(whats));
+            }
+        }
+        all.sort();
+        all.dedup();
+        all
+    }
+
+    /// Nodes that volts of nets are told against, best first: earthed poles of sources, then second poles of sources that are
+    /// on, then those of transformers and DC supplies.
+    pub fn references(&self) -> Vec<Node> {
+        let network = self.network();
+        let on = || network.sources().iter().zip(&self.frame.on).filter(|(_, on)| **on).map(|(source, _)| source);
+        let earthed = on().filter(|source| source.earthed).map(|source| source.inside.ends[1]);
+        let others = on().filter(|source| !source.earthed).map(|source| source.inside.ends[1]);
+        let derived = network.derived().iter().map(|one| one.inside.ends[1]);
+        earthed.chain(others).chain(derived).collect()
+    }
+
+    /// Volts AC between two nodes in each end, as size; `None` where not determined.
+    pub fn volts_ac(&self, a: Node, b: Node) -> Option<Band> {
+        self.over_ends(|state| state.alternating.volts(a, b).known().map(Phasor::norm))
+    }
+
+    /// Volts DC of `a` against `b` over the ends; `None` where not determined.
+    pub fn volts_dc(&self, a: Node, b: Node) -> Option<Band> {
+        self.over_ends(|state| state.direct.volts(a, b).known().map(|volts| volts.re))
+    }
+
+    fn over_ends(&self, value: impl Fn(&State) -> Option<f64>) -> Option<Band> {
+        let mut band: Option<Band> = None;
+        for (_, state) in &self.ends {
+            let value = value(state)?;
+            band =
+                Some(band.map_or(Band::new(value, value), |band| Band::new(band.low.min(value), band.high.max(value))));
+        }
+        band
+    }
+
+    /// What a load or winding gets.
+    pub fn load(&self, index: usize) -> Option<Gets> {
+        let load = self.network().loads().get(index)?;
+        let basis = self.elements.loads.get(index)?.ac.basis;
+        let branch = |state: &State| state.alternating.stamp.loads.get(index).copied();
+        Some(self.gets(&load.inside, basis, &branch, Rating::Volts))
+    }
+
+    /// What a coil gets.
+    pub fn coil(&self, index: usize) -> Option<Gets> {
+        let relay = self.network().relays().get(index)?;
+        let basis = self.elements.coils.get(index)?.ac.basis;
+        let branch = |state: &State| state.alternating.stamp.coils.get(index).copied();
+        Some(self.gets(&relay.inside, basis, &branch, Rating::CoilVolts))
+    }
+
+    /// Rated volts of every source that is on and of every transformer and DC supply.
+    fn supplies(&self) -> impl Iterator<Item = f64> + '_ {
+        let network = self.network();
+        let on = network.sources().iter().zip(&self.frame.on).filter(|(_, on)| **on);
+        on.filter_map(|(source, _)| source.volts).chain(network.derived().iter().filter_map(|one| one.volts))
+    }
+
+    fn gets(&self, inside: &Inside, basis: Basis, branch: &dyn Fn(&State) -> Option<usize>, rating: Rating) -> Gets {
+        let [a, b] = inside.ends;
+        // Alternating and direct current heat and pull together: root of the sum of squares.
+        let both = |ac: Option<f64>, dc: Option<f64>| Some(ac?.hypot(dc?));
+        let volts = |state: &State| {
+            both(
+                state.alternating.volts(a, b).known().map(Phasor::norm),
+                state.direct.volts(a, b).known().map(Phasor::norm),
+            )
+        };
+        let amps = |state: &State| {
+            let branch = branch(state)?;
+            both(
+                state.alternating.amps(branch).known().map(Phasor::norm),
+                state.direct.amps(branch).known().map(Phasor::norm),
+            )
+        };
+        let watts = |state: &State| {
+            let branch = branch(state)?;
+            let power = |solved: &super::state::Solved| {
+                let (volts, amps) = (solved.volts_across(branch).known()?, solved.amps(branch).known()?);
+                Some((volts * amps.conj()).re)
+            };
+            Some(power(&state.alternating)? + power(&state.direct)?)
+        };
+        let volts = self.over_ends(volts);
+        let body = self.network().body(inside.part);
+        let rated = body.and_then(|body| body.ratings.get(rating).or_else(|| body.typical.get(rating)));
+        let runs = match (volts, rated) {
+            (Some(volts), Some(rated)) if rated > 0.0 => {
+                if volts.low >= RUNS_FROM * rated {
+                    Runs::Yes
+                } else if volts.high < NOTHING_BELOW * rated {
+                    Runs::No
+                } else if volts.low < NOTHING_BELOW * rated && volts.high >= RUNS_FROM * rated {
+                    Runs::Unknown
+                } else {
+                    Runs::Partly
+                }
+            }
+            (Some(volts), _) if volts.high < 0.1 => Runs::No,
+            // Its volts are not recorded: what gets the whole of a source is taken to be made for it.
+            (Some(volts), _) if self.supplies().any(|whole| volts.low >= RUNS_FROM * whole) => Runs::Yes,
+            _ => Runs::Unknown,
+        };
+        // Amps from ohms that nobody knows would be made up.
+        let (amps, watts) = if basis == Basis::Assumed {
+            let nothing = volts.filter(|volts| volts.high < 1e-6);
+            (nothing, nothing)
+        } else {
+            (self.over_ends(amps), self.over_ends(watts))
+        };
+        Gets { volts, amps, watts, runs, basis }
+    }
+}

@@ -1,0 +1,66 @@
+//! Names of elements for people, and the thing of the record each belongs to.
+
+use crate::machine::{Machine, PartId, Side, Spot, Thing, WireId};
+
+use super::super::network::{Inside, Network};
+use super::stamp::What;
+
+impl What {
+    /// The part it is inside of; `None` for wires and the meter.
+    pub fn part(self, network: &Network) -> Option<PartId> {
+        self.inside(network).map(|inside| inside.part)
+    }
+
+    /// The wire it belongs to.
+    pub fn wire(self, network: &Network) -> Option<WireId> {
+        let (Self::Wire(index) | Self::Landing(index, _)) = self else { return None };
+        network.wires().get(index).map(|conductor| conductor.wire)
+    }
+
+    fn inside(self, network: &Network) -> Option<Inside> {
+        match self {
+            Self::Wire(_) | Self::Landing(..) | Self::Meter => None,
+            Self::Join(index) => network.joins().get(index).copied(),
+            Self::Fuse(index) => network.fuses().get(index).copied(),
+            Self::Contact(index) => network.contacts().get(index).map(|contact| contact.inside),
+            Self::Coil(index) => network.relays().get(index).map(|relay| relay.inside),
+            Self::Load(index) => network.loads().get(index).map(|load| load.inside),
+            Self::Source(index) => network.sources().get(index).map(|source| source.inside),
+            Self::Input(index) => network.derived().get(index).map(|one| Inside { ends: one.input, ..one.inside }),
+            Self::Output(index) => network.derived().get(index).map(|one| one.inside),
+            Self::Passive(index) => network.passives().get(index).map(|(_, inside)| *inside),
+        }
+    }
+
+    /// The thing of the record it belongs to; `None` for the meter.
+    pub fn thing(self, network: &Network) -> Option<Thing> {
+        match self {
+            Self::Landing(index, end) => {
+                let wire = network.wires().get(index)?.wire;
+                Some(Spot::End(wire, if end == 0 { Side::From } else { Side::To }).into())
+            }
+            Self::Wire(_) => self.wire(network).map(Thing::from),
+            _ => self.part(network).map(Thing::from),
+        }
+    }
+
+    /// As a person reads it: `W7`, `W7.from`, `K1.11-14`, `M1`.
+    pub fn name(self, machine: &Machine, network: &Network) -> String {
+        if let Some(Thing::Spot(spot @ (Spot::End(..) | Spot::Wire(_)))) = self.thing(network) {
+            return machine.spot_name(&spot);
+        }
+        let Some(inside) = self.inside(network) else { return "the meter".to_owned() };
+        let tag = machine.part_name(inside.part);
+        match self {
+            Self::Contact(_) | Self::Fuse(_) | Self::Join(_) => {
+                let marking = |node| match network.info(node).map(|info| &info.spot) {
+                    Some(Spot::Terminal(terminal)) => terminal.marking.to_string(),
+                    _ => String::new(),
+                };
+                let [a, b] = inside.ends.map(marking);
+                format!("{tag}.{a}-{b}")
+            }
+            _ => tag.to_owned(),
+        }
+    }
+}

@@ -1,0 +1,220 @@
+//! A network in one setting with its relays standing in one way: volts and amps, alternating and direct.
+//!
+//! Alternating current first, since DC supplies live on it; then direct current with the outputs of those supplies that are
+//! fed, diodes conducting or not so that none carries current backwards. Effects of the two add in separate readings: a
+//! meter on volts AC sees the first, on volts DC the second.
+
+use std::collections::BTreeSet;
+
+use super::super::frame::Frame;
+use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
+use super::super::network::Node;
+use super::stamp::{Conversion, Elements, Flow, Stamp, What};
+use super::worth::Corner;
+
+/// Volts across a conducting silicon diode, and its resistance then (general knowledge, from memory).
+const DIODE_VOLTS: f64 = 0.7;
+const DIODE_OHMS: f64 = 0.05;
+/// Volts below this are none.
+const NOTHING: f64 = 1e-6;
+/// A DC supply gives its volts from this share of its rated input on (common practice, no source).
+const SUPPLY_STARTS_AT: f64 = 0.7;
+
+/// Something put between two nodes on top of what is recorded: a meter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Attached {
+    /// The probes: red, black.
+    pub between: [Node; 2],
+    /// Its input resistance in ohms.
+    pub ohms: f64,
+}
+
+/// Volts and amps of one state of the relays.
+#[derive(Debug, Clone)]
+pub struct State {
+    /// Alternating current.
+    pub alternating: Solved,
+    /// Direct current.
+    pub direct: Solved,
+    /// DC supplies that are fed.
+    pub supplied: Vec<bool>,
+    /// No pattern of conducting diodes fits: what hangs on diodes is not known.
+    pub diodes_undecided: bool,
+    /// Nodes that hang together with a diode that alternating voltage is on: what rectifying does there is not computed.
+    pub rectifying: bool,
+}
+
+/// A circuit with its solution.
+#[derive(Debug, Clone)]
+pub struct Solved {
+    /// The circuit.
+    pub stamp: Stamp,
+    /// Its solution.
+    pub factored: Factored,
+    /// Islands that a source feeds, or may feed, whose volts are not recorded: nothing can be said of them.
+    unrecorded: BTreeSet<u32>,
+}
+
+impl Solved {
+    fn of(stamp: Stamp, omega: f64) -> Self {
+        let factored = Factored::of(&stamp.circuit, omega);
+        Self { stamp, factored, unrecorded: BTreeSet::new() }
+    }
+
+    /// The same with some branches changed, by correction where that will do.
+    pub fn with(&self, changes: &[(usize, Branch)]) -> Self {
+        Self { factored: self.factored.with(changes), ..self.clone() }
+    }
+
+    /// Volts from `b` to `a`.
+    pub fn volts(&self, a: Node, b: Node) -> Answer<Phasor> {
+        self.unless_unrecorded(a.0, self.factored.volts(a.0, b.0))
+    }
+
+    /// Volts across a branch, first node against second.
+    pub fn volts_across(&self, branch: usize) -> Answer<Phasor> {
+        self.unless_unrecorded(self.first_node(branch), self.factored.volts_across(branch))
+    }
+
+    /// Amps through a branch, from its first node to its second.
+    pub fn amps(&self, branch: usize) -> Answer<Phasor> {
+        self.unless_unrecorded(self.first_node(branch), self.factored.amps(branch))
+    }
+
+    /// Whether volts about this node hang on a source whose own are not recorded.
+    pub fn is_unrecorded(&self, node: Node) -> bool {
+        self.factored.island(node.0).is_some_and(|island| self.unrecorded.contains(&island))
+    }
+
+    fn first_node(&self, branch: usize) -> u32 {
+        self.stamp.circuit.branches.get(branch).map_or(u32::MAX, |entry| entry.0)
+    }
+
+    fn unless_unrecorded(&self, node: u32, answer: Answer<Phasor>) -> Answer<Phasor> {
+        if self.is_unrecorded(Node(node)) { Answer::Undetermined(Reason::Unrecorded) } else { answer }
+    }
+
+    fn mark(&mut self, nodes: &[Node]) {
+        self.unrecorded.extend(nodes.iter().filter_map(|node| self.factored.island(node.0)));
+    }
+}
+
+impl State {
+    /// Solves a frame with relays standing as given.
+    pub fn of(
+        frame: &Frame<'_>,
+        elements: &Elements,
+        worked: &[bool],
+        corner: &dyn Fn(What) -> Corner,
+        meter: Option<Attached>,
+    ) -> Self {
+        Self::with_contacts(frame, elements, &|contact| frame.is_closed(contact, worked), corner, meter)
+    }
+
+    /// Solves a frame with contacts closed as given.
+    pub fn with_contacts(
+        frame: &Frame<'_>,
+        elements: &Elements,
+        closed: &dyn Fn(usize) -> bool,
+        corner: &dyn Fn(What) -> Corner,
+        meter: Option<Attached>,
+    ) -> Self {
+        let stamped = |flow| {
+            let mut stamp = Stamp::of(frame, elements, closed, flow, corner);
+            if let Some(meter) = meter {
+                stamp.attach(meter);
+            }
+            stamp
+        };
+        let mut alternating = Solved::of(stamped(Flow::Alternating), elements.omega());
+        let mut silent: Vec<Node> = Vec::new();
+        for (source, _) in frame.network.sources().iter().zip(&frame.on).filter(|(_, on)| **on) {
+            if source.volts.is_none() {
+                silent.extend(source.inside.ends);
+            }
+        }
+        alternating.mark(&silent);
+        // What hangs on a transformer or supply of unrecorded volts is not known, unless its input surely gets nothing.
+        for (one, conversion) in frame.network.derived().iter().zip(&elements.derived) {
+            let fed = alternating.volts(one.input[0], one.input[1]).known();
+            let idle = fed.is_some_and(|volts| volts.norm() < NOTHING)
+                || (fed.is_none() && !alternating.is_unrecorded(one.input[0]) && !frame.on.iter().any(|on| *on));
+            if !idle && (matches!(conversion, Conversion::Unrecorded) || alternating.is_unrecorded(one.input[0])) {
+                silent.extend(one.inside.ends);
+            }
+        }
+        alternating.mark(&silent);
+        let mut direct = stamped(Flow::Direct);
+        let mut supplied = vec![false; frame.network.derived().len()];
+        for (index, one) in frame.network.derived().iter().enumerate() {
+            let Some(Conversion::Supply { output, volts, input_volts, .. }) = elements.derived.get(index) else {
+                continue;
+            };
+            let fed = alternating.volts(one.input[0], one.input[1]).known().map_or(0.0, Phasor::norm);
+            if fed >= SUPPLY_STARTS_AT * input_volts {
+                supplied[index] = true;
+                direct.set(
+                    direct.outputs[index],
+                    Branch::Voltage { volts: Phasor::new(*volts, 0.0), ohms: output.at(corner(What::Output(index))) },
+                );
+            }
+        }
+        let (mut direct, diodes_undecided) = conduct(direct);
+        direct.mark(&silent);
+        let rectifying = alternating.stamp.diodes.iter().any(|&diode| {
+            let (a, b, _) = alternating.stamp.circuit.branches[diode]; // diodes are numbers of branches
+            alternating.factored.volts(a, b).known().is_some_and(|volts| volts.norm() > DIODE_VOLTS)
+        });
+        Self { alternating, direct, supplied, diodes_undecided, rectifying }
+    }
+}
+
+/// Solves a circuit of direct current, each diode conducting or blocking such that no current flows backwards and no
+/// blocked one is driven forwards. The pattern is sought by turning over, each round, those that are wrong.
+fn conduct(mut stamp: Stamp) -> (Solved, bool) {
+    let diodes = stamp.diodes.clone();
+    let mut conducting = vec![false; diodes.len()];
+    // Twice over every diode and some: patterns of circuits that have one are found in far fewer rounds.
+    for _ in 0..=2 * diodes.len() + 4 {
+        let solved = Solved::of(stamp.clone(), 0.0);
+        let mut wrong = false;
+        for (&diode, on) in diodes.iter().zip(&mut conducting) {
+            let (anode, cathode, _) = stamp.circuit.branches[diode]; // diodes are numbers of branches
+            let turns = if *on {
+                solved.factored.amps(diode).known().is_some_and(|amps| amps.re < -1e-12)
+            } else {
+                solved.factored.volts(anode, cathode).known().is_some_and(|volts| volts.re > DIODE_VOLTS + 1e-9)
+            };
+            if turns {
+                *on = !*on;
+                wrong = true;
+                let branch = if *on {
+                    Branch::Voltage { volts: Phasor::new(DIODE_VOLTS, 0.0), ohms: DIODE_OHMS }
+                } else {
+                    Branch::Open
+                };
+                stamp.set(diode, branch);
+            }
+        }
+        if !wrong {
+            return (solved, false);
+        }
+    }
+    (Solved::of(stamp, 0.0), true)
+}
+
+impl Stamp {
+    /// Puts another branch in the place of one.
+    pub fn set(&mut self, branch: usize, to: Branch) {
+        if let Some(entry) = self.circuit.branches.get_mut(branch) {
+            entry.2 = to;
+        }
+    }
+
+    /// Puts a meter on.
+    pub fn attach(&mut self, meter: Attached) {
+        let [red, black] = meter.between;
+        self.circuit.branches.push((red.0, black.0, Branch::Resistor { ohms: meter.ohms }));
+        self.what.push(What::Meter);
+    }
+}
