@@ -354,9 +354,11 @@ impl<'a> Plot<'a> {
                         let width = painting.line_width(*width_mm) + painting.length(0.9).clamp(2.0, 5.0);
                         self.draw(Drawn::line(painting.all(points), Stroke::new(width, halo)));
                     }
-                    Shape::Disc { at, radius_mm, edge: Some(_), .. } => {
-                        let radius = painting.length(*radius_mm) + painting.length(0.6).clamp(1.5, 4.0);
-                        self.draw(Drawn::circle_filled(painting.at(*at), radius, halo));
+                    Shape::Disc { at, radius_mm, edge: Some((_, width_mm)), .. } => {
+                        // A ring, so that the photo shows inside.
+                        let width = painting.line_width(*width_mm) + painting.length(1.2).clamp(3.0, 8.0);
+                        let radius = painting.length(*radius_mm);
+                        self.draw(Drawn::circle_stroke(painting.at(*at), radius, Stroke::new(width, halo)));
                     }
                     _ => {}
                 }
