@@ -23,6 +23,9 @@ use super::{card, file_bar, marks, overlays, panels, shortcuts};
 /// Seconds between two autosaves.
 const AUTOSAVE_SECONDS: f64 = 5.0;
 
+/// A window less wide than this many times its writing is high is a narrow one.
+const NARROW: f32 = 64.0;
+
 /// What lies outside the window and the record.
 #[derive(Debug, Default)]
 pub struct Outside {
@@ -232,23 +235,30 @@ impl Shell {
             .frame(frame(Margin::ZERO))
             .show_separator_line(false)
             .show(ui, |ui| panels::rail(ui, &scope, out));
-        let side = (ui.ctx().content_rect().width() * 0.24).clamp(210.0, 330.0);
+        let width = ui.ctx().content_rect().width();
+        let side = (width * 0.24).clamp(210.0, 330.0);
+        let narrow = width < text * NARROW;
         if !scope.view.list_hidden {
             Panel::left("list")
-                .default_size(side)
+                .default_size(if narrow { 190.0 } else { side })
                 .size_range(180.0..=460.0)
                 .frame(frame(Margin::symmetric(8, 2)))
                 .show(ui, |ui| panels::list(ui, &scope, out));
         }
-        Panel::right("card").default_size(side).size_range(200.0..=460.0).frame(frame(Margin::symmetric(8, 2))).show(
-            ui,
-            |ui| {
-                egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
-                    card::show(ui, &scope, out);
-                    ui.add_space(12.0);
+        // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
+        let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none();
+        if !(narrow && nothing_chosen && !scope.view.list_hidden) {
+            Panel::right("card")
+                .default_size(side)
+                .size_range(200.0..=460.0)
+                .frame(frame(Margin::symmetric(8, 2)))
+                .show(ui, |ui| {
+                    egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
+                        card::show(ui, &scope, out);
+                        ui.add_space(12.0);
+                    });
                 });
-            },
-        );
+        }
         egui::CentralPanel::no_frame().show(ui, |ui| {
             let rect = ui.max_rect();
             ui.painter().rect_filled(rect, 0.0, palette.sheet);

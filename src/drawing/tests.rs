@@ -221,3 +221,37 @@ fn every_ink_has_a_colour_on_every_ground() {
         assert!(super::super::Ink::all().into_iter().all(|ink| style::rgba(ink, ground)[3] == 255));
     }
 }
+
+#[test]
+fn a_part_whose_every_terminal_has_a_place_is_an_outline_round_them_without_cells() {
+    let catalogue = catalogue();
+    let mut part = relay("TB1", 0.0, 0.0, 0, false);
+    let usual = part_drawing(PartId(0), &part, &catalogue, Style::Iec);
+    let markings: Vec<_> = usual.terminals.keys().cloned().collect();
+    for (n, marking) in (0_u32..).zip(&markings) {
+        let at = Some(Point::new(200.0 + 11.4 * f64::from(n), 50.0 + f64::from(n % 2) * 13.0));
+        part.terminals.insert(marking.clone(), TerminalNote { at, ..TerminalNote::default() });
+    }
+    let placed = part_drawing(PartId(0), &part, &catalogue, Style::Iec);
+    let piece = placed.piece.unwrap();
+    assert!(piece.layer(Layer::Bodies).is_empty());
+    assert_eq!(piece.layer(Layer::Symbols).len(), 1, "the outline alone");
+    assert!(placed.terminals.values().all(|terminal| placed.body.contains(terminal.at)));
+    assert!(placed.body.height() < 13.0 + 6.0);
+    // One terminal without a place of its own: the symbol says where it is.
+    part.terminals.remove(&markings[0]);
+    let partly = part_drawing(PartId(0), &part, &catalogue, Style::Iec);
+    assert!(partly.piece.unwrap().layer(Layer::Symbols).len() > usual.piece.unwrap().layer(Layer::Symbols).len());
+}
+
+#[test]
+fn an_end_beside_its_terminal_can_be_pointed_at_with_a_finger() {
+    let (mut machine, one, other) = two_strips();
+    let id = machine.wires.add(wire("W1", landed(one, "3b", Known::Seen), landed(other, "3a", Known::Seen)));
+    let scene = lay_out(&machine, &catalogue(), Style::Iec);
+    let end = Thing::Spot(Spot::End(id, Side::From));
+    let (at, terminal) = (scene.place_of(&end).unwrap(), TerminalRef::new(one, "3b").into());
+    let beside = scene.place_of(&terminal).unwrap();
+    assert_eq!(scene.pick(at, 9.0), Some(end));
+    assert_eq!(scene.pick(beside, 9.0), Some(terminal));
+}

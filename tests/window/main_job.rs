@@ -2,7 +2,7 @@
 
 use egui::Key;
 use egui_kittest::kittest::Queryable as _;
-use wirewitness::app::Stage;
+use wirewitness::app::{Prefs, Stage};
 use wirewitness::machine::Machine;
 
 use crate::person::{Person, prefs};
@@ -181,4 +181,72 @@ fn a_right_click_offers_what_can_be_done_with_the_thing_there() {
     person.look();
     person.press("Red probe here");
     assert!(person.harness.state().view().probes.red.is_some());
+}
+
+/// A press with a finger or the mouse beside the middle of what has this name, so many points off.
+fn press_beside(person: &mut Person, name: &str, off: egui::Vec2) {
+    let pos = person.harness.get_by_label(name).rect().center() + off;
+    let button = |pressed| egui::Event::PointerButton {
+        pos,
+        button: egui::PointerButton::Primary,
+        pressed,
+        modifiers: egui::Modifiers::NONE,
+    };
+    person.harness.event(egui::Event::PointerMoved(pos));
+    person.look();
+    person.harness.event(button(true));
+    person.harness.event(button(false));
+    person.look();
+}
+
+#[test]
+fn in_touch_mode_a_finger_meets_terminals_and_ends_in_a_round_of_36_points() {
+    for touch in [true, false] {
+        let mut person = Person::at((1366.0, 768.0), Prefs { touch, ..prefs() });
+        person.go(Stage::Parts);
+        place(&mut person, "heater", "Heater");
+        let tag = machine(&person).parts.values().next().unwrap().tag.clone();
+        person.go(Stage::Wires);
+        if !person.names().contains(&"New wire, from".to_owned()) {
+            person.press("Add a wire by its ends");
+        }
+        wire(&mut person, &format!("{tag}.1"), &format!("{tag}.2"));
+        person.go(Stage::Readings);
+        person.key(Key::F);
+        for name in [format!("Terminal {tag}.1"), "End W1.from".to_owned()] {
+            for turn in [0.0_f32, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0] {
+                person.key(Key::Escape);
+                person.key(Key::Escape);
+                let far_off = egui::Vec2::angled(turn * std::f32::consts::FRAC_PI_4) * 17.5;
+                press_beside(&mut person, &name, far_off);
+                let red = person.harness.state().view().probes.red.clone();
+                let said = red.map(|spot| machine(&person).spot_name(&spot)).unwrap_or_default();
+                if touch {
+                    assert!(name.ends_with(&said) && !said.is_empty(), "{name}, {turn} eighths of a turn: '{said}'");
+                } else {
+                    // The mouse is held to what it points at: a part of the drawn size and seven points more.
+                    assert!(said.is_empty() || name.ends_with(&said), "{name}: '{said}'");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_press_on_a_flag_reads_its_finding() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.harness.state_mut().desk_mut().open(&crate::person::diagram("pantry-locker.ron"));
+    person.look();
+    person.go(Stage::Findings);
+    let flags: Vec<String> =
+        person.names().into_iter().filter(|name| name.starts_with("Flag of finding ")).take(4).collect();
+    assert!(!flags.is_empty());
+    for flag in flags {
+        person.key(Key::F);
+        press_beside(&mut person, &flag, egui::Vec2::ZERO);
+        let state = person.harness.state();
+        let read = state.view().finding.clone().unwrap_or_else(|| panic!("{flag} reads nothing"));
+        let place = state.desk().derived().findings.iter().position(|f| f.rule == read.rule && f.about == read.about);
+        assert_eq!(place.map(|place| format!("Flag of finding {}", place + 1)), Some(flag));
+    }
 }

@@ -68,3 +68,16 @@ fn help_lists_the_keys_and_escape_puts_it_away() {
     person.key(egui::Key::Escape);
     assert!(!person.sees("Right-click"));
 }
+
+#[test]
+fn photos_on_the_canvas_and_flags_of_findings_have_names() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.harness.state_mut().desk_mut().open(&diagram("pantry-locker.ron"));
+    person.look();
+    let machine = person.harness.state().desk().machine().clone();
+    for id in machine.photos.ids() {
+        let name = format!("Photo {}", machine.thing_name(&Thing::Photo(id)));
+        assert!(person.names().contains(&name), "{name}: {:?}", person.names());
+    }
+    assert!(person.sees("Flag of finding 1"));
+}

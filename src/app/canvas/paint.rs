@@ -9,8 +9,11 @@ use crate::machine::Point;
 
 use super::camera::{Camera, narrow};
 
-/// Letters lower than this many screen points are left out; tags are kept longest.
-const LEAST_LETTERS: [(Priority, f32); 3] = [(Priority::Tag, 4.0), (Priority::Marking, 5.5), (Priority::Title, 6.0)];
+/// Letters that would come out lower than this many screen points are left out; tags are kept longest.
+const LEAST_LETTERS: [(Priority, f32); 3] = [(Priority::Tag, 2.0), (Priority::Marking, 5.5), (Priority::Title, 6.0)];
+
+/// Tags do not come out lower than this, in screen points.
+const LEAST_TAG: f32 = 5.4;
 
 /// Height of the capitals in a finding's flag, in screen points, at the least.
 const LEAST_FINDING: f32 = 7.0;
@@ -78,18 +81,20 @@ impl Painting<'_> {
     /// Letters, or the number of a wire; with a ground of their own when they lie on top of the drawing.
     pub(super) fn label(&self, shape: &Shape, on_top: bool) {
         match shape {
-            Shape::Text { at, anchor, size_mm, text, ink, .. } => {
-                self.letters(*at, *anchor, *size_mm, text, (self.ink(*ink), on_top));
+            Shape::Text { at, anchor, size_mm, text, ink, priority } => {
+                let least = if *priority == Priority::Tag { LEAST_TAG } else { 0.0 };
+                let size = self.length(*size_mm).max(least);
+                self.letters(*at, *anchor, size, text, (self.ink(*ink), on_top));
             }
             Shape::Flag(flag) => self.wire_number(flag),
             _ => {}
         }
     }
 
-    fn letters(&self, at: Point, anchor: Anchor, size_mm: f64, text: &str, (ink, ground): (Color32, bool)) {
+    fn letters(&self, at: Point, anchor: Anchor, size: f32, text: &str, (ink, ground): (Color32, bool)) {
         let align = Align2([side(anchor.x), side(anchor.y)]);
         // Capitals are about seven tenths of the size a font is asked in.
-        let font = FontId::proportional((self.length(size_mm) / 0.7).min(96.0));
+        let font = FontId::proportional((size / 0.7).min(96.0));
         let galley = self.painter.layout_no_wrap(text.to_owned(), font, ink);
         let rect = align.anchor_size(self.at(at), galley.size());
         if !self.screen.intersects(rect) {

@@ -23,8 +23,14 @@ const PLAIN_WIRE: f32 = 1.6;
 /// must not wait for it.
 const MOST_IN_DETAIL: usize = 2500;
 
-/// A part smaller than this, in screen points, is its outline alone.
-const PLAIN_PART: f32 = 22.0;
+/// A part smaller than this, in screen points, is its outline alone: where there are few pieces, and where there are many.
+const PLAIN_PART: [f32; 2] = [9.0, 22.0];
+
+/// From this number of pieces on there are many.
+const MANY: usize = 600;
+
+/// Where a millimetre is fewer screen points than this, no letters can be read.
+const LEAST_WITH_LETTERS: f32 = 0.7;
 
 /// Points of a plain line nearer to each other than this are one, in screen points.
 const PLAIN_STEP: f32 = 1.5;
@@ -35,8 +41,8 @@ const PLAIN_OFF: f32 = 0.35;
 /// Lines longer than this are drawn without dashes, in millimetres.
 const LONGEST_DASHED: f64 = 20_000.0;
 
-/// Width of the band of its net's colour at either side of a wire, in screen points.
-const TINT: f32 = 5.0;
+/// Width of the band of its net's colour at either side of a wire, in millimetres, and in screen points at the most.
+const TINT: (f64, f32) = (1.1, 5.0);
 
 /// Letters of a piece: they are set anew in every frame, since the typeface's picture may be rearranged between frames.
 #[derive(Clone)]
@@ -110,7 +116,7 @@ impl<'a> Plot<'a> {
         let mut letters = Vec::new();
         let mut large = Vec::new();
         for &piece in others {
-            if self.is_small_part(piece) {
+            if self.is_small_part(piece, PLAIN_PART[usize::from(pieces.len() >= MANY)]) {
                 self.outline(piece);
             } else {
                 large.push(piece);
@@ -142,7 +148,7 @@ impl<'a> Plot<'a> {
                 self.layer(piece, Layer::Ends, &mut letters);
             }
         }
-        if mm >= 1.0 {
+        if mm >= LEAST_WITH_LETTERS {
             for piece in pieces {
                 self.layer(piece, Layer::Labels, &mut letters);
             }
@@ -199,10 +205,9 @@ impl<'a> Plot<'a> {
     }
 
     /// Whether a piece is a part that is too small on the screen to show more than its outline.
-    fn is_small_part(&self, piece: &Piece) -> bool {
+    fn is_small_part(&self, piece: &Piece, least: f32) -> bool {
         let area = piece.area;
-        matches!(piece.of, Thing::Spot(Spot::Part(_)))
-            && self.painting.length(area.width().max(area.height())) < PLAIN_PART
+        matches!(piece.of, Thing::Spot(Spot::Part(_))) && self.painting.length(area.width().max(area.height())) < least
     }
 
     fn outline(&mut self, piece: &Piece) {
@@ -349,9 +354,11 @@ impl<'a> Plot<'a> {
                         let width = painting.line_width(*width_mm) + painting.length(0.9).clamp(2.0, 5.0);
                         self.draw(Drawn::line(painting.all(points), Stroke::new(width, halo)));
                     }
-                    Shape::Disc { at, radius_mm, edge: Some(_), .. } => {
-                        let radius = painting.length(*radius_mm) + painting.length(0.6).clamp(1.5, 4.0);
-                        self.draw(Drawn::circle_filled(painting.at(*at), radius, halo));
+                    Shape::Disc { at, radius_mm, edge: Some((_, width_mm)), .. } => {
+                        // A ring, so that the photo shows inside.
+                        let width = painting.line_width(*width_mm) + painting.length(1.2).clamp(3.0, 8.0);
+                        let radius = painting.length(*radius_mm);
+                        self.draw(Drawn::circle_stroke(painting.at(*at), radius, Stroke::new(width, halo)));
                     }
                     _ => {}
                 }
@@ -366,9 +373,9 @@ impl<'a> Plot<'a> {
     fn tint(&mut self, piece: &Piece, tints: &BTreeMap<WireId, NetTint>, plain: bool) {
         let Thing::Spot(Spot::Wire(wire)) = &piece.of else { return };
         let Some(tint) = tints.get(wire).filter(|tint| **tint != NetTint::Dead) else { return };
-        let far = plain || self.painting.length(1.5) < PLAIN_WIRE;
         let ink = self.painting.ink(Ink::Net(*tint)).gamma_multiply(0.55);
-        self.band(piece, ink, if far { 1.5 } else { TINT }, plain);
+        let width = if plain { 1.5 } else { self.painting.length(TINT.0).clamp(1.5, TINT.1) };
+        self.band(piece, ink, width, plain);
     }
 
     /// A band along the wire of a piece; `false` when it is none.

@@ -123,3 +123,67 @@ pub fn bands(painting: &Painting<'_>, pieces: &[&Arc<crate::drawing::Piece>], in
     let pieces: Vec<_> = pieces.iter().copied().filter(|piece| piece.area.meets(sight)).collect();
     Plot::new(painting, sight, &[]).bands(&pieces, ink, points)
 }
+
+#[cfg(test)]
+mod tests {
+    use egui::{Context, RawInput, Sense, pos2, vec2};
+
+    use super::*;
+    use crate::app::canvas::Camera;
+    use crate::catalogue::{Catalogue, Style};
+    use crate::drawing::lay_out;
+    use crate::generate::invented_machine;
+
+    /// The corners of every mesh a sheet holds after it was painted from each of these cameras in turn.
+    fn corners(shown: &Shown, cameras: &[Camera]) -> Vec<egui::Pos2> {
+        let ctx = Context::default();
+        crate::app::theme::install_fonts(&ctx);
+        let mut sheet = Sheet::default();
+        for &camera in cameras {
+            let screen = Rect::from_min_size(pos2(0.0, 0.0), vec2(800.0, 600.0));
+            let input = RawInput { screen_rect: Some(screen), ..RawInput::default() };
+            let output = ctx.run_ui(input, |ui| {
+                let (_, painter) = ui.allocate_painter(ui.available_size(), Sense::hover());
+                sheet.paint(&Painting { painter: &painter, screen, camera, theme: Theme::Day }, shown);
+            });
+            output.drop_without_applying_deltas();
+        }
+        let strata = sheet.made.map(|made| made.strata).unwrap_or_default();
+        let meshes = strata.iter().filter_map(|stratum| match stratum {
+            Stratum::Mesh(mesh) => Some(mesh),
+            Stratum::Letters(_) => None,
+        });
+        meshes.flat_map(|mesh| mesh.vertices.iter().map(|vertex| vertex.pos)).collect()
+    }
+
+    #[test]
+    fn a_drawing_that_only_moves_is_where_it_would_be_made_anew() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let scene = Arc::new(lay_out(&invented_machine(60, 1), &catalogue, Style::Iec));
+        let camera = Camera { middle: scene.area().unwrap().centre(), scale: 3.0 };
+        let shown = Shown { scene, ..Shown::default() };
+        let step = |n: f64| Camera { middle: camera.middle.moved(4.0 * n, -3.0 * n), ..camera };
+        // Of the same reach, since the first camera is nearly the last one: what was made is moved to and fro.
+        let kept = corners(&shown, &[camera, step(1.0), step(-1.0), step(2.0), camera]);
+        let anew = corners(&shown, &[camera]);
+        assert!(anew.len() > 1000, "{}", anew.len());
+        assert_eq!(kept.len(), anew.len());
+        assert!(kept.iter().zip(&anew).all(|(one, other)| one.distance(*other) < 0.05));
+    }
+
+    #[test]
+    fn another_drawing_another_scale_and_a_long_way_are_made_anew() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let shown = |wires| {
+            let scene = Arc::new(lay_out(&invented_machine(wires, 1), &catalogue, Style::Iec));
+            Shown { scene, ..Shown::default() }
+        };
+        let (one, other) = (shown(60), shown(61));
+        let camera = Camera { middle: one.scene.area().unwrap().centre(), scale: 3.0 };
+        assert!(!one.is_same(&other) && one.is_same(&one.clone()));
+        let nearer = Camera { scale: 6.0, ..camera };
+        assert_eq!(corners(&one, &[camera, nearer]), corners(&one, &[nearer]));
+        let away = Camera { middle: camera.middle.moved(400.0, 0.0), ..camera };
+        assert_eq!(corners(&one, &[camera, away]), corners(&one, &[away]));
+    }
+}
