@@ -4,6 +4,8 @@
 
 #[path = "window/fits.rs"]
 mod fits;
+#[path = "window/foreseen.rs"]
+mod foreseen;
 #[path = "window/idle.rs"]
 mod idle;
 #[path = "window/main_job.rs"]

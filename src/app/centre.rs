@@ -157,6 +157,7 @@ impl Centre {
             }
         }
         painting.painter.add(bands(painting, &pieces, chosen, 4.0));
+        self.ways(painting, scene, scope);
         match &self.pointing.under {
             Some(Handle::Thing(thing)) => match (scene.piece_of(thing), scene.place_of(thing)) {
                 (Some(piece), _) => {
@@ -167,6 +168,18 @@ impl Centre {
                 (None, None) => {}
             },
             Some(Handle::Bend(..)) | None => {}
+        }
+    }
+
+    /// The ways that explain the reading that is selected, or else what the probes would show: the strongest widest.
+    fn ways(&self, painting: &Painting, scene: &Scene, scope: &Scope<'_>) {
+        let selected = self.derived.reading.as_ref().filter(|(id, _)| scope.view.selection.has(&Thing::Reading(*id)));
+        let probed = || scope.results.judgement.foreseen.as_ref();
+        let Some(foreseen) = selected.map(|(_, foreseen)| foreseen).or_else(probed) else { return };
+        let ink = painting.ink(Ink::Way);
+        for (place, way) in foreseen.ways.iter().enumerate().rev() {
+            let pieces: Vec<_> = way.things.iter().filter_map(|thing| scene.piece_of(thing)).collect();
+            painting.painter.add(bands(painting, &pieces, ink, if place == 0 { 5.0 } else { 2.0 }));
         }
     }
 

@@ -73,7 +73,7 @@ impl Band {
         if condition.is_none() {
             return Self::Unknown;
         }
-        let electrical = derived.electrical.as_ref().filter(|_| derived.condition == condition);
+        let electrical = derived.electrical.as_ref().filter(|_| derived.look.condition == condition);
         match electrical.map(|electrical| (electrical.hazard, electrical.sources_said)) {
             // A danger stays up until newer results say otherwise; its absence does not.
             None => Self::Awaited,

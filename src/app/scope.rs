@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Job, Recovery};
+use crate::desk::{Derived, Electrical, Job, Recovery};
 use crate::findings::Finding;
 use crate::machine::{ConditionId, Machine};
 
@@ -49,6 +49,8 @@ pub struct Scope<'a> {
 pub struct Results<'a> {
     /// The condition the machine is in.
     pub condition: Option<ConditionId>,
+    /// All of it.
+    pub derived: &'a Derived,
     /// How dangerous that is.
     pub band: Band,
     /// Why, in one sentence; empty when there is nothing to add.
@@ -75,6 +77,12 @@ pub struct FileFacts<'a> {
 }
 
 impl Scope<'_> {
+    /// What the record means in the present condition; none while that is not chosen or still being worked out.
+    pub fn electrical(&self) -> Option<&Electrical> {
+        let derived = self.results.derived;
+        derived.electrical.as_deref().filter(|_| derived.look.condition == self.results.condition)
+    }
+
     /// The finding with this key and its number in the list, from 1.
     pub fn finding(&self, key: &FindingKey) -> Option<(usize, &Finding)> {
         let found = |finding: &&Finding| finding.rule == key.rule && finding.about == key.about;

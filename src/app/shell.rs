@@ -6,10 +6,11 @@ use egui::{Frame, Margin, Panel, Stroke, Ui};
 
 use crate::desk::{Desk, Event, Recovery};
 use crate::machine::{Point, Thing};
+use crate::quantity::Value;
 
 use super::centre::Centre;
 use super::dialogs::Dialogs;
-use super::judge::Judgement;
+use super::judge::{self, Judgement};
 use super::lists::Lists;
 use super::messages::{self, Messages};
 use super::prefs::Prefs;
@@ -148,6 +149,7 @@ impl Shell {
         self.take_drops(&ctx, &mut out);
         shortcuts::take(&ctx, &self.view, &mut out);
         self.refresh();
+        self.look();
         self.centre.refresh(&mut self.desk);
         self.draw(ui, &mut out);
         self.carry_out(&ctx, out);
@@ -173,7 +175,19 @@ impl Shell {
             (&derived.findings, derived.revision),
             &self.view.search,
         );
-        self.judgement = Judgement::of(derived, &self.view.probes, self.desk.condition());
+        self.judgement = Judgement::of(derived, &self.view.probes, self.desk.condition(), self.view.entry.meter);
+    }
+
+    /// Tells the desk where the probes are and which reading is looked at.
+    fn look(&mut self) {
+        let entry = &self.view.entry;
+        let value = Value::parse_with(&entry.text, entry.function).ok();
+        let probes = judge::asked(&self.view.probes, self.desk.condition(), entry.meter, value);
+        let reading = match self.view.selection.only() {
+            Some(Thing::Reading(id)) => Some(*id),
+            _ => None,
+        };
+        self.desk.look_at(probes, reading);
     }
 
     fn draw(&mut self, ui: &mut Ui, out: &mut Requests) {
@@ -190,6 +204,7 @@ impl Shell {
             catalogue: &catalogue,
             results: Results {
                 condition: self.desk.condition(),
+                derived: &derived,
                 band,
                 band_reason: &band_reason,
                 findings: &derived.findings,

@@ -160,16 +160,15 @@ fn nets(machine: &Machine, live: &Live<'_>) -> Vec<OneNet> {
         let node = net.nodes.iter().copied().find(|&node| {
             network.info(node).is_some_and(|info| !info.inner && matches!(info.spot, Spot::Terminal(_) | Spot::End(..)))
         })?;
-        let against = references.iter().copied().find(|&reference| live.volts_ac(node, reference).is_some());
-        let against_dc = references.iter().copied().find(|&reference| live.volts_dc(node, reference).is_some());
+        let told = live.told(node, &references);
         let volts = |band: Option<Band>| {
             Number::of(band, "no source feeds it in this condition, or one whose volts are not recorded")
         };
         Some(OneNet {
             net: name(node)?,
-            volts_ac: volts(against.and_then(|reference| live.volts_ac(node, reference))),
-            volts_dc: volts(against_dc.and_then(|reference| live.volts_dc(node, reference))),
-            against: against.or(against_dc).and_then(name),
+            volts_ac: volts(told.and_then(|told| told.ac)),
+            volts_dc: volts(told.and_then(|told| told.dc)),
+            against: told.and_then(|told| name(told.against)),
         })
     });
     all.collect()

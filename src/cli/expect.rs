@@ -8,11 +8,10 @@ use serde::Serialize;
 use crate::catalogue::ron_text::nearest;
 use crate::circuit::Network;
 use crate::circuit::electric::{
-    Agreement, Elements, Expectation, Expected, Explained, Live, Points, Profile, Proof, What, ask_at, expected,
-    proof_dead, proof_live,
+    Elements, Expectation, Expected, Explained, Live, Points, Profile, What, ask_at, expected, proof_of, value_expected,
 };
 use crate::machine::{Machine, Spot};
-use crate::quantity::{Band, Function, Value};
+use crate::quantity::{Band, Function};
 
 use super::args::Expect;
 use super::failure::Failure;
@@ -98,15 +97,17 @@ pub(super) fn run(what: &Expect, kinds: Option<&Path>, paint: Paint, out: &mut d
         } else {
             Explained::live(&live, what.function == Function::VoltsAc)
         };
-        let name = |what: &What| what.name(&machine, &network);
+        let names = |whats: &[What]| What::names(whats, &machine, &network);
         for way in explained.iter().flat_map(|explained| explained.ways(red, black)) {
-            let through = names(&way.through, &name);
+            let through = names(&way.through);
             answer.paths.push(Path_ { through, ohms: rounded(way.ohms), share: rounded(way.share) });
         }
-        if let Some(proof) = proof(&live, &meter, [red, black], what.function, &expectation) {
-            answer.proves = names(&proof.proves.into_iter().collect::<Vec<_>>(), &name);
-            answer.does_not_prove = names(&proof.unproven.into_iter().collect::<Vec<_>>(), &name);
-            answer.lift = proof.lift.map(|(wire, end)| name(&What::Landing(wire, end)));
+        if let Some(proof) = value_expected(&expectation, what.function)
+            .and_then(|read| proof_of(&live, &meter, ask, &expectation, read))
+        {
+            answer.proves = names(&proof.proves.into_iter().collect::<Vec<_>>());
+            answer.does_not_prove = names(&proof.unproven.into_iter().collect::<Vec<_>>());
+            answer.lift = proof.lift.map(|(wire, end)| What::Landing(wire, end).name(&machine, &network));
         }
     }
     if what.json {
@@ -115,44 +116,6 @@ pub(super) fn run(what: &Expect, kinds: Option<&Path>, paint: Paint, out: &mut d
         list(&answer, &expectation, paint, out)?;
     }
     Ok(FINE)
-}
-
-/// Names in order; the landings of a wire that is named itself go without saying.
-fn names(whats: &[What], name: &dyn Fn(&What) -> String) -> Vec<String> {
-    let said = |what: &&What| match what {
-        What::Landing(wire, _) => !whats.contains(&What::Wire(*wire)),
-        _ => true,
-    };
-    let mut names: Vec<String> = whats.iter().filter(said).map(name).collect();
-    names.dedup();
-    names
-}
-
-/// What the expected reading, once taken, would prove.
-fn proof(
-    live: &Live<'_>,
-    meter: &Profile,
-    probes: [crate::circuit::Node; 2],
-    function: Function,
-    expectation: &Expectation,
-) -> Option<Proof> {
-    let as_read = match (expectation.expected, function) {
-        (Expected::Tone, _) => Value::Tone,
-        (Expected::NoTone, _) => Value::NoTone,
-        (Expected::OverLimit, _) => Value::OverLimit,
-        (Expected::Value { nominal, .. }, Function::Ohms) => Value::Ohms(nominal),
-        (Expected::Value { nominal, .. }, Function::VoltsAc) => Value::VoltsAc(nominal),
-        (Expected::Value { nominal, .. }, Function::VoltsDc) => Value::VoltsDc(nominal),
-        _ => return None,
-    };
-    if !expectation.can_prove() || expectation.compare(as_read) != Agreement::Agrees {
-        return None;
-    }
-    Some(if function.needs_dead() {
-        proof_dead(live, meter, probes, as_read)
-    } else {
-        proof_live(live, meter, probes, as_read)
-    })
 }
 
 fn reading(expectation: &Expectation) -> Reading {

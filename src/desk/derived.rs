@@ -4,25 +4,81 @@ use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Style};
 use crate::circuit::Network;
+use crate::circuit::electric::{Elements, Judgement, What};
 use crate::drawing::{Diagram, Scene};
 use crate::findings::{self, Finding};
-use crate::machine::{ConditionId, Habits, Machine};
+use crate::machine::{Habits, Known, Machine, ReadingId, Side};
 
 use super::electrical::Electrical;
+use super::foreseen::{Asked, Foreseen};
 
 /// Results for one revision of the record.
 #[derive(Debug, Clone, Default)]
 pub struct Derived {
     /// The revision of the record these follow from.
     pub revision: u64,
-    /// The condition they are for.
-    pub condition: Option<ConditionId>,
+    /// What was looked at besides.
+    pub look: Look,
     /// The connection diagram.
     pub scene: Arc<Scene>,
     /// What the record means in the condition; `None` while no condition is chosen.
     pub electrical: Option<Arc<Electrical>>,
     /// All findings, worst first.
-    pub findings: Vec<Finding>,
+    pub findings: Arc<Vec<Finding>>,
+    /// Each reading held against the record, and how connections stand by them.
+    pub standings: Arc<Standings>,
+    /// What the probes would show.
+    pub foreseen: Option<Arc<Foreseen>>,
+    /// The same for the reading that is looked at.
+    pub reading: Option<(ReadingId, Arc<Foreseen>)>,
+}
+
+/// What is looked at in the record, besides the record itself.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Look {
+    /// The condition the machine is in.
+    pub condition: Option<crate::machine::ConditionId>,
+    /// Where the probes are.
+    pub probes: Option<Asked>,
+    /// A reading of the record.
+    pub reading: Option<ReadingId>,
+}
+
+/// How readings and connections stand, with what is needed to name them.
+#[derive(Debug, Clone, Default)]
+pub struct Standings {
+    /// The readings judged.
+    pub judgement: Judgement,
+    network: Option<Arc<Network>>,
+}
+
+/// How one connection stands by readings.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stands {
+    /// The connection by name: `W7`, `K1.11-14`.
+    pub name: String,
+    /// Readings that prove it, by name.
+    pub proven_by: Vec<String>,
+    /// Readings that speak against it, by name.
+    pub disputed_by: Vec<String>,
+}
+
+impl Standings {
+    /// The wires, contacts and fuses that some reading proves or disputes, for which `is_wanted` holds.
+    pub fn of(&self, machine: &Machine, is_wanted: impl Fn(What, &Network) -> bool) -> Vec<Stands> {
+        let Some(network) = &self.network else { return Vec::new() };
+        let names = |ids: &std::collections::BTreeSet<ReadingId>| {
+            ids.iter().filter_map(|&id| Some(machine.readings.get(id)?.name.clone())).collect()
+        };
+        let wanted = self.judgement.standings.iter().filter(|(what, _)| is_wanted(**what, network));
+        wanted
+            .map(|(what, standing)| Stands {
+                name: what.name(machine, network),
+                proven_by: names(&standing.proven_by),
+                disputed_by: names(&standing.disputed_by),
+            })
+            .collect()
+    }
 }
 
 /// What results are computed from.
@@ -31,31 +87,109 @@ pub(super) struct Input {
     pub(super) revision: u64,
     pub(super) machine: Arc<Machine>,
     pub(super) catalogue: Arc<Catalogue>,
-    pub(super) condition: Option<ConditionId>,
+    pub(super) look: Look,
 }
 
-/// Computes results, keeping what can serve again for the next record.
+/// Computes results, keeping what can serve again for the next record and the next look.
 #[derive(Default)]
 pub(super) struct Deriver {
     diagram: Diagram,
+    base: Option<Base>,
+    electrical: Option<(Look, Option<Arc<Electrical>>)>,
+}
+
+/// What follows from the record alone.
+struct Base {
+    revision: u64,
+    catalogue: Arc<Catalogue>,
+    network: Arc<Network>,
+    elements: Arc<Elements>,
+    scene: Arc<Scene>,
+    findings: Arc<Vec<Finding>>,
+    standings: Arc<Standings>,
 }
 
 impl Deriver {
     /// Computes everything that follows from the record.
     pub(super) fn derive(&mut self, input: &Input) -> Derived {
         let machine = &input.machine;
-        let network = Arc::new(Network::of(machine, &input.catalogue));
-        let electrical = input
-            .condition
-            .map(|id| Arc::new(Electrical::of(&network, &machine.setting(id), &machine.sources_said(id))));
-        Derived {
+        let is_same = |base: &Base| base.revision == input.revision && Arc::ptr_eq(&base.catalogue, &input.catalogue);
+        let base = match self.base.take() {
+            Some(base) if is_same(&base) => base,
+            _ => {
+                self.electrical = None;
+                self.base_of(input)
+            }
+        };
+        let look = &input.look;
+        let electrical = match self.electrical.take() {
+            Some((of, electrical)) if of.condition == look.condition => electrical,
+            _ => look.condition.map(|id| Arc::new(Electrical::of(&base.network, &base.elements, machine, id))),
+        };
+        let foreseen = |asked: &Asked| Foreseen::new(machine, &base.network, &base.elements, asked).map(Arc::new);
+        let reading = look.reading.and_then(|id| {
+            let asked = Asked::of(machine.readings.get(id)?)?;
+            Some((id, foreseen(&asked)?))
+        });
+        let derived = Derived {
             revision: input.revision,
-            condition: input.condition,
-            scene: Arc::new(self.diagram.lay_out(machine, &input.catalogue, style_of(machine))),
-            electrical,
-            findings: findings::check_with(machine, &network),
+            look: look.clone(),
+            scene: Arc::clone(&base.scene),
+            electrical: electrical.clone(),
+            findings: Arc::clone(&base.findings),
+            standings: Arc::clone(&base.standings),
+            foreseen: look.probes.as_ref().and_then(foreseen),
+            reading,
+        };
+        self.electrical = Some((look.clone(), electrical));
+        self.base = Some(base);
+        derived
+    }
+
+    fn base_of(&mut self, Input { revision, machine, catalogue, .. }: &Input) -> Base {
+        let network = Arc::new(Network::of(machine, catalogue));
+        let (findings, judgement) = findings::examine(machine, &network);
+        let shown = with_standings(machine, &network, &judgement);
+        Base {
+            scene: Arc::new(self.diagram.lay_out(&shown, catalogue, style_of(machine))),
+            elements: Arc::new(Elements::of(&network)),
+            findings: Arc::new(findings),
+            standings: Arc::new(Standings { judgement, network: Some(Arc::clone(&network)) }),
+            revision: *revision,
+            catalogue: Arc::clone(catalogue),
+            network,
         }
     }
+}
+
+/// The record as it is drawn: each end known as the readings have it. What a reading speaks against is disputed, though
+/// another reading prove it.
+fn with_standings(machine: &Arc<Machine>, network: &Network, judgement: &Judgement) -> Arc<Machine> {
+    let mut shown = Arc::clone(machine);
+    for (what, standing) in &judgement.standings {
+        let known = if !standing.disputed_by.is_empty() {
+            Known::Disputed
+        } else if !standing.proven_by.is_empty() {
+            Known::Proven
+        } else {
+            continue;
+        };
+        let Some(id) = what.wire(network) else { continue };
+        let sides: &[Side] = match what {
+            What::Landing(_, 0) => &[Side::From],
+            What::Landing(..) => &[Side::To],
+            _ => &Side::BOTH,
+        };
+        let Some(mut wire) = shown.wires.get(id).cloned() else { continue };
+        for &side in sides {
+            let end = wire.end_mut(side);
+            if end.known != Known::Disputed {
+                end.known = known;
+            }
+        }
+        Arc::make_mut(&mut shown).wires.put(id, Some(Arc::new(wire)));
+    }
+    shown
 }
 
 /// Symbols by the habits of the place.

@@ -3,11 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use crate::circuit::electric::{Elements, Gets, Live, MOST_NODES_SOLVED};
 use crate::circuit::{Difference, Hazard, Network, Node, Situation, Trit, Verdict};
 use crate::drawing::NetTint;
-use crate::machine::{PartId, Setting, Spot, WireId};
+use crate::machine::{ConditionId, Machine, PartId, Spot, WireId};
+use crate::quantity::Band;
 
-/// A relay in the condition.
+/// A relay's coil in the condition.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RelayState {
     /// The part.
@@ -16,17 +18,30 @@ pub struct RelayState {
     pub coil: String,
     /// Worked, at rest, or one or the other.
     pub worked: Trit,
+    /// What it gets; `None` where volts are not computed.
+    pub gets: Option<Gets>,
 }
 
-/// A load in the condition.
+/// A load or winding in the condition.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LoadState {
     /// The part.
     pub part: PartId,
     /// Its name in the part.
     pub name: String,
-    /// The voltage of the poles on its two ends; `None` when they are not both on poles.
-    pub gets: Option<Difference>,
+    /// What it gets.
+    pub gets: Gets,
+}
+
+/// Volts of a place in the condition.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlaceVolts {
+    /// What the volts are against, by name.
+    pub against: Spot,
+    /// Volts AC, as size.
+    pub ac: Option<Band>,
+    /// Volts DC.
+    pub dc: Option<Band>,
 }
 
 /// What the record means in one condition.
@@ -42,32 +57,39 @@ pub struct Electrical {
     pub verdict: Verdict,
     /// Every relay.
     pub relays: Vec<RelayState>,
-    /// Every load and winding.
+    /// Every load and winding; none where volts are not computed.
     pub loads: Vec<LoadState>,
     /// What each wire carries.
     pub tints: BTreeMap<WireId, NetTint>,
     network: Arc<Network>,
     classes: Vec<u32>,
-    live: Vec<bool>,
     unknown: Vec<bool>,
+    volts: BTreeMap<u32, PlaceVolts>,
 }
 
 impl Electrical {
-    /// Works the record out in this setting.
-    pub(super) fn of(network: &Arc<Network>, setting: &Setting, said: &BTreeSet<PartId>) -> Self {
-        let situation = Situation::of(network, setting);
+    /// Works the record out in this condition.
+    pub(super) fn of(network: &Arc<Network>, elements: &Elements, machine: &Machine, condition: ConditionId) -> Self {
+        let (setting, said) = (machine.setting(condition), machine.sources_said(condition));
+        let situation = Situation::of(network, &setting);
         let (hazard, highest_volts) = situation.hazard();
-        let relays = network.relays().iter().zip(&situation.outcome.relays);
+        let live = (network.len() <= MOST_NODES_SOLVED).then(|| Live::of(network, elements, &setting));
+        let by_poles = || situation.outcome.relays.clone();
+        let worked = live.as_ref().map_or_else(by_poles, |live| live.relays.clone());
+        let relays = network.relays().iter().zip(worked).enumerate();
         let relays = relays
-            .map(|(relay, &worked)| RelayState { part: relay.inside.part, coil: relay.coil.clone(), worked })
+            .map(|(index, (relay, worked))| RelayState {
+                part: relay.inside.part,
+                coil: relay.coil.clone(),
+                worked,
+                gets: live.as_ref().and_then(|live| live.coil(index)),
+            })
             .collect();
-        let loads = network
-            .loads()
-            .iter()
-            .map(|load| LoadState {
-                part: load.inside.part,
-                name: load.name.clone(),
-                gets: situation.across(&load.inside),
+        let loads = network.loads().iter().enumerate();
+        let loads = loads
+            .filter_map(|(index, load)| {
+                let gets = live.as_ref()?.load(index)?;
+                Some(LoadState { part: load.inside.part, name: load.name.clone(), gets })
             })
             .collect();
         let classes: Vec<u32> = (0..network.len()).map(|at| situation.class(node(at))).collect();
@@ -84,11 +106,11 @@ impl Electrical {
             .map(|at| (classes[at], situation.live(node(at))))
             .collect();
         let live_of = |class: u32| live_class.get(&class).copied().flatten();
-        let live: Vec<bool> = classes.iter().map(|&class| live_of(class).is_some()).collect();
         let tints = tints(&situation, &unknown, live_of);
-        let verdict = situation.outcome.verdict;
         let sources = network.sources();
         let sources_said = !sources.is_empty() && sources.iter().all(|source| said.contains(&source.inside.part));
+        let verdict = live.as_ref().map_or(situation.outcome.verdict, Live::verdict);
+        let volts = live.as_ref().map(volts).unwrap_or_default();
         Self {
             hazard,
             highest_volts,
@@ -99,9 +121,14 @@ impl Electrical {
             tints,
             network: Arc::clone(network),
             classes,
-            live,
             unknown,
+            volts,
         }
+    }
+
+    /// Volts of a terminal or of an end of a wire. `None` where no source feeds it, or one whose volts are not recorded.
+    pub fn volts(&self, spot: &Spot) -> Option<&PlaceVolts> {
+        self.volts.get(&self.network.node(spot)?.0)
     }
 
     /// Whether two spots are joined by wires, fuses and closed contacts. `None` when that cannot be said: one is no
@@ -115,14 +142,23 @@ impl Electrical {
         (!unknown(a) && !unknown(b)).then_some(false)
     }
 
-    /// Whether the record says that voltage can be present at a spot.
-    pub fn is_live(&self, spot: &Spot) -> bool {
-        self.network.node(spot).is_some_and(|node| self.live.get(node.at()).copied().unwrap_or(false))
-    }
-
     fn class(&self, spot: &Spot) -> Option<u32> {
         self.classes.get(self.network.node(spot)?.at()).copied()
     }
+}
+
+/// Volts of every place where a probe can be put.
+fn volts(live: &Live<'_>) -> BTreeMap<u32, PlaceVolts> {
+    let network = live.network();
+    let references = live.references();
+    let places = network.nodes().filter(|(_, info)| !info.inner);
+    places
+        .filter_map(|(at, _)| {
+            let told = live.told(at, &references)?;
+            let against = network.info(told.against)?.spot.clone();
+            Some((at.0, PlaceVolts { against, ac: told.ac, dc: told.dc }))
+        })
+        .collect()
 }
 
 /// The node with this index.

@@ -8,6 +8,7 @@ mod compute;
 mod derived;
 mod electrical;
 mod files;
+mod foreseen;
 mod history;
 mod jobs;
 mod photos;
@@ -15,9 +16,10 @@ mod session;
 #[cfg(test)]
 mod tests;
 
-pub use derived::Derived;
-pub use electrical::{Electrical, LoadState, RelayState};
+pub use derived::{Derived, Look, Standings, Stands};
+pub use electrical::{Electrical, LoadState, PlaceVolts, RelayState};
 pub use files::Recovery;
+pub use foreseen::{Asked, Foreseen, Proves, Way};
 pub use history::History;
 pub use jobs::{Event, Job, JobId};
 pub use session::{Desk, Folders};

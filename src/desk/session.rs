@@ -4,11 +4,12 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::machine::{ConditionId, Edit, Machine};
+use crate::machine::{ConditionId, Edit, Machine, ReadingId};
 
 use super::compute::Compute;
-use super::derived::{Derived, Input};
+use super::derived::{Derived, Input, Look};
 use super::files::{Delivery, Home};
+use super::foreseen::Asked;
 use super::history::History;
 use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
@@ -36,9 +37,9 @@ pub struct Desk {
     pub(super) revision: u64,
     /// Rises with every record that comes to the desk, so that late results of another are known.
     pub(super) turn: u64,
-    condition: Option<ConditionId>,
+    look: Look,
     derived: Arc<Derived>,
-    asked: Option<(u64, Option<ConditionId>)>,
+    asked: Option<(u64, Look)>,
     compute: Compute,
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
@@ -57,7 +58,7 @@ impl Desk {
             history: History::default(),
             revision: 0,
             turn: 0,
-            condition: None,
+            look: Look::default(),
             derived: Arc::new(Derived::default()),
             asked: None,
             compute: Compute::new(),
@@ -153,12 +154,18 @@ impl Desk {
 
     /// The condition the machine is in now, as far as this session knows.
     pub fn condition(&self) -> Option<ConditionId> {
-        self.condition
+        self.look.condition
     }
 
     /// Says which condition the machine is in. No change of the record.
     pub fn set_condition(&mut self, condition: Option<ConditionId>) {
-        self.condition = condition.filter(|&id| self.machine.conditions.contains(id));
+        self.look.condition = condition.filter(|&id| self.machine.conditions.contains(id));
+        self.ask();
+    }
+
+    /// Says where the meter is put and which reading is looked at. No change of the record.
+    pub fn look_at(&mut self, probes: Option<Asked>, reading: Option<ReadingId>) {
+        self.look = Look { condition: self.look.condition, probes, reading };
         self.ask();
     }
 
@@ -169,7 +176,12 @@ impl Desk {
 
     /// Whether results for the present record are still being computed.
     pub fn is_deriving(&self) -> bool {
-        self.derived.revision != self.revision || self.derived.condition != self.condition
+        self.derived.revision != self.revision || self.derived.look.condition != self.look.condition
+    }
+
+    /// Whether what the probes would show, or the reading that is looked at, is still being worked out.
+    pub fn is_looking(&self) -> bool {
+        self.derived.revision != self.revision || self.derived.look != self.look
     }
 
     /// What is being done in the background.
@@ -202,7 +214,7 @@ impl Desk {
             self.take_or_tell(outcome);
             events.append(&mut self.events);
         }
-        while self.is_deriving() {
+        while self.is_looking() {
             match self.compute.wait() {
                 Some(Ok(derived)) => self.derived = derived,
                 Some(Err(_)) | None => break,
@@ -238,29 +250,28 @@ impl Desk {
         self.home = home;
         self.home.saved_revision = self.revision;
         // Nobody has said yet which condition the machine is in.
-        self.condition = None;
+        self.look = Look::default();
         self.photos.try_again();
         self.ask();
     }
 
     fn changed(&mut self) {
         self.revision += 1;
-        self.condition = self.condition.filter(|&id| self.machine.conditions.contains(id));
+        self.look.condition = self.look.condition.filter(|&id| self.machine.conditions.contains(id));
         self.ask();
     }
 
     /// Has results computed for the record as it is now, unless they have been asked for.
     fn ask(&mut self) {
-        let wanted = (self.revision, self.condition);
-        if self.asked == Some(wanted) {
+        if self.asked.as_ref().is_some_and(|(revision, look)| *revision == self.revision && *look == self.look) {
             return;
         }
-        self.asked = Some(wanted);
+        self.asked = Some((self.revision, self.look.clone()));
         let input = Input {
             revision: self.revision,
             machine: Arc::clone(&self.machine),
             catalogue: Arc::clone(&self.catalogue),
-            condition: self.condition,
+            look: self.look.clone(),
         };
         if let Some(derived) = self.compute.ask(input) {
             self.derived = derived;

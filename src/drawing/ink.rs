@@ -57,6 +57,8 @@ pub enum Ink {
     Chosen,
     /// What lies under the pointer.
     Pointed,
+    /// The way of a meter's current.
+    Way,
 }
 
 /// What a net carries in a condition.
@@ -112,6 +114,7 @@ impl Ink {
             Self::ProbeBlack,
             Self::Chosen,
             Self::Pointed,
+            Self::Way,
         ];
         all.extend(Colour::ALL.iter().map(|entry| Self::Insulation(entry.0)));
         all.extend(NetTint::ALL.map(Self::Net));

@@ -73,6 +73,7 @@ pub fn rgba(ink: Ink, ground: Ground) -> Rgba {
         Ink::Net(tint) => net(tint),
         Ink::ProbeBlack => [0x001A_1A1A, 0x00D5_D5D0, 0x0000_0000],
         Ink::Chosen => [0x001F_4E79, 0x008E_C5F2, 0x0000_3A8C],
+        Ink::Way => [0x0000_8C95, 0x0058_C8D2, 0x0000_6A73],
         Ink::Pointed => [0x005D_86AB, 0x005C_86AA, 0x0040_70B0],
     };
     opaque(row[ground.column()])

@@ -4,14 +4,10 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::Network;
-use crate::circuit::electric::{Elements, Judgement, Live};
+use crate::circuit::electric::{Elements, Judgement, Live, MOST_NODES_SOLVED};
 use crate::machine::{ConditionId, Machine};
 
 use super::state::State;
-
-/// In a machine with more terminals and wire ends than this (some 2,000 wires), volts and amps are not computed for findings: it
-/// would take longer than a check may. Rules that rest on poles and nets speak at any size.
-const MOST_NODES_SOLVED: usize = 6000;
 
 /// In a machine with more terminals and wire ends than this, readings are not held against volts, amps and ohms here: what each
 /// proves takes a solve for every connection on its way. Tone readings are held against the record by bounds at any size.

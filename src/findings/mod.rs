@@ -31,6 +31,7 @@ pub use rule::{Rule, rules};
 
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
+use crate::circuit::electric::Judgement;
 use crate::machine::Machine;
 
 use survey::{Survey, Wiring};
@@ -44,6 +45,11 @@ pub fn check(machine: &Machine, catalogue: &Catalogue) -> Vec<Finding> {
 
 /// As [`check`], with the network of the record made before, so that it is not made twice.
 pub fn check_with(machine: &Machine, network: &Network) -> Vec<Finding> {
+    examine(machine, network).0
+}
+
+/// As [`check_with`], with the readings held against the record, which the rules need as well.
+pub fn examine(machine: &Machine, network: &Network) -> (Vec<Finding>, Judgement) {
     let wiring = Wiring::of(machine, network);
     let survey = Survey::of(machine, network, &wiring);
     let mut findings = Vec::new();
@@ -52,5 +58,5 @@ pub fn check_with(machine: &Machine, network: &Network) -> Vec<Finding> {
     }
     decide::put_decisions(machine, &mut findings);
     decide::put_in_order(&mut findings);
-    findings
+    (findings, survey.levels.judgement)
 }

@@ -69,7 +69,7 @@ impl Person {
         loop {
             self.harness.run_steps(3);
             let desk = self.harness.state().desk();
-            if !desk.is_deriving() && desk.jobs().is_empty() {
+            if !desk.is_looking() && desk.jobs().is_empty() {
                 break;
             }
             assert!(begun.elapsed() < Duration::from_mins(1), "still at work: {:?}", desk.jobs());

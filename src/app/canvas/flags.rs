@@ -43,7 +43,7 @@ impl Flags {
     /// Takes in other results. Notes and what was accepted have no flag.
     pub fn take(&mut self, derived: &Derived) {
         self.marks = (1..)
-            .zip(&derived.findings)
+            .zip(derived.findings.iter())
             .filter(|(_, finding)| {
                 (!finding.is_accepted() || finding.severity == Severity::Danger) && finding.severity != Severity::Note
             })

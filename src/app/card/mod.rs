@@ -1,5 +1,6 @@
 //! The card at the right: everything about what is selected, edited in place.
 
+mod computed;
 mod condition;
 mod finding;
 mod machine;

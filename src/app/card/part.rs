@@ -2,7 +2,7 @@
 
 use egui::Ui;
 
-use super::{ask, findings_about, part_detail, some};
+use super::{ask, computed, findings_about, part_detail, some};
 use crate::app::action::Action;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
@@ -36,6 +36,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PartId, out: &mut Requests) {
         }
     });
 
+    computed::part(ui, scope, id);
     terminals(ui, scope, id, part, out);
     part_detail::pins(ui, scope, id, part, out);
     part_detail::ratings(ui, scope, id, part, out);

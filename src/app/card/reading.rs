@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use egui::Ui;
 
-use super::ask;
+use super::{ask, computed};
 use crate::app::changes;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
@@ -27,6 +27,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: ReadingId, out: &mut Requests) {
             Err(_) => Edit::default(),
         }),
     }
+    computed::reading(ui, scope, id, reading.value.function(), out);
     condition(ui, scope, id, reading, out);
     meter_and_visit(ui, scope, id, reading, out);
     ask(field(ui, "when", Field::new("When", &reading.when).hint("2026-03-02 10:15")), out, |text| {

@@ -2,7 +2,7 @@
 
 use egui::Ui;
 
-use super::{ask, findings_about, some};
+use super::{ask, computed, findings_about, some};
 use crate::app::request::{EntryRequest, Requests};
 use crate::app::scope::Scope;
 use crate::app::selection::Probe;
@@ -22,6 +22,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, at: &TerminalRef, out: &mut Requests
     if ui.button(format!("Go to {}", part.tag)).clicked() {
         out.go_to(at.part);
     }
+    computed::place(ui, scope, &Spot::Terminal(at.clone()));
     if terminal.unknown {
         faint(ui, scope.palette, "What lies behind it is not known.");
     }

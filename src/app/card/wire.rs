@@ -2,12 +2,13 @@
 
 use egui::Ui;
 
-use super::{ask, findings_about, some, wire_end};
+use super::{ask, computed, findings_about, some, wire_end};
 use crate::app::action::Action;
 use crate::app::marks;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, faint, field, group, name, row, tick, wrong};
+use crate::circuit::electric::What;
 use crate::machine::{Edit, Side, Spot, Thing, Wire, WireForm, WireId, WireState};
 use crate::quantity::{Colour, WireColour, WireSize};
 
@@ -18,6 +19,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: WireId, end: Option<Side>, out: 
     ui.heading(wire.key.as_str());
     let ends = format!("{} – {}", machine.end_name(&wire.from.at), machine.end_name(&wire.to.at));
     faint(ui, scope.palette, ends);
+    computed::place(ui, scope, &Spot::End(id, end.unwrap_or(Side::From)));
+    computed::standings(ui, scope, |what, network| matches!(what, What::Wire(_)) && what.wire(network) == Some(id));
     key(ui, scope, id, wire, out);
     let number =
         Field::new("Number", wire.number.as_deref().unwrap_or("")).hint("as printed on it").known_as("Wire number");

@@ -166,10 +166,7 @@ fn says(ui: &mut Ui, scope: &Scope<'_>) {
     let read = Value::parse_with(&entry.text, entry.function);
     let (says, words) = match &read {
         Err(error) if !entry.text.trim().is_empty() => (Says::Disputes, error.to_string()),
-        read => {
-            let (says, words) = scope.results.judgement.line(entry.function, read.as_ref().ok().copied());
-            (says, words.to_owned())
-        }
+        read => scope.results.judgement.line(scope.machine, entry.function, read.as_ref().ok().copied()),
     };
     let colour = match says {
         Says::Danger => palette.severity[0].ink,
@@ -177,7 +174,7 @@ fn says(ui: &mut Ui, scope: &Scope<'_>) {
         Says::Agrees => palette.agrees,
         Says::Nothing => palette.faint,
     };
-    let text = RichText::new(words).color(colour);
+    let text = RichText::new(&words).color(colour);
     if says == Says::Danger {
         egui::Frame::new().fill(palette.severity[0].ground).inner_margin(egui::Margin::symmetric(6, 1)).show(
             ui,
@@ -186,6 +183,6 @@ fn says(ui: &mut Ui, scope: &Scope<'_>) {
             },
         );
     } else {
-        ui.add(egui::Label::new(text).truncate());
+        ui.add(egui::Label::new(text).truncate()).on_hover_text(words);
     }
 }

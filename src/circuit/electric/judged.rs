@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::machine::{ConditionId, Machine, Reading, ReadingId, Side, Spot, WireId};
-use crate::quantity::Function;
+use crate::quantity::{Function, Value};
 
 use super::super::network::{Network, Node};
 use super::expect::{Ask, Points, expected};
-use super::expectation::{Agreement, Expectation};
+use super::expectation::{Agreement, Expectation, Expected};
 use super::explain::{Proof, proof_dead, proof_live, single_openings};
 use super::live::Live;
 use super::profile::Profile;
@@ -85,6 +85,32 @@ pub fn wire_index(network: &Network, wire: WireId) -> Option<usize> {
     network.wires().binary_search_by_key(&wire, |conductor| conductor.wire).ok()
 }
 
+/// What a reading proves; `None` where it does not agree with what is expected, or could not prove anything.
+pub fn proof_of(live: &Live<'_>, meter: &Profile, ask: Ask, expectation: &Expectation, read: Value) -> Option<Proof> {
+    let Points::Probes(red, black) = ask.points else { return None };
+    if !expectation.can_prove() || expectation.compare(read) != Agreement::Agrees {
+        return None;
+    }
+    Some(if ask.function.needs_dead() {
+        proof_dead(live, meter, [red, black], read)
+    } else {
+        proof_live(live, meter, [red, black], read)
+    })
+}
+
+/// The value that agrees best with what is expected; `None` where no single one does.
+pub fn value_expected(expectation: &Expectation, function: Function) -> Option<Value> {
+    match (expectation.expected, function) {
+        (Expected::Tone, _) => Some(Value::Tone),
+        (Expected::NoTone, _) => Some(Value::NoTone),
+        (Expected::OverLimit, _) => Some(Value::OverLimit),
+        (Expected::Value { nominal, .. }, Function::Ohms) => Some(Value::Ohms(nominal)),
+        (Expected::Value { nominal, .. }, Function::VoltsAc) => Some(Value::VoltsAc(nominal)),
+        (Expected::Value { nominal, .. }, Function::VoltsDc) => Some(Value::VoltsDc(nominal)),
+        _ => None,
+    }
+}
+
 impl Judgement {
     /// Judges every reading of a record.
     pub fn of(machine: &Machine, network: &Network, elements: &Elements) -> Self {
@@ -128,16 +154,7 @@ impl Judgement {
     fn take(&mut self, id: ReadingId, reading: &Reading, live: &Live<'_>, meter: &Profile, ask: Ask) {
         let expectation = expected(live, meter, ask);
         let agreement = expectation.compare(reading.value);
-        let proof = match (agreement, ask.points) {
-            (Agreement::Agrees, Points::Probes(red, black)) if expectation.can_prove() => {
-                Some(if ask.function.needs_dead() {
-                    proof_dead(live, meter, [red, black], reading.value)
-                } else {
-                    proof_live(live, meter, [red, black], reading.value)
-                })
-            }
-            _ => None,
-        };
+        let proof = proof_of(live, meter, ask, &expectation, reading.value);
         if let Some(proof) = &proof {
             for &what in &proof.proves {
                 self.standings.entry(what).or_default().proven_by.insert(id);

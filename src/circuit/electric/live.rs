@@ -23,6 +23,21 @@ const RUNS_FROM: f64 = 0.85;
 /// Below this share of its rated volts a load does nothing to speak of (common practice, no source).
 const NOTHING_BELOW: f64 = 0.05;
 
+/// In a machine with more terminals and wire ends than this (some 2,000 wires), volts and amps are not computed along with
+/// other results: it would take longer than a check may. What rests on poles and nets speaks at any size.
+pub const MOST_NODES_SOLVED: usize = 6000;
+
+/// Volts of a place, and what they are told against.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Told {
+    /// What the volts are against.
+    pub against: Node,
+    /// Volts AC, as size.
+    pub ac: Option<Band>,
+    /// Volts DC.
+    pub dc: Option<Band>,
+}
+
 /// A network in one setting, relays settled by voltage.
 #[derive(Debug, Clone)]
 pub struct Live<'n> {
@@ -181,6 +196,18 @@ impl<'n> Live<'n> {
     /// Volts DC of `a` against `b` over the ends; `None` where not determined.
     pub fn volts_dc(&self, a: Node, b: Node) -> Option<Band> {
         self.over_ends(|state| state.direct.volts(a, b).known().map(|volts| volts.re))
+    }
+
+    /// Volts of a place against the best of these [`Self::references`] that says any. `None` where no source feeds it, or one
+    /// whose volts are not recorded.
+    pub fn told(&self, node: Node, references: &[Node]) -> Option<Told> {
+        let against_ac = references.iter().copied().find(|&other| self.volts_ac(node, other).is_some());
+        let against_dc = references.iter().copied().find(|&other| self.volts_dc(node, other).is_some());
+        Some(Told {
+            against: against_ac.or(against_dc)?,
+            ac: against_ac.and_then(|other| self.volts_ac(node, other)),
+            dc: against_dc.and_then(|other| self.volts_dc(node, other)),
+        })
     }
 
     fn over_ends(&self, value: impl Fn(&State) -> Option<f64>) -> Option<Band> {

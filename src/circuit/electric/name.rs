@@ -6,6 +6,17 @@ use super::super::network::{Inside, Network};
 use super::stamp::What;
 
 impl What {
+    /// Names in order; the landings of a wire that is named itself go without saying.
+    pub fn names(whats: &[Self], machine: &Machine, network: &Network) -> Vec<String> {
+        let is_said = |what: &&Self| match what {
+            Self::Landing(wire, _) => !whats.contains(&Self::Wire(*wire)),
+            _ => true,
+        };
+        let mut names: Vec<String> = whats.iter().filter(is_said).map(|what| what.name(machine, network)).collect();
+        names.dedup();
+        names
+    }
+
     /// The part it is inside of; `None` for wires and the meter.
     pub fn part(self, network: &Network) -> Option<PartId> {
         self.inside(network).map(|inside| inside.part)
