@@ -223,20 +223,14 @@ fn proof(machine: &Machine, proves: Option<&Proves>) -> String {
         let named = names.iter().take(MOST_NAMED).cloned().collect::<Vec<_>>().join(", ");
         if more > 0 { format!("{named} and {more} more") } else { named }
     };
-    let mut words = String::new();
-    if !proves.proves.is_empty() {
-        words.push_str(&format!(" It proves {}.", names(&proves.proves)));
-    }
-    if !proves.same_without.is_empty() {
-        words.push_str(&format!(" It would read the same without {}.", names(&proves.same_without)));
-    }
-    if let Some(lift) = &proves.lift {
-        words.push_str(&format!(
-            " With the absence of voltage verified, lift {} first, and it tells.",
-            machine.spot_name(lift)
-        ));
-    }
-    if words.is_empty() { " It proves no connection.".to_owned() } else { words }
+    let proven = (!proves.proves.is_empty()).then(|| format!(" It proves {}.", names(&proves.proves)));
+    let same = (!proves.same_without.is_empty())
+        .then(|| format!(" It would read the same without {}.", names(&proves.same_without)));
+    let lift = proves.lift.as_ref().map(|lift| {
+        format!(" With the absence of voltage verified, lift {} first, and it tells.", machine.spot_name(lift))
+    });
+    let all: Vec<String> = [proven, same, lift].into_iter().flatten().collect();
+    if all.is_empty() { " It proves no connection.".to_owned() } else { all.concat() }
 }
 
 #[cfg(test)]

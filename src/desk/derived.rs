@@ -71,13 +71,15 @@ impl Standings {
             ids.iter().filter_map(|&id| Some(machine.readings.get(id)?.name.clone())).collect()
         };
         let wanted = self.judgement.standings.iter().filter(|(what, _)| is_wanted(**what, network));
-        wanted
+        let mut all: Vec<Stands> = wanted
             .map(|(what, standing)| Stands {
-                name: what.name(machine, network),
+                name: What::names(&[*what], machine, network).concat(),
                 proven_by: names(&standing.proven_by),
                 disputed_by: names(&standing.disputed_by),
             })
-            .collect()
+            .collect();
+        all.dedup();
+        all
     }
 }
 

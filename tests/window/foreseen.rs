@@ -103,10 +103,10 @@ fn a_load_shows_what_it_gets_and_a_terminal_its_volts() {
     assert!(person.sees("runs; "), "{:?}", person.names());
     let hot = machine.parts.iter().find_map(|(id, part)| {
         let body = person.harness.state().desk().catalogue().body(part);
-        let places = body.terminals.iter().map(|terminal| {
+        let mut places = body.terminals.iter().map(|terminal| {
             Spot::Terminal(wirewitness::machine::TerminalRef { part: id, marking: terminal.marking.clone() })
         });
-        places.filter(|spot| electrical.volts(spot).is_some_and(|volts| volts.against != *spot)).next()
+        places.find(|spot| electrical.volts(spot).is_some_and(|volts| volts.against != *spot))
     });
     person.harness.state_mut().view_mut().selection = Selection::of(Thing::Spot(hot.unwrap()));
     person.look();

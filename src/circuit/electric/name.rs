@@ -6,13 +6,18 @@ use super::super::network::{Inside, Network};
 use super::stamp::What;
 
 impl What {
-    /// Names in order; the landings of a wire that is named itself go without saying.
+    /// Names in order, each once in a row; a bar goes by its part's tag, and the landings of a wire that is named itself go
+    /// without saying.
     pub fn names(whats: &[Self], machine: &Machine, network: &Network) -> Vec<String> {
         let is_said = |what: &&Self| match what {
             Self::Landing(wire, _) => !whats.contains(&Self::Wire(*wire)),
             _ => true,
         };
-        let mut names: Vec<String> = whats.iter().filter(is_said).map(|what| what.name(machine, network)).collect();
+        let name = |what: &Self| match (what, what.part(network)) {
+            (Self::Join(_), Some(part)) => machine.part_name(part).to_owned(),
+            _ => what.name(machine, network),
+        };
+        let mut names: Vec<String> = whats.iter().filter(is_said).map(name).collect();
         names.dedup();
         names
     }
@@ -64,12 +69,18 @@ impl What {
         let tag = machine.part_name(inside.part);
         match self {
             Self::Contact(_) | Self::Fuse(_) | Self::Join(_) => {
-                let marking = |node| match network.info(node).map(|info| &info.spot) {
-                    Some(Spot::Terminal(terminal)) => terminal.marking.to_string(),
-                    _ => String::new(),
+                let marking = |node| match network.info(node) {
+                    Some(info) if !info.inner => match &info.spot {
+                        Spot::Terminal(terminal) => Some(terminal.marking.to_string()),
+                        _ => None,
+                    },
+                    _ => None,
                 };
-                let [a, b] = inside.ends.map(marking);
-                format!("{tag}.{a}-{b}")
+                match inside.ends.map(marking) {
+                    [Some(a), Some(b)] => format!("{tag}.{a}-{b}"),
+                    // One of its ends is inside the part, where nobody can point at it.
+                    _ => tag.to_owned(),
+                }
             }
             _ => tag.to_owned(),
         }
