@@ -105,7 +105,8 @@ impl Judgement {
                 "DANGER: volts where the record has no source on. Take the machine for live; find what feeds it before anything is touched.",
             );
         }
-        if !self.voltage && !self.sources_said && function.is_none_or(Function::needs_dead) {
+        // Before it is taken; what was read is held against the record all the same.
+        if value.is_none() && !self.sources_said && function.is_none_or(Function::needs_dead) {
             return said(
                 Says::Danger,
                 "This condition does not say that every source is off: no tone or ohms until absence of voltage is verified.",
@@ -279,10 +280,10 @@ mod tests {
     }
 
     #[test]
-    fn without_a_word_on_every_source_no_tone_is_held_out() {
+    fn without_a_word_on_every_source_no_tone_is_held_out_before_it_is_read() {
         let unsaid = Judgement { sources_said: false, ..at(Some(true), false) };
         assert_eq!(unsaid.line(&Machine::default(), None, None).0, Says::Danger);
-        assert_eq!(unsaid.line(&Machine::default(), None, Some(Value::Tone)).0, Says::Danger);
+        assert_eq!(unsaid.line(&Machine::default(), None, Some(Value::Tone)).0, Says::Agrees);
         assert_ne!(unsaid.line(&Machine::default(), None, Some(Value::VoltsAc(0.1))).0, Says::Danger);
     }
 }

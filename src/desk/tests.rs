@@ -175,3 +175,64 @@ fn opening_does_not_take_away_what_was_changed_meanwhile() {
     assert!(matches!(&events[..], [Event::Failed { message, .. }] if message.contains("open it again")), "{events:?}");
     assert_eq!(desk.machine().parts.len(), 1);
 }
+
+#[test]
+fn what_one_window_keeps_aside_is_offered_to_no_other_while_it_runs() {
+    let folder = tempfile::tempdir().unwrap();
+    let folders = Folders { recovery: Some(folder.path().to_owned()), ..Folders::default() };
+    let mut first = desk(folders.clone());
+    place(&mut first, "K1");
+    first.autosave();
+    first.wait();
+    let mut second = desk(folders);
+    assert!(second.recoveries().is_empty(), "the first window is still at work on it");
+    drop(first);
+    assert_eq!(second.recoveries().len(), 1, "the first window has ended without saving");
+}
+
+#[test]
+fn an_autosave_that_fails_is_said_once_and_tried_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = folder.path().join("kept");
+    let mut desk = desk(Folders { recovery: Some(kept.clone()), ..Folders::default() });
+    place(&mut desk, "K1");
+    desk.autosave();
+    desk.wait();
+    // The folder is lost, and a file lies where it was.
+    std::fs::remove_dir_all(&kept).unwrap();
+    std::fs::write(&kept, "in the way").unwrap();
+    place(&mut desk, "K2");
+    let failures = |events: Vec<Event>| events.iter().filter(|event| matches!(event, Event::Failed { .. })).count();
+    desk.autosave();
+    assert_eq!(failures(desk.wait()), 1);
+    desk.autosave();
+    assert_eq!(failures(desk.wait()), 0, "said once is enough");
+    std::fs::remove_file(&kept).unwrap();
+    desk.autosave();
+    desk.wait();
+    let kept: Vec<_> = std::fs::read_dir(&kept).unwrap().map(|entry| entry.unwrap().path()).collect();
+    assert!(kept.iter().any(|file| file.extension().is_some_and(|ending| ending == "ron")), "{kept:?}");
+}
+
+#[test]
+fn photos_of_records_that_are_gone_are_swept_away() {
+    let folder = tempfile::tempdir().unwrap();
+    let [gone, there] = ["unnamed-1.photos", "unnamed-2.photos"].map(|name| folder.path().join(name));
+    std::fs::create_dir(&gone).unwrap();
+    std::fs::create_dir(&there).unwrap();
+    std::fs::write(folder.path().join("unnamed-2.ron"), "// kept").unwrap();
+    desk(Folders { recovery: Some(folder.path().to_owned()), ..Folders::default() }).recoveries();
+    assert!(!gone.exists() && there.exists());
+}
+
+#[test]
+fn a_photo_file_too_large_to_be_one_is_refused_before_it_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("huge.jpg");
+    std::fs::File::create(&file).unwrap().set_len(super::photos::MOST_BYTES + 1).unwrap();
+    let mut desk = desk(Folders::default());
+    desk.add_photos(vec![file], Point::default());
+    let events = desk.wait();
+    let said = |event: &Event| matches!(event, Event::Failed { message, .. } if message.contains("huge.jpg") && message.contains("smaller"));
+    assert!(events.iter().any(said), "{events:?}");
+}
