@@ -228,7 +228,10 @@ fn proof(machine: &Machine, proves: Option<&Proves>) -> String {
     let same = (!proves.same_without.is_empty())
         .then(|| format!(" It would read the same without {}.", names(&proves.same_without)));
     let lift = proves.lift.as_ref().map(|lift| {
-        format!(" With the absence of voltage verified, lift {} first, and it tells.", machine.spot_name(lift))
+        format!(
+            " With capacitors discharged and the absence of voltage verified, lift {} first, and it tells.",
+            machine.spot_name(lift)
+        )
     });
     let all: Vec<String> = [proven, same, lift].into_iter().flatten().collect();
     if all.is_empty() { " It proves no connection.".to_owned() } else { all.concat() }

@@ -140,6 +140,18 @@ pub fn settle_abstract(start: &[bool], excitation: &impl Excitation, bounds: Bou
             screen,
         };
     }
+    if let Some(end) = staged(start, excitation) {
+        let order = order_to(start, &end, excitation);
+        return Outcome {
+            verdict: Verdict::Settles,
+            relays: end.iter().map(|&bit| bit.into()).collect(),
+            ends: vec![vec![end]],
+            chattering: Vec::new(),
+            ambiguous: Vec::new(),
+            order,
+            screen,
+        };
+    }
     match Graph::of(start, &moving, excitation, bounds) {
         Some(graph) => graph.outcome(screen),
         None => Outcome {
@@ -156,31 +168,59 @@ pub fn settle_abstract(start: &[bool], excitation: &impl Excitation, bounds: Bou
 
 /// The two answers of the ternary screen.
 fn screen(start: &[bool], excitation: &impl Excitation) -> (Vec<Trit>, Vec<Trit>) {
+    let a = widened(start, excitation, &|_| true);
+    let delayed = (0..start.len()).any(|relay| a[relay] == Trit::Either && excitation.delay(relay) > 0);
+    let b = if delayed { a.clone() } else { narrowed(&a, excitation) };
+    (a, b)
+}
+
+/// What relays can come to from a state, those that may not move held where they are.
+fn widened(start: &[bool], excitation: &impl Excitation, may_move: &dyn Fn(usize) -> bool) -> Vec<Trit> {
     let mut a: Vec<Trit> = start.iter().map(|&bit| bit.into()).collect();
     loop {
         let fed = excitation.fed_or_either(&a);
-        let next: Vec<Trit> = a.iter().zip(&fed).map(|(&now, &then)| now.or(then)).collect();
+        let step = |(relay, (&now, &then)): (usize, (&Trit, &Trit))| if may_move(relay) { now.or(then) } else { now };
+        let next: Vec<Trit> = a.iter().zip(&fed).enumerate().map(step).collect();
         if next == a {
-            break;
+            return a;
         }
         a = next;
     }
-    let delayed = (0..start.len()).any(|relay| a[relay] == Trit::Either && excitation.delay(relay) > 0);
-    let mut b = a.clone();
+}
+
+/// Only what was undecided may become decided: excitations can only get more definite from here.
+fn narrowed(a: &[Trit], excitation: &impl Excitation) -> Vec<Trit> {
+    let mut b = a.to_vec();
     loop {
-        if delayed {
-            break;
-        }
         let fed = excitation.fed_or_either(&b);
-        // Only what was undecided may become decided: excitations can only get more definite from here.
         let next: Vec<Trit> =
             b.iter().zip(&fed).map(|(&now, &then)| if now == Trit::Either { then } else { now }).collect();
         if next == b {
-            break;
+            return b;
         }
         b = next;
     }
-    (a, b)
+}
+
+/// Where relays come to rest when those without delay surely settle between the moves of those with one, and these move one
+/// at a time. `None` where that is not so, and where no relay has a delay.
+fn staged(start: &[bool], excitation: &impl Excitation) -> Option<Vec<bool>> {
+    let quick = |relay: usize| excitation.delay(relay) == 0;
+    if (0..start.len()).all(quick) {
+        return None;
+    }
+    let mut state = start.to_vec();
+    // Each delayed relay moves a few times at most on the way to a rest that there is.
+    for _ in 0..=4 * start.len() {
+        let settled = narrowed(&widened(&state, excitation, &quick), excitation);
+        state = settled.iter().map(|trit| trit.bit()).collect::<Option<Vec<bool>>>()?;
+        match ready(&state, excitation)[..] {
+            [] => return Some(state),
+            [one] if !quick(one) => state[one] = !state[one],
+            _ => return None,
+        }
+    }
+    None
 }
 
 /// Relays about to move that are allowed to: those of the lowest delay among them.
@@ -256,6 +296,9 @@ impl Graph {
                     graph.states.len() - 1
                 });
                 next.push(number);
+                if graph.states.len() > bounds.states {
+                    return None;
+                }
             }
             graph.next.push(next);
             at += 1;

@@ -38,10 +38,24 @@ pub struct Situation<'n> {
     pub joined: Partition,
     /// What the sources hold.
     pub supply: Supply,
+    /// What is live at the end looked at, then at every other one the relays can come to.
+    views: Vec<Reached>,
+}
+
+/// More ends than these are not looked through for what is live.
+const MOST_VIEWS: usize = 32;
+
+/// What is live with contacts held in one way.
+#[derive(Debug, Clone)]
+struct Reached {
+    joined: Partition,
+    supply: Supply,
     /// For each class without a pole of its own: classes with a pole that it reaches through loads.
     behind: BTreeMap<u32, BTreeSet<u32>>,
     /// Groups of potentials with a pole that is held near earth, and that potential.
     earthed: BTreeMap<u32, Potential>,
+    /// Classes on the far side of a transformer or DC supply that is fed through loads, with what can be there.
+    beyond: BTreeMap<u32, Difference>,
 }
 
 impl<'n> Situation<'n> {
@@ -58,18 +72,15 @@ impl<'n> Situation<'n> {
         let outcome = settle_abstract(&start, &frame, Bounds::default());
         let worked = outcome.ends.first().and_then(|end| end.first()).cloned().unwrap_or(start);
         let joined = frame.joined(&worked);
-        let supply = Supply::of(&frame, |node| joined.root(node));
-        let behind = behind_loads(network, &joined, &supply);
-        let mut earthed = BTreeMap::new();
-        for (source, &on) in network.sources.iter().zip(&frame.on) {
-            if on
-                && source.earthed
-                && let Some(potential) = supply.potential(joined.root(source.inside.ends[1].0))
-            {
-                earthed.entry(potential.group).or_insert(potential);
-            }
+        let mut views = vec![Reached::of(&frame, joined.clone())];
+        let others = outcome.ends.iter().flatten().filter(|end| **end != worked).take(MOST_VIEWS);
+        views.extend(others.map(|end| Reached::of(&frame, frame.joined(end))));
+        if outcome.ends.is_empty() {
+            // Not decided: contacts of undecided relays taken as all closed reach whatever any of their ends does.
+            views.push(Reached::of(&frame, frame.joined_as(&outcome.relays, true)));
         }
-        Self { frame, outcome, worked, joined, supply, behind, earthed }
+        let supply = views.first().map(|view| view.supply.clone()).unwrap_or_default();
+        Self { frame, outcome, worked, joined, supply, views }
     }
 
     /// The network.
@@ -97,38 +108,15 @@ impl<'n> Situation<'n> {
         self.supply.difference(self.class(a), self.class(b))
     }
 
-    /// The highest voltage this node can have against anything else, directly or through loads; `None` when it is not
-    /// live. The pole that is held near earth is not live by itself.
+    /// The highest voltage this node can have against anything else, directly or through loads, in any end the relays can come
+    /// to; `None` when it is not live. The pole that is held near earth is not live by itself.
     pub fn live(&self, node: Node) -> Option<Difference> {
-        let class = self.class(node);
-        let mut reached: BTreeSet<u32> = self.behind.get(&class).cloned().unwrap_or_default();
-        if self.supply.potential(class).is_some() {
-            reached.insert(class);
-        }
-        let hot = reached.into_iter().filter_map(|class| self.hot(class));
-        hot.max_by(|a, b| a.ac.max(a.dc.abs()).total_cmp(&b.ac.max(b.dc.abs())))
+        worst(self.views.iter().filter_map(|view| view.live(view.joined.root(node.0))))
     }
 
     /// Whether voltage can be present at or between these nodes, or it cannot be ruled out.
     pub fn voltage_possible(&self, a: Node, b: Node) -> bool {
         self.live(a).is_some() || self.live(b).is_some()
-    }
-
-    /// A class with a pole, against the earthed pole of its group, else against any other pole of it.
-    fn hot(&self, class: u32) -> Option<Difference> {
-        let own = self.supply.potential(class)?;
-        let others: Vec<Potential> = match self.earthed.get(&own.group) {
-            Some(&earthed) => vec![earthed],
-            None => self.supply.classes().map(|(_, other)| other).filter(|other| other.group == own.group).collect(),
-        };
-        let differences = others.into_iter().map(|other| Difference {
-            ac: (own.ac.0 - other.ac.0).hypot(own.ac.1 - other.ac.1),
-            dc: own.dc - other.dc,
-            unrecorded: own.unrecorded || other.unrecorded,
-        });
-        differences
-            .filter(|difference| difference.works(None))
-            .max_by(|a, b| a.ac.max(a.dc.abs()).total_cmp(&b.ac.max(b.dc.abs())))
     }
 
     /// The voltage across a load or coil when poles are on both its ends; `None` when it gets none directly.
@@ -154,13 +142,18 @@ impl<'n> Situation<'n> {
                 }
             }
         }
-        let all: Vec<(u32, Potential)> = self.supply.classes().collect();
-        // Against the first of each group and against each other: phases of a group lie further apart than its ends.
-        for (index, (class, _)) in all.iter().enumerate() {
-            for (other, _) in all.iter().take(index) {
-                if let Some(difference) = self.supply.difference(*class, *other) {
-                    take(difference.ac, difference.dc, difference.unrecorded);
+        for view in &self.views {
+            let all: Vec<(u32, Potential)> = view.supply.classes().collect();
+            // Against the first of each group and against each other: phases of a group lie further apart than its ends.
+            for (index, (class, _)) in all.iter().enumerate() {
+                for (other, _) in all.iter().take(index) {
+                    if let Some(difference) = view.supply.difference(*class, *other) {
+                        take(difference.ac, difference.dc, difference.unrecorded);
+                    }
                 }
+            }
+            for difference in view.beyond.values() {
+                take(difference.ac, difference.dc, difference.unrecorded);
             }
         }
         worst
@@ -177,6 +170,132 @@ impl<'n> Situation<'n> {
     }
 }
 
+impl Reached {
+    fn of(frame: &Frame<'_>, joined: Partition) -> Self {
+        let network = frame.network;
+        let supply = Supply::of(frame, |node| joined.root(node));
+        let ways = ways(network, &joined);
+        let behind = behind_loads(&ways, &supply);
+        let mut earthed = BTreeMap::new();
+        for (source, &on) in network.sources.iter().zip(&frame.on) {
+            if on
+                && source.earthed
+                && let Some(potential) = supply.potential(joined.root(source.inside.ends[1].0))
+            {
+                earthed.entry(potential.group).or_insert(potential);
+            }
+        }
+        let mut reached = Self { joined, supply, behind, earthed, beyond: BTreeMap::new() };
+        reached.go_beyond(network, &ways);
+        reached
+    }
+
+    /// Transformers and DC supplies that get their voltage through loads, chokes or resistors give theirs all the same. How
+    /// much of it is not worked out here: the whole counts.
+    fn go_beyond(&mut self, network: &Network, ways: &BTreeMap<u32, Vec<u32>>) {
+        let mut passed = vec![[false; 2]; network.derived.len()];
+        loop {
+            let mut grew = false;
+            for (index, one) in network.derived.iter().enumerate() {
+                let fed = |list: &[bool]| list.get(index).copied().unwrap_or(false);
+                if fed(&self.supply.fed) || fed(&self.supply.backfed) {
+                    continue;
+                }
+                let [input, output] =
+                    [one.input, one.inside.ends].map(|ends| ends.map(|node| self.joined.root(node.0)));
+                let both = [(0, input, output, one.volts), (1, output, input, one.input_volts)];
+                for (way, from, to, volts) in both {
+                    let backwards = way == 1;
+                    if passed[index][way] || passed[index][1 - way] || backwards && one.current == Current::Dc {
+                        continue;
+                    }
+                    if !self.differs(from) {
+                        continue;
+                    }
+                    passed[index][way] = true;
+                    grew = true;
+                    let given = volts.unwrap_or(1.0);
+                    let dc = one.current == Current::Dc;
+                    let given = Difference {
+                        ac: if dc { 0.0 } else { given },
+                        dc: if dc { given } else { 0.0 },
+                        unrecorded: volts.is_none(),
+                    };
+                    self.spread_beyond(ways, to, given);
+                }
+            }
+            if !grew {
+                return;
+            }
+        }
+    }
+
+    /// Whether two classes can be at different potentials: they reach two poles between them, or something beyond.
+    fn differs(&self, [a, b]: [u32; 2]) -> bool {
+        if a == b {
+            return false;
+        }
+        let poles = |class: u32| {
+            let mut poles = self.behind.get(&class).cloned().unwrap_or_default();
+            poles.extend(self.supply.potential(class).map(|_| class));
+            poles
+        };
+        let (from_a, from_b) = (poles(a), poles(b));
+        let differ = |one: &u32, other: &u32| self.supply.difference(*one, *other).is_some_and(|d| d.works(None));
+        let beyond = |class: u32| self.beyond.contains_key(&class);
+        from_a.iter().any(|one| from_b.iter().any(|other| differ(one, other))) || beyond(a) || beyond(b)
+    }
+
+    /// Marks what hangs on these classes through loads, up to where poles are.
+    fn spread_beyond(&mut self, ways: &BTreeMap<u32, Vec<u32>>, from: [u32; 2], given: Difference) {
+        let mut open = from.to_vec();
+        let mut seen: BTreeSet<u32> = from.into();
+        while let Some(class) = open.pop() {
+            if self.supply.potential(class).is_some() {
+                continue;
+            }
+            let so_far = self.beyond.get(&class).copied();
+            if let Some(most) = worst(so_far.into_iter().chain([given])) {
+                self.beyond.insert(class, most);
+            }
+            open.extend(ways.get(&class).into_iter().flatten().copied().filter(|next| seen.insert(*next)));
+        }
+    }
+
+    fn live(&self, class: u32) -> Option<Difference> {
+        let mut reached: BTreeSet<u32> = self.behind.get(&class).cloned().unwrap_or_default();
+        if self.supply.potential(class).is_some() {
+            reached.insert(class);
+        }
+        let hot = reached.into_iter().filter_map(|class| self.hot(class));
+        worst(hot.chain(self.beyond.get(&class).copied()))
+    }
+
+    /// A class with a pole, against every other pole of its group; none for the pole that is held near earth.
+    fn hot(&self, class: u32) -> Option<Difference> {
+        let own = self.supply.potential(class)?;
+        let between = |other: Potential| Difference {
+            ac: (own.ac.0 - other.ac.0).hypot(own.ac.1 - other.ac.1),
+            dc: own.dc - other.dc,
+            unrecorded: own.unrecorded || other.unrecorded,
+        };
+        if self.earthed.get(&own.group).is_some_and(|&earthed| !between(earthed).works(None)) {
+            return None;
+        }
+        let others = self.supply.classes().map(|(_, other)| other).filter(|other| other.group == own.group);
+        worst(others.map(between).filter(|difference| difference.works(None)))
+    }
+}
+
+/// The worst of several: what is not recorded before any voltage that is.
+fn worst(all: impl Iterator<Item = Difference>) -> Option<Difference> {
+    all.max_by(|a, b| {
+        (a.unrecorded, a.ac.max(a.dc.abs()))
+            .partial_cmp(&(b.unrecorded, b.ac.max(b.dc.abs())))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    })
+}
+
 /// Loads, coils and passive elements that pass direct current, and the windings of transformers.
 fn conducting(network: &Network) -> impl Iterator<Item = Inside> + '_ {
     let loads = network.loads.iter().map(|load| load.inside);
@@ -186,8 +305,8 @@ fn conducting(network: &Network) -> impl Iterator<Item = Inside> + '_ {
     loads.chain(coils).chain(passives).chain(windings)
 }
 
-/// For each class without a pole, the classes with poles that it reaches through loads alone.
-fn behind_loads(network: &Network, joined: &Partition, supply: &Supply) -> BTreeMap<u32, BTreeSet<u32>> {
+/// From class to class over loads, coils, windings and passive elements.
+fn ways(network: &Network, joined: &Partition) -> BTreeMap<u32, Vec<u32>> {
     let mut ways: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
     for inside in conducting(network) {
         let [a, b] = inside.ends.map(|node| joined.root(node.0));
@@ -196,6 +315,11 @@ fn behind_loads(network: &Network, joined: &Partition, supply: &Supply) -> BTree
             ways.entry(b).or_default().push(a);
         }
     }
+    ways
+}
+
+/// For each class without a pole, the classes with poles that it reaches through loads alone.
+fn behind_loads(ways: &BTreeMap<u32, Vec<u32>>, supply: &Supply) -> BTreeMap<u32, BTreeSet<u32>> {
     let mut behind: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
     for (pole, _) in supply.classes() {
         let mut open = vec![pole];

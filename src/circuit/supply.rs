@@ -11,6 +11,9 @@ use crate::quantity::Current;
 
 use super::frame::Frame;
 
+/// A winding on more than this many times its rated voltage gives as much more on the other side: more than a supply's
+/// tolerance of a tenth.
+const OVERFED: f64 = 1.15;
 /// Differences below this many volts are none.
 const NO_DIFFERENCE: f64 = 1e-6;
 
@@ -117,7 +120,7 @@ impl Supply {
             }
             let input = derived.input.map(|node| class(node.0));
             let output = derived.inside.ends.map(|node| class(node.0));
-            if let Some(fixed) = self.passed_on(input, output, derived.current, derived.volts) {
+            if let Some(fixed) = self.passed_on(input, output, derived.current, (derived.volts, derived.input_volts)) {
                 self.fed[index] = true;
                 self.fixed.push(fixed);
                 return true;
@@ -130,7 +133,7 @@ impl Supply {
             }
             let input = derived.input.map(|node| class(node.0));
             let output = derived.inside.ends.map(|node| class(node.0));
-            if let Some(fixed) = self.passed_on(output, input, Current::Ac, derived.input_volts) {
+            if let Some(fixed) = self.passed_on(output, input, Current::Ac, (derived.input_volts, derived.volts)) {
                 self.backfed[index] = true;
                 self.fixed.push(fixed);
                 return true;
@@ -139,18 +142,30 @@ impl Supply {
         false
     }
 
-    /// The difference that appears on `output` when AC is on `input`, in phase with it.
-    fn passed_on(&self, input: [u32; 2], output: [u32; 2], current: Current, volts: Option<f64>) -> Option<Fixed> {
+    /// The difference that appears on `output` when AC is on `input`, in phase with it: the rated one, or more where more
+    /// than the rated voltage is put on a winding.
+    fn passed_on(
+        &self,
+        input: [u32; 2],
+        output: [u32; 2],
+        current: Current,
+        (volts, rated_input): (Option<f64>, Option<f64>),
+    ) -> Option<Fixed> {
         let (a, b) = (self.potentials.get(&input[0])?, self.potentials.get(&input[1])?);
         let (re, im) = (a.ac.0 - b.ac.0, a.ac.1 - b.ac.1);
         let size = re.hypot(im);
         if a.group != b.group || size <= NO_DIFFERENCE || output[0] == output[1] {
             return None;
         }
-        let rated = volts.unwrap_or(1.0);
+        let unrecorded = volts.is_none() || a.unrecorded || b.unrecorded;
+        let given = volts.unwrap_or(1.0);
         let (ac, dc) = match current {
-            Current::Ac => ((rated * re / size, rated * im / size), 0.0),
-            Current::Dc => ((0.0, 0.0), rated),
+            Current::Ac => {
+                let over = rated_input.filter(|rated| *rated > 0.0 && !unrecorded).map_or(1.0, |rated| size / rated);
+                let given = given * if over > OVERFED { over } else { 1.0 };
+                ((given * re / size, given * im / size), 0.0)
+            }
+            Current::Dc => ((0.0, 0.0), given),
         };
         Some(Fixed { from: output[1], to: output[0], ac, dc, unrecorded: volts.is_none() })
     }

@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::circuit::electric::{Basis, Elements, Gets, Live};
-use crate::circuit::{Frame, Hazard, Nets, Network, Node, Situation, Trit};
+use crate::circuit::{Hazard, Nets, Network, Node, Situation, Trit};
 use crate::machine::{Machine, Spot};
 use crate::quantity::{Band, format_scaled};
 
@@ -153,7 +153,7 @@ fn loads(machine: &Machine, live: &Live<'_>) -> Vec<OneLoad> {
 
 fn nets(machine: &Machine, live: &Live<'_>) -> Vec<OneNet> {
     let network = live.network();
-    let found = Nets::of(network, Frame::of(network, &crate::machine::Setting::default()).wired());
+    let found = Nets::of(network, live.frame.wired());
     let references = live.references();
     let name = |node: Node| network.info(node).map(|info| machine.spot_name(&info.spot));
     let all = found.nets.iter().filter_map(|net| {

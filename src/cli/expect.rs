@@ -11,7 +11,7 @@ use crate::circuit::electric::{
     Elements, Expectation, Expected, Explained, Live, Points, Profile, What, ask_at, expected, proof_of, value_expected,
 };
 use crate::machine::{Machine, Spot};
-use crate::quantity::{Band, Function};
+use crate::quantity::Function;
 
 use super::args::Expect;
 use super::failure::Failure;
@@ -102,8 +102,10 @@ pub(super) fn run(what: &Expect, kinds: Option<&Path>, paint: Paint, out: &mut d
             let through = names(&way.through);
             answer.paths.push(Path_ { through, ohms: rounded(way.ohms), share: rounded(way.share) });
         }
-        if let Some(proof) = value_expected(&expectation, what.function)
-            .and_then(|read| proof_of(&live, &meter, ask, &expectation, read))
+        // What a meter in its low-impedance mode proves is not worked out.
+        if !what.low_impedance
+            && let Some(proof) = value_expected(&expectation, what.function)
+                .and_then(|read| proof_of(&live, &meter, ask, &expectation, read))
         {
             answer.proves = names(&proof.proves.into_iter().collect::<Vec<_>>());
             answer.does_not_prove = names(&proof.unproven.into_iter().collect::<Vec<_>>());
@@ -125,7 +127,7 @@ fn reading(expectation: &Expectation) -> Reading {
         Expected::EitherTone => Reading::Word("either"),
         Expected::OverLimit => Reading::Word("OL"),
         Expected::Value { shown, .. } if shown.high.is_infinite() => {
-            Reading::Number(Number::Interval(Band { low: rounded(shown.low), high: f64::MAX }))
+            Reading::Number(Number::AtLeast { low: rounded(shown.low), high: None })
         }
         Expected::Value { shown, .. } => Reading::Number(Number::of(Some(shown), "")),
         Expected::Ghost { up_to } => Reading::Ghost { ghost_up_to: rounded(up_to) },
@@ -190,7 +192,10 @@ fn list(answer: &Answer, expectation: &Expectation, paint: Paint, out: &mut dyn 
         writeln!(out, "  It would read the same without: {}", answer.does_not_prove.join(" "))?;
     }
     if let Some(lift) = &answer.lift {
-        writeln!(out, "  Lift {lift} first, with the absence of voltage verified, and the reading tells.")?;
+        writeln!(
+            out,
+            "  Lift {lift} first, with capacitors discharged and the absence of voltage verified, and the reading tells."
+        )?;
     }
     out.flush()?;
     Ok(())

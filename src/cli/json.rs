@@ -37,6 +37,11 @@ pub(super) fn write<T: Serialize>(answer: &T, out: &mut dyn Write) -> Result<(),
 pub(super) enum Number {
     Value(f64),
     Interval(Band),
+    /// This or more: an ohmmeter may show OL.
+    AtLeast {
+        low: f64,
+        high: Option<f64>,
+    },
     Unknown(Unknown),
 }
 
@@ -54,6 +59,7 @@ impl Number {
     pub(super) fn text(&self, unit: &str) -> String {
         match self {
             Self::Value(value) => format_scaled(*value, unit),
+            Self::AtLeast { low, .. } => format!("{} or more, up to OL", format_scaled(*low, unit)),
             Self::Interval(band) => format!("{} to {}", format_scaled(band.low, unit), format_scaled(band.high, unit)),
             Self::Unknown(_) => "?".to_owned(),
         }

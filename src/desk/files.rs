@@ -1,20 +1,14 @@
 //! Opening, saving, photos and recovery, all beside the window.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use crate::machine::{Change, Edit, Machine, Photo, Placement, Point};
 use crate::store::{self, Expected, photos, recovery};
 use crate::tracing::{self, PhotoPixels};
 
 use super::jobs::{Event, Watch};
-use super::photos::Gate;
 use super::session::Desk;
-
-/// What the job of an autosave is called.
-const ASIDE: &str = "Keeping changes aside";
-/// What the job of a save is called, before the file.
-const SAVING: &str = "Saving";
 
 /// Where the record lives.
 #[derive(Debug, Clone, Default)]
@@ -27,45 +21,14 @@ pub(super) struct Home {
     pub(super) saved_revision: u64,
     /// The revision that was autosaved last.
     autosaved_revision: u64,
-    /// An autosave is under way; the next one waits for it, so that the newest comes last.
-    autosaving: bool,
-    /// It was said that autosaves do not work.
-    autosave_failed: bool,
     /// The place of its autosave.
-    aside: Option<Aside>,
+    slot: Option<recovery::Slot>,
     /// A folder of its own for the photos of a record that has neither file nor autosave.
     loose: Option<Arc<tempfile::TempDir>>,
     /// A save is under way; another must wait for the hash it brings.
     saving: bool,
     /// The save that waits: where to, and whether a file there may be replaced.
     next_save: Option<(PathBuf, bool)>,
-}
-
-/// The place of a record's autosave, held for this window.
-#[derive(Debug, Clone)]
-struct Aside {
-    slot: recovery::Slot,
-    /// Set when the autosave was taken away: one that is still under way is then not written any more.
-    gone: Arc<Mutex<bool>>,
-    _held: Option<Arc<recovery::Held>>,
-}
-
-impl Aside {
-    fn at(slot: recovery::Slot) -> Self {
-        Self { _held: slot.hold().map(Arc::new), slot, gone: Arc::default() }
-    }
-
-    /// Writes the autosave, unless it was taken away meanwhile.
-    fn write(&self, machine: &Machine, when: &str, base: Option<&str>) -> Result<(), recovery::RecoveryError> {
-        let gone = self.gone.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        if *gone { Ok(()) } else { self.slot.write(machine, when, base) }
-    }
-
-    fn discard(&self) -> Result<(), recovery::RecoveryError> {
-        let mut gone = self.gone.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        *gone = true;
-        self.slot.discard()
-    }
 }
 
 /// An outcome with the record it belongs to: the number of that record's turn on the desk.
@@ -81,7 +44,7 @@ pub(super) enum Outcome {
     Saved { path: PathBuf, revision: u64, result: Result<String, String> },
     Photo { result: Result<Box<NewPhoto>, String> },
     Pixels { hash: String, name: String, result: Result<PhotoPixels, String> },
-    Autosaved { revision: u64, result: Result<(), String> },
+    Autosaved { result: Result<(), String> },
     PhotoMoved { result: Result<(), String> },
 }
 
@@ -144,7 +107,7 @@ impl Desk {
         let hash = self.home.hash.clone().filter(|_| self.home.path.as_deref() == Some(path.as_path()));
         let (machine, revision, who) = (Arc::clone(&self.machine), self.revision, self.who().to_owned());
         let old_home = self.photo_home();
-        self.start(&format!("{SAVING} {}", path.display()), false, move |_| {
+        self.start(&format!("Saving {}", path.display()), false, move |_| {
             let result = write_record(&machine, &path, hash.as_deref(), replace, &who, old_home.as_deref());
             Outcome::Saved { path, revision, result }
         });
@@ -157,10 +120,10 @@ impl Desk {
             return;
         };
         for (number, file) in files.into_iter().enumerate() {
-            let (home, gate) = (home.clone(), self.photos.gate.clone());
+            let home = home.clone();
             let corner = at.moved(30.0 * number as f64, 30.0 * number as f64);
             self.start(&format!("Reading {}", file.display()), true, move |watch| Outcome::Photo {
-                result: read_photo(&file, &home, corner, (&gate, watch)).map(Box::new),
+                result: read_photo(&file, &home, corner, watch).map(Box::new),
             });
         }
     }
@@ -174,13 +137,12 @@ impl Desk {
         let path = photos::path_of(&home, photo)?;
         if self.photos.wants(&key_of(photo)) {
             let (hash, name, turns) = (key_of(photo), photo.name.clone(), photo.quarter_turns);
-            let gate = self.photos.gate.clone();
             self.start(&format!("Decoding photo {}", photo.name), true, move |watch| {
-                let turn = gate.enter(|| watch.is_stopped());
-                let result = turn.ok_or_else(|| format!("{}: {STOPPED}", path.display())).and_then(|_turn| {
-                    let bytes = super::photos::read(&path)?;
-                    pixels_of(&bytes, turns, watch).map_err(|why| format!("{}: {why}", path.display()))
-                });
+                let result = std::fs::read(&path)
+                    .map_err(|error| format!("{}: cannot be read ({error}); put the photo back there", path.display()))
+                    .and_then(|bytes| {
+                        pixels_of(&bytes, turns, watch).map_err(|why| format!("{}: {why}", path.display()))
+                    });
                 Outcome::Pixels { hash, name, result }
             });
         }
@@ -190,21 +152,21 @@ impl Desk {
     /// Saves the record aside so that a crash loses little. Call it every few seconds; it does nothing when nothing
     /// changed or no folder for it is known.
     pub fn autosave(&mut self) {
-        let is_due = self.is_changed() && self.home.autosaved_revision != self.revision && !self.home.autosaving;
-        let Some(aside) = is_due.then(|| self.aside().cloned()).flatten() else { return };
-        self.home.autosaving = true;
+        if !self.is_changed() || self.home.autosaved_revision == self.revision || self.slot().is_none() {
+            return;
+        }
+        self.home.autosaved_revision = self.revision;
         let (machine, when, base) = (Arc::clone(&self.machine), self.now(), self.home.hash.clone());
-        let revision = self.revision;
-        self.start(ASIDE, false, move |_| {
-            let result = aside.write(&machine, &when, base.as_deref()).map_err(|error| error.to_string());
-            Outcome::Autosaved { revision, result }
-        });
+        if let Some(slot) = self.home.slot.clone() {
+            self.start("Saving aside", false, move |_| Outcome::Autosaved {
+                result: slot.write(&machine, &when, base.as_deref()).map_err(|error| error.to_string()),
+            });
+        }
     }
 
     /// Autosaves that an earlier session left behind.
     pub fn recoveries(&mut self) -> Vec<Recovery> {
         let Some(folder) = self.folders.recovery.clone() else { return Vec::new() };
-        recovery::sweep(&folder);
         match recovery::list(&folder) {
             Ok(found) => found
                 .into_iter()
@@ -240,8 +202,8 @@ impl Desk {
 
     /// Takes this record's autosave away: after a save, or when the person leaves it unsaved.
     pub fn discard_autosave(&mut self) {
-        if let Some(aside) = self.home.aside.take()
-            && let Err(error) = aside.discard()
+        if let Some(slot) = self.home.slot.clone()
+            && let Err(error) = slot.discard()
         {
             self.fail("Taking the autosave away", &error);
         }
@@ -294,7 +256,7 @@ impl Desk {
                 // Of the file that the changes were made to: one that somebody saved since is not written over unasked.
                 self.replace(
                     loaded.machine,
-                    Home { path: path.clone(), hash: base, aside: Some(Aside::at(slot)), ..Home::default() },
+                    Home { path: path.clone(), hash: base, slot: Some(slot), ..Home::default() },
                 );
                 // What was recovered is not what lies in the file.
                 self.revision += 1;
@@ -304,16 +266,9 @@ impl Desk {
             Outcome::Saved { path, revision, result: Ok(hash) } => {
                 if self.home.path.as_deref() != Some(path.as_path()) || !self.is_changed_since(revision) {
                     self.discard_autosave();
+                    self.home.slot = None;
                 }
-                let before = self.photo_home().filter(|before| *before != path);
                 self.home.path = Some(path.clone());
-                // Photos that came while the save was under way were put where the record was before.
-                let machine = Arc::clone(&self.machine);
-                for photo in before.iter().flat_map(|_| machine.photos.values()) {
-                    if photos::path_of(&path, photo).is_none_or(|file| !file.exists()) {
-                        before.iter().for_each(|before| self.move_photo(before, photo));
-                    }
-                }
                 self.home.hash = Some(hash);
                 self.home.saved_revision = revision;
                 self.events.push(Event::Saved(path));
@@ -323,12 +278,7 @@ impl Desk {
                 self.photos.put(&hash, pixels);
                 self.events.push(Event::PhotoReady(hash));
             }
-            Outcome::Autosaved { revision, result: Ok(()) } => {
-                self.home.autosaving = false;
-                self.home.autosave_failed = false;
-                self.home.autosaved_revision = revision;
-            }
-            Outcome::PhotoMoved { result: Ok(()) } => {}
+            Outcome::Autosaved { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } => {}
             Outcome::Opened { result: Err(why), .. } => self.fail("Opening", &why),
             Outcome::Recovered { result: Err(why), .. } => self.fail("Opening the autosave", &why),
             Outcome::Saved { result: Err(why), .. } => self.fail("Saving", &why),
@@ -337,13 +287,7 @@ impl Desk {
                 self.photos.give_up(&hash);
                 self.fail(&format!("Showing photo {name}"), &why);
             }
-            Outcome::Autosaved { result: Err(why), .. } => {
-                self.home.autosaving = false;
-                // It is tried again at the next beat, and said once.
-                if !std::mem::replace(&mut self.home.autosave_failed, true) {
-                    self.fail(ASIDE, &format!("{why}; it is tried again every few seconds"));
-                }
-            }
+            Outcome::Autosaved { result: Err(why) } => self.fail("Saving aside", &why),
             Outcome::PhotoMoved { result: Err(why) } => self.fail("Putting a photo beside the record", &why),
         }
     }
@@ -392,8 +336,8 @@ impl Desk {
         if let Some(path) = &self.home.path {
             return Some(path.clone());
         }
-        if let Some(aside) = self.aside() {
-            return Some(aside.slot.file().to_path_buf());
+        if let Some(slot) = self.slot() {
+            return Some(slot.file().to_path_buf());
         }
         if self.home.loose.is_none() {
             self.home.loose = tempfile::tempdir().ok().map(Arc::new);
@@ -402,34 +346,23 @@ impl Desk {
     }
 
     /// The place of this record's autosave, made when there is none yet.
-    fn aside(&mut self) -> Option<&Aside> {
-        if self.home.aside.is_none() {
+    fn slot(&mut self) -> Option<&recovery::Slot> {
+        if self.home.slot.is_none() {
             let folder = self.folders.recovery.clone()?;
-            let slot = match &self.home.path {
+            self.home.slot = match &self.home.path {
                 Some(path) => recovery::Slot::of_record(&folder, path).ok(),
                 None => recovery::Slot::unnamed(&folder).ok(),
             };
-            self.home.aside = slot.map(Aside::at);
         }
-        self.home.aside.as_ref()
+        self.home.slot.as_ref()
     }
 
     fn start(&mut self, what: &str, can_cancel: bool, work: impl FnOnce(&Watch) -> Outcome + Send + 'static) {
         let turn = self.turn;
         let deliver = move |watch: &Watch| Delivery { turn, outcome: work(watch) };
         if let Err(why) = self.jobs.start(what.to_owned(), can_cancel, deliver) {
-            self.broke(what, &why);
+            self.fail(what, &why);
         }
-    }
-
-    /// A job gave nothing: what waits for it waits no longer.
-    pub(super) fn broke(&mut self, what: &str, why: &str) {
-        if what == ASIDE {
-            self.home.autosaving = false;
-        } else if what.starts_with(SAVING) {
-            self.home.saving = false;
-        }
-        self.fail(what, &why);
     }
 }
 
@@ -464,11 +397,8 @@ fn write_record(
     store::save(machine, path, expected, who).map_err(|error| error.to_string())
 }
 
-fn read_photo(file: &Path, home: &Path, corner: Point, (gate, watch): (&Gate, &Watch)) -> Result<NewPhoto, String> {
-    let Some(_turn) = gate.enter(|| watch.is_stopped()) else {
-        return Err(format!("{}: stopped; it was not added", file.display()));
-    };
-    let bytes = super::photos::read(file)?;
+fn read_photo(file: &Path, home: &Path, corner: Point, watch: &Watch) -> Result<NewPhoto, String> {
+    let bytes = std::fs::read(file).map_err(|error| format!("{}: cannot be read ({error})", file.display()))?;
     let decoded = tracing::decode(&bytes).map_err(|why| format!("{}: {why}", file.display()))?;
     watch.progress(0.6);
     let pixels = PhotoPixels::of(&decoded.picture, |share| watch.progress(0.6 + 0.3 * share));
@@ -504,13 +434,11 @@ fn starting_scale(size_px: [u32; 2]) -> f64 {
     400.0 / f64::from(size_px[0].max(1))
 }
 
-const STOPPED: &str = "stopped; it is shown when the record is opened again";
-
 fn pixels_of(bytes: &[u8], quarter_turns: u8, watch: &Watch) -> Result<PhotoPixels, String> {
     let decoded = tracing::decode(bytes).map_err(|why| why.to_string())?;
     watch.progress(0.6);
     if watch.is_stopped() {
-        return Err(STOPPED.to_owned());
+        return Err("stopped; it is shown when the record is opened again".to_owned());
     }
     let picture = match quarter_turns % 4 {
         0 => decoded.picture,
@@ -519,21 +447,4 @@ fn pixels_of(bytes: &[u8], quarter_turns: u8, watch: &Watch) -> Result<PhotoPixe
         _ => image::imageops::rotate270(&decoded.picture),
     };
     Ok(PhotoPixels::of(&picture, |share| watch.progress(0.6 + 0.4 * share)))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_autosave_under_way_is_not_written_after_it_was_taken_away() {
-        let folder = tempfile::tempdir().unwrap();
-        let aside = Aside::at(recovery::Slot::unnamed(folder.path()).unwrap());
-        let under_way = aside.clone();
-        under_way.write(&Machine::default(), "now", None).unwrap();
-        assert!(aside.slot.file().exists());
-        aside.discard().unwrap();
-        under_way.write(&Machine::default(), "later", None).unwrap();
-        assert!(!aside.slot.file().exists(), "work that was given up comes back at the next start");
-    }
 }

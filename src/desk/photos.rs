@@ -1,71 +1,12 @@
 //! Pixels of the record's photos, decoded beside the window and kept within a memory budget.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
-use std::sync::{Arc, Condvar, Mutex, PoisonError};
-use std::time::Duration;
+use std::sync::Arc;
 
 use crate::tracing::PhotoPixels;
 
 /// Memory the decoded photos may take together, in bytes: two 48-megapixel photos with their levels.
 const BUDGET_BYTES: usize = 640 * 1024 * 1024;
-
-/// Photos decoded at once: each takes up to half a gigabyte while it is worked on.
-const MOST_AT_ONCE: usize = 2;
-
-/// A photo file may have this many bytes; the largest photos of phones and cameras have less than half (from memory).
-pub(super) const MOST_BYTES: u64 = 256 * 1024 * 1024;
-
-/// Lets a few photos be decoded at once; the others wait their turn.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Gate(Arc<(Mutex<usize>, Condvar)>);
-
-/// A turn; it ends when this is dropped.
-pub(super) struct Turn(Gate);
-
-impl Gate {
-    /// Waits for a turn. `None` when `is_stopped` says so meanwhile.
-    pub(super) fn enter(&self, is_stopped: impl Fn() -> bool) -> Option<Turn> {
-        let (count, freed) = &*self.0;
-        let mut inside = count.lock().unwrap_or_else(PoisonError::into_inner);
-        while *inside >= MOST_AT_ONCE {
-            if is_stopped() {
-                return None;
-            }
-            let waited = freed.wait_timeout(inside, Duration::from_millis(200));
-            inside = waited.unwrap_or_else(PoisonError::into_inner).0;
-        }
-        *inside += 1;
-        Some(Turn(self.clone()))
-    }
-}
-
-impl Drop for Turn {
-    fn drop(&mut self) {
-        let (count, freed) = &*self.0.0;
-        let mut inside = count.lock().unwrap_or_else(PoisonError::into_inner);
-        *inside = inside.saturating_sub(1);
-        freed.notify_one();
-    }
-}
-
-/// The bytes of a photo file, unless there are too many.
-///
-/// # Errors
-/// A sentence that names the file and says what to do.
-pub(super) fn read(file: &Path) -> Result<Vec<u8>, String> {
-    let unread = |error| format!("{}: cannot be read ({error}); put the photo back there", file.display());
-    let bytes = std::fs::metadata(file).map_err(unread)?.len();
-    if bytes > MOST_BYTES {
-        return Err(format!(
-            "{}: has {} MB, at most {} are taken; save it smaller or as JPEG",
-            file.display(),
-            bytes / 1_000_000,
-            MOST_BYTES / 1_000_000
-        ));
-    }
-    std::fs::read(file).map_err(unread)
-}
 
 /// Decoded photos by hash.
 #[derive(Default)]
@@ -74,8 +15,6 @@ pub(super) struct PhotoCache {
     waiting: BTreeSet<String>,
     failed: BTreeSet<String>,
     clock: u64,
-    /// Where photos wait for their turn to be decoded.
-    pub(super) gate: Gate,
 }
 
 struct Held {

@@ -227,7 +227,7 @@ impl Desk {
     fn take_or_tell(&mut self, outcome: Result<Delivery, (String, String)>) {
         match outcome {
             Ok(delivery) => self.take(delivery),
-            Err((what, why)) => self.broke(&what, &why),
+            Err((what, why)) => self.fail(&what, &why),
         }
     }
 

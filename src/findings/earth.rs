@@ -2,7 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use crate::catalogue::{Body, Element};
+use crate::catalogue::{Body, Driver, Element};
+use crate::circuit::MATED;
 use crate::machine::{PartId, TerminalRef, Thing};
 
 use super::finding::{Finding, Severity};
@@ -56,6 +57,21 @@ fn missing_earths(survey: &Survey, out: &mut Vec<Finding>) {
     for (&part, body) in survey.bodies {
         if body.elements.iter().any(|element| matches!(element, Element::Source { .. })) {
             supplied.extend(earths(part, body).iter().filter_map(net_of));
+        }
+    }
+    // An earth goes through a plug in its socket as it goes through a wire.
+    let is_mated_pin = |item: &usize| {
+        let item = survey.graph.items.get(*item);
+        matches!(item.and_then(|item| survey.element(item)),
+            Some(Element::Contact { driver: Driver::Switch { name, .. }, .. }) if name == MATED.0)
+    };
+    let mut open: Vec<NetId> = supplied.iter().copied().collect();
+    while let Some(net) = open.pop() {
+        for &item in survey.graph.nets[net].items.iter().filter(|item| is_mated_pin(item)) {
+            let across = survey.graph.items[item].across(net);
+            if supplied.insert(across) {
+                open.push(across);
+            }
         }
     }
     let machine_has_line =

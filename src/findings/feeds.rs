@@ -121,7 +121,9 @@ fn unfed_loads(survey: &Survey, wanted: &Feed, out: &mut Vec<Finding>) {
     }
     let rule = if *wanted == Feed::Nowhere { LOAD_WITHOUT_FEED } else { LOAD_WITHOUT_RETURN };
     for (consumer, feed) in survey.fed_consumers() {
-        if consumer.is_coil || feed != wanted {
+        // Sources in series feed what no two poles of one source do.
+        let in_series = || survey.states().iter().any(|state| state.differs(&consumer.ends));
+        if consumer.is_coil || feed != wanted || in_series() {
             continue;
         }
         let name = named(survey, consumer);

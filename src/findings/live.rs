@@ -199,7 +199,7 @@ fn supply_shorts(survey: &Survey, out: &mut Vec<Finding>) {
              lead at a time, to find what joins them.",
         ));
     }
-    let Some(state) = survey.states().iter().find(|state| state.is_at_odds()).filter(|_| told.is_empty()) else {
+    let Some(state) = survey.states().iter().find(|state| state.is_at_odds()) else {
         return;
     };
     let sources = survey.supply.poles.iter().filter(|pole| survey.supply.fed_by[pole.system].is_none());
@@ -216,7 +216,7 @@ fn line_meets_low(survey: &Survey, out: &mut Vec<Finding>) {
     let limits = survey.machine.facts.limits;
     let wanted = |a: usize, b: usize| {
         let (one, other) = (survey.supply.is_line(a, limits), survey.supply.is_line(b, limits));
-        matches!((one, other), (Some(true), Some(false)) | (Some(false), Some(true)))
+        matches!((one, other), (Some(true), Some(false) | None) | (Some(false) | None, Some(true)))
     };
     let mut told = BTreeSet::new();
     for (pair, (state, by_wire)) in meetings(survey, wanted) {
@@ -224,19 +224,30 @@ fn line_meets_low(survey: &Survey, out: &mut Vec<Finding>) {
         if !told.insert(systems) {
             continue;
         }
-        out.push(LINE_MEETS_LOW.finding(
+        let silent = [pair.0, pair.1].into_iter().find(|&pole| survey.supply.is_line(pole, limits).is_none());
+        let same_system = survey.supply.poles[pair.0].system == survey.supply.poles[pair.1].system;
+        if silent.is_some() && same_system {
+            continue;
+        }
+        let mut what = format!(
+            "{} ({}) and {} ({}) are joined {}.",
+            pole_name(survey, pair.0),
+            pole_volts(survey, pair.0),
+            pole_name(survey, pair.1),
+            pole_volts(survey, pair.1),
+            when(state, by_wire),
+        );
+        if let Some(pole) = silent {
+            let part = survey.part_words(survey.supply.poles[pole].terminal.part);
+            what.push_str(&format!(" Whether {part} is extra-low cannot be told: its volts are not recorded."));
+        }
+        let finding = LINE_MEETS_LOW.finding(
             about(survey, pair, state, by_wire),
-            format!(
-                "{} ({}) and {} ({}) are joined {}.",
-                pole_name(survey, pair.0),
-                pole_volts(survey, pair.0),
-                pole_name(survey, pair.1),
-                pole_volts(survey, pair.1),
-                when(state, by_wire),
-            ),
+            what,
             "Do not switch on and take every extra-low part for live at line voltage; isolate, verify absence of voltage, \
              follow the marked way to where the two circuits meet, and part them.",
-        ));
+        );
+        out.push(if silent.is_some() { finding.with_severity(Severity::Doubt) } else { finding });
     }
 }
 
@@ -282,18 +293,22 @@ pub(super) struct Meets {
 /// backwards), where it is above the extra-low limits.
 fn meets_at(survey: &Survey, state: &State, spot: &Spot, net: usize) -> Option<Meets> {
     let met = state.met_at(net);
-    if let Some(worst) = worst(survey, &met) {
-        return Some(told(survey, state, worst));
+    let by_pole = worst(survey, &met).map(|worst| told(survey, state, worst));
+    if by_pole.as_ref().is_some_and(|meets| meets.hurts) {
+        return by_pole;
     }
-    let live = state.live(spot)?;
+    let Some(live) = state.live(spot) else { return by_pole };
     let limits = survey.machine.facts.limits;
     let hurts = live.unrecorded || live.ac > limits.extra_low_volts_ac || live.dc.abs() > limits.extra_low_volts_dc;
+    if !hurts {
+        return by_pole;
+    }
     let words = match (live.unrecorded, live.ac > live.dc.abs()) {
         (true, _) => "a voltage that is not recorded".to_owned(),
         (false, true) => volts_words(Rated { value: live.ac, current: Some(Current::Ac) }),
         (false, false) => volts_words(Rated { value: live.dc.abs(), current: Some(Current::Dc) }),
     };
-    hurts.then_some(Meets { hurts, words })
+    Some(Meets { hurts, words })
 }
 
 fn told(survey: &Survey, state: &State, met: &Met) -> Meets {

@@ -8,6 +8,7 @@ use crate::quantity::{Value, format_scaled};
 use super::finding::{Finding, Severity};
 use super::labels::listed;
 use super::rule::{COMMON_PRACTICE, Rule};
+use super::state::State;
 use super::survey::Survey;
 
 pub(super) const VOLTS_WHERE_NONE: Rule = Rule {
@@ -96,17 +97,15 @@ fn condition_words(survey: &Survey, reading: &Reading) -> String {
 fn volts_where_none(survey: &Survey, out: &mut Vec<Finding>) {
     for (id, reading) in survey.machine.readings.iter() {
         let Some(read) = volts(reading.value).filter(|volts| *volts > FEW_VOLTS) else { continue };
-        let Some(level) = reading.condition.and_then(|condition| survey.levels.level(Some(condition))) else {
+        let in_it = |state: &&State| state.condition.is_some() && state.condition == reading.condition;
+        let Some(state) = survey.states().iter().find(in_it).filter(|state| state.setting.sources_on.is_empty()) else {
             continue;
         };
-        if level.live.frame.on.iter().any(|on| *on) {
-            continue;
-        }
         out.push(VOLTS_WHERE_NONE.finding(
             about(id, reading),
             format!(
                 "{}, {} where the record has no source on.",
-                words(survey, reading) + &condition_words(survey, reading),
+                words(survey, reading) + " " + &state.words,
                 format_scaled(read, "V")
             ),
             "Take the machine for live. Find what feeds it before anything is touched: a second plug, a battery, a transformer fed \

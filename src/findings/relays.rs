@@ -7,6 +7,8 @@ use crate::circuit::electric::{ByVolts, Corner, State, Willing, coil_volts, thre
 use crate::circuit::{Bounds, Partition, Relay, Verdict, Works, settle_abstract};
 use crate::machine::{ConditionId, PartId, Thing};
 
+use crate::quantity::Current;
+
 use super::finding::{Finding, Severity};
 use super::labels::listed;
 use super::levels::Level;
@@ -90,14 +92,33 @@ fn is_held_for_ever(level: &Level<'_>, joined: &Partition, index: usize, relay: 
         return false;
     }
     let Some(Some(limits)) = thresholds(&live.frame, Willing::Middle).get(index).copied() else { return false };
-    let lets_go = |contact: usize| {
-        let closed = |other: usize| other != contact && live.frame.is_closed(other, end);
-        let state = State::with_contacts(&live.frame, live.elements, &closed, &|_| Corner::Nominal, None);
-        coil_volts(&state, relay).is_some_and(|volts| volts < limits.drop_out)
+    let state_without = |is_open: &dyn Fn(usize) -> bool| {
+        let closed = |contact: usize| !is_open(contact) && live.frame.is_closed(contact, end);
+        State::with_contacts(&live.frame, live.elements, &closed, &|_| Corner::Nominal, None)
     };
-    let others = network.contacts().iter().enumerate().filter(|(at, contact)| {
-        !matches!(contact.works, Works::Relay(own) if own == index) && live.frame.is_closed(*at, end)
-    });
+    let drops = |state: &State| coil_volts(state, relay).is_some_and(|volts| volts < limits.drop_out);
+    let lets_go = |contact: usize| drops(&state_without(&|other| other == contact));
+    let is_own = |contact: usize| {
+        network.contacts().get(contact).is_some_and(|entry| matches!(entry.works, Works::Relay(own) if own == index))
+    };
+    // It holds itself only if it lets go without its own contacts.
+    if !drops(&state_without(&is_own)) {
+        return false;
+    }
+    // A contact that the coil's volts do not hang on at all cannot let it go.
+    let whole = state_without(&|_| false);
+    let solved = if relay.current == Some(Current::Dc) { &whole.direct } else { &whole.alternating };
+    let [a, b] = relay.inside.ends;
+    let Ok(effects) = solved.factored.sensitivities(a.0, b.0) else { return false };
+    let matters = |contact: usize| {
+        let branch = solved.stamp.contacts.get(contact);
+        branch.and_then(|&branch| effects.get(branch)).is_none_or(|effect| effect.norm() > 1e-15)
+    };
+    let others = network
+        .contacts()
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !is_own(*at) && live.frame.is_closed(*at, end) && matters(*at));
     !others.into_iter().any(|(contact, _)| lets_go(contact))
 }
 

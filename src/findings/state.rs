@@ -7,7 +7,7 @@ use crate::catalogue::Form;
 use crate::circuit::{Difference, Network, Situation, Step, Verdict, Works, route};
 use crate::machine::{ConditionId, Machine, PartId, Setting, Side, Spot, Statement, Thing, WireId};
 
-use super::graph::{Bodies, Classes, Graph, NetId, Sort};
+use super::graph::{Bodies, Classes, Graph, NetId, Node, Sort};
 use super::supply::Supply;
 
 /// How many steps of a way are pointed at.
@@ -244,6 +244,20 @@ impl<'s> State<'s> {
             Step::Part(part) => part.into(),
         });
         things.take(LONGEST_WAY).collect()
+    }
+
+    /// Whether two of these nets are held at different potentials here.
+    pub fn differs(&self, nets: &BTreeSet<NetId>) -> bool {
+        let network = self.situation.network();
+        let node = |net: &NetId| {
+            self.graph.nets.get(*net)?.nodes.iter().find_map(|node| match node {
+                Node::Terminal(terminal) => network.terminal(terminal),
+                Node::End(wire, side) => network.end(*wire, *side),
+            })
+        };
+        let nodes: Vec<_> = nets.iter().filter_map(node).collect();
+        let differ = |a, b| self.situation.difference(a, b).is_some_and(|difference| difference.works(None));
+        nodes.iter().enumerate().any(|(at, &a)| nodes[..at].iter().any(|&b| differ(a, b)))
     }
 
     /// The highest voltage a spot can have here by the circuit, directly or through loads.

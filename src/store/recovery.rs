@@ -3,7 +3,6 @@
 //! An autosave is a whole record with comment lines on top that say which record it belongs to, when it was made, and which
 //! version of the file its changes were made to.
 
-use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -18,8 +17,6 @@ use super::open::{LoadError, Loaded, hash_of, load_copy, text_of};
 const OF: &str = "// autosave of: ";
 const MADE: &str = "// made: ";
 const BASE: &str = "// changes what was: ";
-/// Ending of the mark that a window holds a place.
-const HELD: &str = "held";
 const UNNAMED: &str = "unnamed-";
 /// More autosaves of one record, or of unnamed ones, are not kept at once.
 const MOST_UNNAMED: u32 = 10_000;
@@ -41,12 +38,6 @@ pub struct RecoveryError {
 pub struct Slot {
     file: PathBuf,
     record: Option<PathBuf>,
-}
-
-/// A place held by a window. The system lets go of it when the program ends, however it ends.
-#[derive(Debug)]
-pub struct Held {
-    _file: File,
 }
 
 /// An autosave that was found.
@@ -95,21 +86,6 @@ impl Slot {
         Err(failed(folder, io::Error::other("too many autosaves lie there already")))
     }
 
-    /// Holds the place for this window until the answer is dropped; `None` where another window holds it. What is held is not
-    /// listed.
-    pub fn hold(&self) -> Option<Held> {
-        let lock = self.file.with_extension(HELD);
-        let file = File::options().create(true).truncate(false).write(true).open(lock).ok()?;
-        file.try_lock().ok()?;
-        Some(Held { _file: file })
-    }
-
-    /// Whether another window, or this one, holds it now.
-    fn is_held(&self) -> bool {
-        let Ok(file) = File::open(self.file.with_extension(HELD)) else { return false };
-        matches!(file.try_lock(), Err(std::fs::TryLockError::WouldBlock))
-    }
-
     /// The record it belongs to; none for one that was never saved.
     pub fn record(&self) -> Option<&Path> {
         self.record.as_deref()
@@ -149,8 +125,6 @@ impl Slot {
     /// # Errors
     /// Says why it is still there. That there is none is fine.
     pub fn discard(&self) -> Result<(), RecoveryError> {
-        // Only a mark: where it cannot be taken away it does no harm.
-        drop(std::fs::remove_file(self.file.with_extension(HELD)));
         match std::fs::remove_file(&self.file) {
             Err(source) if source.kind() != io::ErrorKind::NotFound => {
                 Err(RecoveryError { path: self.file.clone(), what: "taken away", source })
@@ -165,7 +139,7 @@ fn one_line(text: &str) -> String {
 }
 
 /// All autosaves in a folder, in order of file name. A folder that is not there has none; places taken but never
-/// written to, and those that a window holds, are left out.
+/// written to are left out.
 ///
 /// # Errors
 /// Says why the folder cannot be listed.
@@ -185,22 +159,7 @@ pub fn list(folder: &Path) -> Result<Vec<Found>, RecoveryError> {
         }
     }
     files.sort();
-    Ok(files.into_iter().filter_map(found).filter(|found| !found.slot.is_held()).collect())
-}
-
-/// Takes away photos of records that were never saved and whose autosave is gone. To be called when a program begins, while
-/// nothing of its own is under way.
-pub fn sweep(folder: &Path) {
-    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
-        let photos = entry.path();
-        let is_unnamed = photos.file_name().is_some_and(|name| name.to_string_lossy().starts_with(UNNAMED));
-        let is_photos = photos.extension().is_some_and(|ending| ending == "photos");
-        let slot = Slot { file: photos.with_extension("ron"), record: None };
-        if is_unnamed && is_photos && !slot.file.exists() && !slot.is_held() {
-            // What cannot be taken away is tried again the next time.
-            drop(std::fs::remove_dir_all(&photos));
-        }
-    }
+    Ok(files.into_iter().filter_map(found).collect())
 }
 
 fn found(file: PathBuf) -> Option<Found> {

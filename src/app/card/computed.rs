@@ -106,7 +106,7 @@ pub fn reading(ui: &mut Ui, scope: &Scope<'_>, id: ReadingId, function: Function
             faint(
                 ui,
                 scope.palette,
-                "With the absence of voltage verified, lift this end first, and the same reading tells:",
+                "With capacitors discharged and the absence of voltage verified, lift this end first, and the same reading tells:",
             );
             if ui.button(name).clicked() {
                 out.go_to(lift.clone());

@@ -5,7 +5,9 @@
 //! gives the exact ends of the interval. Volts are not so simple: the sign of each element's effect is taken from the
 //! adjoint network, then the network is solved with every element at the end that lowers and at the end that raises the reading.
 
-use crate::quantity::{Band, Function};
+use std::collections::BTreeSet;
+
+use crate::quantity::{Band, Current, Function};
 
 use super::super::frame::Frame;
 use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
@@ -16,6 +18,7 @@ use super::profile::Profile;
 use super::stamp::{Elements, Flow, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::{Basis, Corner, Worth};
+use crate::machine::{PartId, Spot};
 
 /// Below this resistance a meter may work what it measures, and relays are settled anew with it on.
 const METER_WORKS_BELOW: f64 = 1e6;
@@ -144,9 +147,12 @@ fn hangs_on_unknown(frame: &Frame<'_>, factored: &Factored, [red, black]: [Node;
     let island = |node: Node| factored.island(node.0);
     let unknown = || frame.network.nodes().filter(|(_, info)| info.unknown).map(|(node, _)| node);
     let Ok(field) = factored.field(red.0, black.0) else {
-        // Apart: two unknown ends, one on either side, may be the two ends of one thing.
+        // Apart: pins of unknown parts, one on either side, may be joined inside; a wire whose end was not seen may end on the
+        // other side by itself.
+        let wire_end = |node: &Node| matches!(frame.network.info(*node).map(|info| &info.spot), Some(Spot::End(..)));
         let on = |side: Node| unknown().any(|node| island(node) == island(side));
-        return on(red) && on(black);
+        let leads = |side: Node| unknown().filter(wire_end).any(|node| island(node) == island(side));
+        return on(red) && on(black) || leads(red) || leads(black);
     };
     let own = field.volts(red.0, black.0).norm();
     let mut first: Option<Phasor> = None;
@@ -220,6 +226,18 @@ impl Elements {
     }
 }
 
+impl Elements {
+    /// How far an element's ohms lie apart over their band, as the logarithm of the upper over the lower end.
+    pub fn spread(&self, what: What) -> Option<f64> {
+        let worth = match what {
+            What::Coil(index) => Some(self.coils.get(index)?.ac),
+            What::Load(index) => Some(self.loads.get(index)?.ac),
+            _ => self.worth(what),
+        }?;
+        (worth.band.low > 0.0 && worth.band.high.is_finite()).then(|| (worth.band.high / worth.band.low).ln())
+    }
+}
+
 fn volts_reading(
     live: &Live<'_>,
     meter: &Profile,
@@ -247,7 +265,7 @@ fn volts_reading(
     for (worked, _) in &with_meter.ends {
         let values = match volts_in(live, worked, attached, ac, &mut doubts) {
             Ok(values) => values,
-            Err(Reason::SeparateIslands) => return apart(live, meter, ohms, ac),
+            Err(Reason::SeparateIslands) => return apart(live, meter, attached, ac),
             Err(reason) => return Expectation::plain(Expected::Unknown(why(reason))),
         };
         let band = values
@@ -294,8 +312,15 @@ fn volts_in(
     if side.is_unrecorded(red) || side.is_unrecorded(black) {
         return Err(Reason::Unrecorded);
     }
+    if side.is_rectified(red, black) {
+        return Err(Reason::Rectified);
+    }
     if side.factored.island(red.0) != side.factored.island(black.0) {
         return Err(Reason::SeparateIslands);
+    }
+    let by_earth = earthings(live, side, [red, black]);
+    if by_earth.len() > 1 {
+        return Err(Reason::Phases);
     }
     let nominal = solve(&|_| Corner::Nominal);
     if nominal.rectifying || nominal.diodes_undecided {
@@ -306,16 +331,20 @@ fn volts_in(
     }
     let middle = value(&nominal)?;
     let solved = if ac { &nominal.alternating } else { &nominal.direct };
+    // What the load on a neutral drops up to where it is earthed shows between it and earth.
+    let (less, more) = if by_earth.is_empty() { (0.0, 0.0) } else { (NEUTRAL_VOLTS, NEUTRAL_VOLTS) };
+    let less = if ac { less.min(middle) } else { less };
     let Answer::Known(volts) = solved.volts(red, black) else { return Ok([middle; 3]) };
     if volts.norm() < 1e-9 {
-        return Ok([middle; 3]);
+        return Ok([middle, middle - less, middle + more]);
     }
     let effects = solved.factored.sensitivities(red.0, black.0)?;
     // Towards higher volts: more siemens where the effect is positive.
     let mut raises = std::collections::BTreeMap::new();
     for (what, effect) in solved.stamp.what.iter().zip(&effects) {
         let towards = if ac { (volts.conj() * effect).re } else { effect.re };
-        raises.insert(*what, towards > 0.0);
+        // A transformer's input is two branches, its winding first: the winding decides.
+        raises.entry(*what).or_insert(towards > 0.0);
     }
     let corner = |up: bool| {
         let raises = &raises;
@@ -334,15 +363,41 @@ fn volts_in(
             },
         }
     };
-    let high = value(&solve(&corner(true))).unwrap_or(middle);
-    let low = value(&solve(&corner(false))).unwrap_or(middle);
-    Ok([middle, low, high])
+    let high = value(&solve(&corner(true)))?;
+    let low = value(&solve(&corner(false)))?;
+    Ok([middle, low - less, high + more])
 }
 
-/// Volts between points that nothing joins: a ghost at most.
-fn apart(live: &Live<'_>, meter: &Profile, ohms: f64, ac: bool) -> Expectation {
+/// Volts that a loaded neutral may have against earth (common practice, no source: a few volts, 3 % of the line).
+const NEUTRAL_VOLTS: f64 = 7.0;
+
+/// The sources through whose earthed poles a current between two places goes, outside the machine.
+fn earthings(live: &Live<'_>, side: &super::state::Solved, [red, black]: [Node; 2]) -> BTreeSet<PartId> {
+    let mut parts = BTreeSet::new();
+    let Ok(field) = side.factored.field(red.0, black.0) else { return parts };
+    let whole = field.volts(red.0, black.0).norm();
+    for (what, &(end, ground, branch)) in side.stamp.what.iter().zip(&side.stamp.circuit.branches) {
+        let (What::Earthing, Branch::Resistor { ohms }) = (what, branch) else { continue };
+        let carries = field.volts(end, ground).norm() / ohms > 1e-6 && whole > 0.0;
+        let pole = |source: &&super::super::network::Source| source.earthed && source.inside.ends[1].0 == end;
+        if let Some(source) = live.network().sources().iter().find(pole).filter(|_| carries) {
+            parts.insert(source.inside.part);
+        }
+    }
+    parts
+}
+
+/// Volts between points that nothing joins: a ghost at most, where one of the two sides has no source.
+fn apart(live: &Live<'_>, meter: &Profile, Attached { between, ohms }: Attached, ac: bool) -> Expectation {
     let highest = highest_ac(live);
-    if !ac || highest <= 0.0 {
+    let driven = |node: Node| {
+        live.ends.iter().any(|(_, state)| {
+            let solved = &state.alternating;
+            let own = solved.factored.island(node.0);
+            own.is_some() && driving(live, solved).any(|source| solved.factored.island(source.0) == own)
+        })
+    };
+    if !ac || highest <= 0.0 || between.into_iter().all(driven) {
         return Expectation::plain(Expected::Unknown(Why::Apart));
     }
     let omega = live.elements.omega();
@@ -352,10 +407,25 @@ fn apart(live: &Live<'_>, meter: &Profile, ohms: f64, ac: bool) -> Expectation {
     Expectation::plain(Expected::Ghost { up_to: highest * share })
 }
 
+/// Nodes that a source holds, or a transformer that is fed.
+fn driving<'a>(live: &'a Live<'_>, solved: &'a super::state::Solved) -> impl Iterator<Item = Node> + 'a {
+    let network = live.network();
+    let on =
+        network.sources().iter().zip(&live.frame.on).filter(|(_, on)| **on).map(|(source, _)| source.inside.ends[0]);
+    let volts = |ends: [Node; 2]| solved.volts(ends[0], ends[1]).known().is_none_or(|volts| volts.norm() > 0.1);
+    let made = network.derived().iter().filter(move |one| one.current == Current::Ac && volts(one.inside.ends));
+    on.chain(made.map(|one| one.inside.ends[0]))
+}
+
 /// The highest alternating volts of any source on, a tenth added for the supply's tolerance.
 fn highest_ac(live: &Live<'_>) -> f64 {
-    let on = live.network().sources().iter().zip(&live.frame.on).filter(|(_, on)| **on);
-    on.filter_map(|(source, _)| source.volts).fold(0.0, f64::max) * 1.1
+    let network = live.network();
+    let on = network.sources().iter().zip(&live.frame.on).filter(|(_, on)| **on).map(|(source, _)| source);
+    let alternating = || on.clone().filter(|source| source.current == Current::Ac);
+    let made = network.derived().iter().filter(|one| one.current == Current::Ac && alternating().next().is_some());
+    let volts = alternating().filter_map(|source| source.volts);
+    let made = made.flat_map(|one| [one.volts, one.input_volts]).flatten();
+    volts.chain(made).fold(0.0, f64::max) * 1.1
 }
 
 fn why(reason: Reason) -> Why {
@@ -364,6 +434,8 @@ fn why(reason: Reason) -> Why {
         Reason::Shorted | Reason::Conflict => Why::Short,
         Reason::Shared => Why::Shared,
         Reason::Unrecorded => Why::Unrecorded,
+        Reason::Rectified => Why::Rectified,
+        Reason::Phases => Why::Phases,
         Reason::NoWayBack | Reason::Resonance | Reason::Unsolved | Reason::NotANumber => Why::Unsolved,
     }
 }
@@ -387,6 +459,15 @@ fn amps_reading(live: &Live<'_>, wire: usize) -> Expectation {
     let mut doubts = Vec::new();
     if live.ends.len() > 1 || live.more {
         doubts.push(Doubt::Relays);
+    }
+    // A lead that was not followed to its end, on either side of the wire or behind the loads there, may carry current too.
+    let unseen = |node: Node| live.frame.network.info(node).is_some_and(|info| info.unknown);
+    if let Some((_, state)) = live.ends.first() {
+        let own = conductor.ends.map(|node| state.alternating.factored.island(node.0));
+        let mut on_it = network.nodes().map(|(node, _)| node).filter(|node| unseen(*node));
+        if on_it.any(|node| own.contains(&state.alternating.factored.island(node.0))) {
+            doubts.push(Doubt::UnknownPart);
+        }
     }
     let mut band: Option<(f64, Band)> = None;
     for (worked, _) in &live.ends {

@@ -17,6 +17,10 @@ pub enum Why {
     Shared,
     /// A source's volts are not recorded.
     Unrecorded,
+    /// A rectifier makes something of alternating voltage there.
+    Rectified,
+    /// Two supplies whose phases to each other are not recorded lie between the points.
+    Phases,
     /// The equations give no answer that stands up.
     Unsolved,
     /// The function and the points do not go together.
@@ -28,10 +32,12 @@ impl Why {
     pub fn words(self) -> &'static str {
         match self {
             Self::Apart => "nothing that conducts joins the two points, so the volts between them are not determined",
-            Self::Unsettled => "the relays do not come to rest in this condition",
+            Self::Unsettled => "how the relays come to rest in this condition could not be worked out",
             Self::Short => "the record shows a short circuit, or two sources at odds, in this condition",
             Self::Shared => "another wire runs beside this one; how they share the current is not determined",
             Self::Unrecorded => "a source that feeds this has no volts in the record",
+            Self::Rectified => "a rectifier is at work here; what it makes of alternating voltage is not computed",
+            Self::Phases => "two supplies lie between the points, and their phases to each other are not recorded",
             Self::Unsolved => "the circuit has no steady answer here",
             Self::Senseless => "this function does not go with these points",
         }

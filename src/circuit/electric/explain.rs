@@ -16,7 +16,7 @@ use super::expect::dead_shown;
 use super::expectation::{Agreement, Expectation, Expected, Why};
 use super::live::Live;
 use super::profile::Profile;
-use super::stamp::{Stamp, What};
+use super::stamp::{Elements, Stamp, What};
 use super::state::{Attached, Solved, State};
 use super::worth::Corner;
 
@@ -315,7 +315,7 @@ fn expect_dead(meter: &Profile, probes: [Node; 2], read: Value) -> impl Fn(&Expl
 /// What a reading of volts proves, given that it agrees with the record.
 pub fn proof_live(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read: Value) -> Proof {
     let Some(explained) = metered(live, meter, probes, read) else { return Proof::default() };
-    proof(&explained, probes, read, &expect_live(meter, probes, read))
+    proof(&explained, probes, read, &expect_live(live.elements, meter, probes, read))
 }
 
 /// The first end of a condition with the meter on.
@@ -334,8 +334,14 @@ fn metered(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read: Value) -> 
 /// How far the supply and tolerances between the ends of their bands may take a reading of volts, as a share.
 const GIVE_OR_TAKE: f64 = 0.15;
 
-/// What a meter on volts would show with elements anywhere in their bands, give or take the supply.
-fn expect_live(meter: &Profile, probes: [Node; 2], read: Value) -> impl Fn(&Explained) -> Expectation {
+/// What a meter on volts would show with elements anywhere in their bands, give or take the supply. All low and all high leave a
+/// divider as it is, so what each element by itself can do is added up on top.
+fn expect_live(
+    elements: &Elements,
+    meter: &Profile,
+    probes: [Node; 2],
+    read: Value,
+) -> impl Fn(&Explained) -> Expectation {
     let alternating = read.function() == Function::VoltsAc;
     move |circuit: &Explained| {
         let volts = |factored: &Factored| {
@@ -347,9 +353,25 @@ fn expect_live(meter: &Profile, probes: [Node; 2], read: Value) -> impl Fn(&Expl
             return Expectation::plain(Expected::Unknown(Why::Unsolved));
         };
         let (least, most) = (low.min(nominal).min(high), low.max(nominal).max(high));
-        let wide = Band::new(least - GIVE_OR_TAKE * least.abs(), most + GIVE_OR_TAKE * most.abs());
+        let Some(more) = effects_of_bands(elements, circuit, probes) else {
+            return Expectation::plain(Expected::Unknown(Why::Unsolved));
+        };
+        let wide = Band::new(least - GIVE_OR_TAKE * least.abs() - more, most + GIVE_OR_TAKE * most.abs() + more);
         Expectation::plain(Expected::Value { nominal, shown: meter.shown(wide, read.function()) })
     }
+}
+
+/// By how many volts the elements together can move a reading, each over its band.
+fn effects_of_bands(elements: &Elements, circuit: &Explained, probes: [Node; 2]) -> Option<f64> {
+    let effects = circuit.factored.sensitivities(probes[0].0, probes[1].0).ok()?;
+    let all = circuit.stamp.what.iter().zip(&circuit.stamp.circuit.branches).zip(&effects);
+    Some(
+        all.map(|((what, (_, _, branch)), effect)| match (elements.spread(*what), ohms_of(*branch)) {
+            (Some(spread), Some(ohms)) => effect.norm() / ohms.norm() * spread,
+            _ => 0.0,
+        })
+        .sum(),
+    )
 }
 
 /// Connections on the ways between the probes each of which alone, off or open, would make the reading what is expected.
@@ -365,7 +387,7 @@ pub fn single_openings(live: &Live<'_>, meter: &Profile, probes: [Node; 2], read
         openings(&Explained::dead(live), &expect_dead(meter, probes, read))
     } else {
         match metered(live, meter, probes, read) {
-            Some(explained) => openings(&explained, &expect_live(meter, probes, read)),
+            Some(explained) => openings(&explained, &expect_live(live.elements, meter, probes, read)),
             None => BTreeSet::new(),
         }
     }

@@ -15,6 +15,8 @@ use super::stamp::{Elements, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::{Basis, Corner};
 
+/// How far states of relays are gone through by volts, each of which takes a solution; beyond it, it is not decided.
+const BOUNDS: Bounds = Bounds { states: 2048, moves: 1 << 15 };
 /// States looked at where relays chatter or race; beyond that the answer is given from these and said to be so.
 const MOST_ENDS: usize = 8;
 /// A load runs from this share of its rated volts on: supplies and loads are made to go together within 10 %, and motors
@@ -117,20 +119,31 @@ impl<'n> Live<'n> {
         let start = vec![false; frame.network.relays().len()];
         let settled = |willing| {
             let by_volts = ByVolts::new(&frame, elements, meter, willing);
-            settle_abstract(&start, &by_volts, Bounds::default())
+            settle_abstract(&start, &by_volts, BOUNDS)
         };
         let outcome = settled(Willing::Middle);
         let mut relays = outcome.relays.clone();
+        let mut states: Vec<Vec<bool>> = outcome.ends.iter().flatten().cloned().collect();
         for willing in [Willing::Most, Willing::Least] {
-            for (sure, other) in relays.iter_mut().zip(settled(willing).relays) {
+            let other = settled(willing);
+            for (sure, other) in relays.iter_mut().zip(other.relays) {
                 *sure = sure.or(other);
             }
+            // Undecided by its thresholds: either may be.
+            for end in other.ends.into_iter().flatten() {
+                if !states.contains(&end) {
+                    states.push(end);
+                }
+            }
         }
-        let states = outcome.ends.iter().flatten();
-        let more = states.clone().count() > MOST_ENDS;
+        let more = states.len() > MOST_ENDS;
+        states.truncate(MOST_ENDS);
         let ends = states
-            .take(MOST_ENDS)
-            .map(|worked| (worked.clone(), State::of(&frame, elements, worked, &|_| Corner::Nominal, meter)))
+            .into_iter()
+            .map(|worked| {
+                let state = State::of(&frame, elements, &worked, &|_| Corner::Nominal, meter);
+                (worked, state)
+            })
             .collect();
         Self { frame, elements, outcome, relays, ends, more, dead: OnceLock::new() }
     }

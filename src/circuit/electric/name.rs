@@ -22,7 +22,7 @@ impl What {
         names
     }
 
-    /// The part it is inside of; `None` for wires and the meter.
+    /// The part it is inside of; `None` for wires, the meter and the supply's earthing.
     pub fn part(self, network: &Network) -> Option<PartId> {
         self.inside(network).map(|inside| inside.part)
     }
@@ -35,7 +35,7 @@ impl What {
 
     fn inside(self, network: &Network) -> Option<Inside> {
         match self {
-            Self::Wire(_) | Self::Landing(..) | Self::Meter => None,
+            Self::Wire(_) | Self::Landing(..) | Self::Meter | Self::Earthing => None,
             Self::Join(index) => network.joins().get(index).copied(),
             Self::Fuse(index) => network.fuses().get(index).copied(),
             Self::Contact(index) => network.contacts().get(index).map(|contact| contact.inside),
@@ -48,7 +48,7 @@ impl What {
         }
     }
 
-    /// The thing of the record it belongs to; `None` for the meter.
+    /// The thing of the record it belongs to; `None` for the meter and the supply's earthing.
     pub fn thing(self, network: &Network) -> Option<Thing> {
         match self {
             Self::Landing(index, end) => {
@@ -65,7 +65,9 @@ impl What {
         if let Some(Thing::Spot(spot @ (Spot::End(..) | Spot::Wire(_)))) = self.thing(network) {
             return machine.spot_name(&spot);
         }
-        let Some(inside) = self.inside(network) else { return "the meter".to_owned() };
+        let Some(inside) = self.inside(network) else {
+            return if self == Self::Earthing { "the supply's earthing" } else { "the meter" }.to_owned();
+        };
         let tag = machine.part_name(inside.part);
         match self {
             Self::Contact(_) | Self::Fuse(_) | Self::Join(_) => {

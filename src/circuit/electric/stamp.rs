@@ -38,6 +38,8 @@ pub enum What {
     Passive(usize),
     /// A meter, between the probes.
     Meter,
+    /// What holds the supplies near earth, outside the machine.
+    Earthing,
 }
 
 /// What is worth knowing about each element, whatever the setting. Made once for a network.
@@ -239,6 +241,9 @@ impl Stamp {
             }
         }
         stamp.add_sources(frame, flow, corner);
+        if flow != Flow::Test {
+            stamp.add_earthing(frame, corner(What::Earthing));
+        }
         stamp.add_derived(network, elements, flow, corner);
         stamp
     }
@@ -308,6 +313,23 @@ impl Stamp {
         }
     }
 
+    /// The earthed poles of supplies that are on, and the earths those supplies bring, meet outside the machine.
+    fn add_earthing(&mut self, frame: &Frame<'_>, corner: Corner) {
+        let network = frame.network;
+        let on = || network.sources().iter().zip(&frame.on).filter(|(_, on)| **on).map(|(source, _)| source);
+        let poles = on().filter(|source| source.earthed).map(|source| source.inside.ends[1]);
+        let earths = network.earths().iter().filter(|(part, _)| on().any(|source| source.inside.part == *part));
+        let ends: Vec<Node> = poles.chain(earths.map(|(_, node)| *node)).collect();
+        if ends.len() < 2 {
+            return;
+        }
+        let ground = self.circuit.nodes;
+        self.circuit.nodes += 1;
+        for end in ends {
+            self.add([end, Node(ground)], resistor(worth::earthing(), corner), What::Earthing);
+        }
+    }
+
     fn add_derived(&mut self, network: &Network, elements: &Elements, flow: Flow, corner: &dyn Fn(What) -> Corner) {
         for (index, one) in network.derived().iter().enumerate() {
             let input = Inside { ends: one.input, ..one.inside };
@@ -346,8 +368,19 @@ impl Stamp {
                     self.add(input.ends, resistor(*ohms, corner(What::Input(index))), What::Input(index)),
                     self.add(one.inside.ends, Branch::Open, What::Output(index)),
                 ),
-                // Its output is switched on by who solves, once its input is seen to be fed. A meter's test current finds
-                // rectifiers and capacitors there: open, or anything.
+                // A meter's test current finds rectifiers and capacitors there: open, or anything.
+                (Some(Conversion::Supply { .. } | Conversion::Unrecorded), Flow::Test) => {
+                    let anything = |what| {
+                        if corner(what) == Corner::Low {
+                            Branch::Resistor { ohms: ELECTRONICS_OHMS }
+                        } else {
+                            Branch::Open
+                        }
+                    };
+                    let (fed, given) = (What::Input(index), What::Output(index));
+                    (self.add(input.ends, anything(fed), fed), self.add(one.inside.ends, anything(given), given))
+                }
+                // Its output is switched on by who solves, once its input is seen to be fed.
                 (Some(Conversion::Supply { .. } | Conversion::Unrecorded) | None, _) => (
                     self.add(input.ends, Branch::Open, What::Input(index)),
                     self.add(one.inside.ends, Branch::Open, What::Output(index)),
@@ -358,6 +391,9 @@ impl Stamp {
         }
     }
 }
+
+/// The least a meter may find at the input or output of a DC supply (common practice, no source).
+const ELECTRONICS_OHMS: f64 = 100.0;
 
 /// A contact, closed or open.
 pub fn contact_branch(closed: bool, corner: Corner) -> Branch {

@@ -5,6 +5,9 @@
 //! meter on volts AC sees the first, on volts DC the second.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use crate::quantity::Current;
 
 use super::super::frame::Frame;
 use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
@@ -17,8 +20,13 @@ const DIODE_VOLTS: f64 = 0.7;
 const DIODE_OHMS: f64 = 0.05;
 /// Volts below this are none.
 const NOTHING: f64 = 1e-6;
+/// How far a DC supply may be off its rated volts, as a share (common practice, no source; many can be adjusted).
+const SUPPLY_SPREAD: f64 = 0.05;
 /// A DC supply gives its volts from this share of its rated input on (common practice, no source).
 const SUPPLY_STARTS_AT: f64 = 0.7;
+
+/// A value that is not the opposite half a period later by more than this share has been rectified.
+const NOT_TURNED: f64 = 0.02;
 
 /// Something put between two nodes on top of what is recorded: a meter.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,12 +61,15 @@ pub struct Solved {
     pub factored: Factored,
     /// Islands that a source feeds, or may feed, whose volts are not recorded: nothing can be said of them.
     unrecorded: BTreeSet<u32>,
+    /// Moments half a period apart, where diodes meet alternating voltage: what is not turned over from the one to the other
+    /// has been rectified.
+    moments: Arc<Vec<[Factored; 2]>>,
 }
 
 impl Solved {
     fn of(stamp: Stamp, omega: f64) -> Self {
         let factored = Factored::of(&stamp.circuit, omega);
-        Self { stamp, factored, unrecorded: BTreeSet::new() }
+        Self { stamp, factored, unrecorded: BTreeSet::new(), moments: Arc::default() }
     }
 
     /// The same with some branches changed, by correction where that will do.
@@ -68,17 +79,46 @@ impl Solved {
 
     /// Volts from `b` to `a`.
     pub fn volts(&self, a: Node, b: Node) -> Answer<Phasor> {
+        if self.is_rectified(a, b) {
+            return Answer::Undetermined(Reason::Rectified);
+        }
         self.unless_unrecorded(a.0, self.factored.volts(a.0, b.0))
     }
 
     /// Volts across a branch, first node against second.
     pub fn volts_across(&self, branch: usize) -> Answer<Phasor> {
+        if self.turns_over(|moment| moment.volts_across(branch)) == Some(false) {
+            return Answer::Undetermined(Reason::Rectified);
+        }
         self.unless_unrecorded(self.first_node(branch), self.factored.volts_across(branch))
     }
 
     /// Amps through a branch, from its first node to its second.
     pub fn amps(&self, branch: usize) -> Answer<Phasor> {
+        if self.turns_over(|moment| moment.amps(branch)) == Some(false) {
+            return Answer::Undetermined(Reason::Rectified);
+        }
         self.unless_unrecorded(self.first_node(branch), self.factored.amps(branch))
+    }
+
+    /// Whether a rectifier has made something else than alternating of the volts between two nodes.
+    pub fn is_rectified(&self, a: Node, b: Node) -> bool {
+        self.turns_over(|moment| moment.volts(a.0, b.0)) == Some(false)
+    }
+
+    /// Whether a value is the opposite half a period later. `None` where there are no moments, or none that tells.
+    fn turns_over(&self, value: impl Fn(&Factored) -> Answer<Phasor>) -> Option<bool> {
+        let mut known = None;
+        for [now, then] in self.moments.iter() {
+            if let (Some(now), Some(then)) = (value(now).known(), value(then).known()) {
+                let size = now.re.abs().max(then.re.abs());
+                if (now.re + then.re).abs() > NOT_TURNED * size + NOTHING {
+                    return Some(false);
+                }
+                known = Some(true);
+            }
+        }
+        known
     }
 
     /// Whether volts about this node hang on a source whose own are not recorded.
@@ -153,25 +193,67 @@ impl State {
             let fed = alternating.volts(one.input[0], one.input[1]).known().map_or(0.0, Phasor::norm);
             if fed >= SUPPLY_STARTS_AT * input_volts {
                 supplied[index] = true;
+                // What raises its reading lowers its own ohms and raises its volts.
+                let volts = volts
+                    * match corner(What::Output(index)) {
+                        Corner::Low => 1.0 + SUPPLY_SPREAD,
+                        Corner::Nominal => 1.0,
+                        Corner::High => 1.0 - SUPPLY_SPREAD,
+                    };
                 direct.set(
                     direct.outputs[index],
-                    Branch::Voltage { volts: Phasor::new(*volts, 0.0), ohms: output.at(corner(What::Output(index))) },
+                    Branch::Voltage { volts: Phasor::new(volts, 0.0), ohms: output.at(corner(What::Output(index))) },
                 );
             }
         }
-        let (mut direct, diodes_undecided) = conduct(direct);
+        let (mut direct, diodes_undecided) = conduct(direct, Branch::Open);
         direct.mark(&silent);
+        let alternates =
+            frame.network.sources().iter().zip(&frame.on).any(|(source, on)| *on && source.current == Current::Ac);
+        if alternates && !alternating.stamp.diodes.is_empty() {
+            let moments = Arc::new(QUARTERS.map(|angle| moments(&alternating.stamp, angle)).to_vec());
+            alternating.moments = Arc::clone(&moments);
+            direct.moments = moments;
+        }
         let rectifying = alternating.stamp.diodes.iter().any(|&diode| {
             let (a, b, _) = alternating.stamp.circuit.branches[diode]; // diodes are numbers of branches
-            alternating.factored.volts(a, b).known().is_some_and(|volts| volts.norm() > DIODE_VOLTS)
+            alternating.is_rectified(Node(a), Node(b))
         });
         Self { alternating, direct, supplied, diodes_undecided, rectifying }
     }
 }
 
+/// Moments that are looked at, in parts of a turn: at the peak and at the zero of the first phase, for the other phases' sake.
+const QUARTERS: [f64; 2] = [0.0, 0.25];
+
+/// A diode that blocks, where it must not leave anything without a level.
+const LEAKS: Branch = Branch::Resistor { ohms: 1e9 };
+
+/// The circuit at a moment and half a period later, as if both lasted: what is reactive counts as its size.
+fn moments(stamp: &Stamp, turn: f64) -> [Factored; 2] {
+    [turn, turn + 0.5].map(|turn| {
+        let mut now = stamp.clone();
+        let phase = Phasor::from_polar(1.0, std::f64::consts::TAU * turn);
+        for (_, _, branch) in &mut now.circuit.branches {
+            *branch = match *branch {
+                Branch::Voltage { volts, ohms } => {
+                    Branch::Voltage { volts: Phasor::new((volts * phase).re, 0.0), ohms }
+                }
+                Branch::Impedance { ohms } => Branch::Resistor { ohms: ohms.norm() },
+                other => other,
+            };
+        }
+        // Blocking diodes leak a little, so that what hangs on diodes alone has a level to start from.
+        for &diode in &stamp.diodes {
+            now.set(diode, LEAKS);
+        }
+        conduct(now, LEAKS).0.factored
+    })
+}
+
 /// Solves a circuit of direct current, each diode conducting or blocking such that no current flows backwards and no
 /// blocked one is driven forwards. The pattern is sought by turning over, each round, those that are wrong.
-fn conduct(mut stamp: Stamp) -> (Solved, bool) {
+fn conduct(mut stamp: Stamp, blocking: Branch) -> (Solved, bool) {
     let diodes = stamp.diodes.clone();
     let mut conducting = vec![false; diodes.len()];
     // Twice over every diode and some: patterns of circuits that have one are found in far fewer rounds.
@@ -191,7 +273,7 @@ fn conduct(mut stamp: Stamp) -> (Solved, bool) {
                 let branch = if *on {
                     Branch::Voltage { volts: Phasor::new(DIODE_VOLTS, 0.0), ohms: DIODE_OHMS }
                 } else {
-                    Branch::Open
+                    blocking
                 };
                 stamp.set(diode, branch);
             }

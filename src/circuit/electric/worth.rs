@@ -71,6 +71,12 @@ impl Worth {
     }
 }
 
+/// What lies between an earthed pole or a protective earth and the earth where they meet: a fraction of an ohm where both come
+/// back to one point, tens of ohms by way of the ground (common practice, no source).
+pub fn earthing() -> Worth {
+    Worth { nominal: 0.5, band: Band::new(0.01, 50.0), basis: Basis::Typical }
+}
+
 /// What is said of one element: its own ratings, and what is typical of its kind.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Said {

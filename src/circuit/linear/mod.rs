@@ -127,6 +127,10 @@ pub enum Reason {
     Unsolved,
     /// A source on it has no recorded volts. Never said by the solver itself, which is given numbers: by who asks it.
     Unrecorded,
+    /// A rectifier makes something of alternating voltage there that is not computed. Said by who asks, too.
+    Rectified,
+    /// Two supplies whose phases to each other are not recorded lie between the two. Said by who asks.
+    Phases,
     /// A value of the branch is not a number, or the branch or node does not exist.
     NotANumber,
 }
@@ -143,6 +147,8 @@ impl Reason {
             Self::Shared => "sources stand side by side; how they share the current is not determined",
             Self::Unsolved => "the equations have no answer that stands up",
             Self::Unrecorded => "a source's volts are not recorded",
+            Self::Rectified => "what a rectifier makes of alternating voltage is not computed",
+            Self::Phases => "two supplies whose phases to each other are not recorded lie between the two",
             Self::NotANumber => "a value is not a number",
         }
     }
