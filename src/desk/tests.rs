@@ -7,6 +7,7 @@ use std::sync::Arc;
 use super::{Desk, Event, Folders};
 use crate::catalogue::Catalogue;
 use crate::machine::{Part, Point};
+use crate::store::frozen;
 
 fn desk(folders: Folders) -> Desk {
     Desk::new(Catalogue::built_in().unwrap(), Arc::new(|| "2026-03-02 10:15".to_owned()), folders)
@@ -361,4 +362,73 @@ fn many_photos_at_once_all_come_in() {
     assert_eq!(desk.jobs().len(), 12, "those that wait are shown too");
     desk.wait();
     assert_eq!(desk.machine().photos.len(), 12);
+}
+
+#[test]
+fn a_visit_keeps_the_record_as_found_and_as_left() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("machine.ron");
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut desk = desk(with_autosaves(&folder));
+    place(&mut desk, "K1");
+    // Begun before there is a file: the copy goes along when the record is saved.
+    desk.begin_visit();
+    desk.wait();
+    let (id, visit) = desk.machine().visits.iter().next().map(|(id, visit)| (id, visit.clone())).unwrap();
+    assert_eq!((visit.name.as_str(), visit.date.as_str()), ("2026-03-02", "2026-03-02"));
+    assert_eq!((visit.who.as_str(), &visit.as_left), ("T. Tester", &None));
+    desk.save_as(&path, false);
+    desk.wait();
+    place(&mut desk, "K2");
+    desk.close_visit(id);
+    desk.close_visit(id);
+    let events = desk.wait();
+    assert_eq!(events.len(), 1, "closed once, however often it is pressed: {events:?}");
+    place(&mut desk, "K3");
+    desk.begin_visit();
+    desk.wait();
+    desk.save();
+    desk.wait();
+    drop(desk);
+
+    let mut again = self::desk(Folders::default());
+    again.open(&path);
+    assert_eq!(again.wait(), vec![Event::Opened(path.clone())], "no word of a missing copy");
+    let visits: Vec<_> = again.machine().visits.values().cloned().collect();
+    assert_eq!(visits[1].name, "2026-03-02-2");
+    let copy = |hash: &Option<String>| {
+        let copy = frozen::read(&path, hash.as_ref().unwrap(), &catalogue).unwrap().machine;
+        let tags: Vec<String> = copy.parts.values().map(|part| part.tag.clone()).collect();
+        (tags, copy.visits.len())
+    };
+    assert_eq!(copy(&visits[0].as_found), (vec!["K1".to_owned()], 0));
+    assert_eq!(copy(&visits[0].as_left), (vec!["K1".to_owned(), "K2".to_owned()], 1));
+    assert_eq!(copy(&visits[1].as_found), (vec!["K1".to_owned(), "K2".to_owned(), "K3".to_owned()], 1));
+    assert!(lying_aside(&folder).is_empty());
+
+    let lost = frozen::path_of(&path, visits[0].as_left.as_ref().unwrap());
+    std::fs::remove_file(&lost).unwrap();
+    again.open(&path);
+    let events = again.wait();
+    let missing = |event: &Event| matches!(event, Event::Remark(text) if text.contains("as left") && text.contains(&lost.display().to_string()));
+    assert!(events.iter().any(missing), "{events:?}");
+}
+
+#[test]
+fn a_visit_whose_copy_cannot_be_made_is_not_begun() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("machine.ron");
+    let mut desk = desk(Folders::default());
+    desk.save_as(&path, false);
+    desk.wait();
+    std::fs::write(folder.path().join("machine.visits"), "a file where the folder belongs").unwrap();
+    desk.begin_visit();
+    let events = desk.wait();
+    assert!(matches!(&events[..], [Event::Failed { message, .. }] if message.contains("machine.visits")), "{events:?}");
+    assert!(desk.machine().visits.is_empty());
+    std::fs::remove_file(folder.path().join("machine.visits")).unwrap();
+    desk.begin_visit();
+    desk.wait();
+    desk.undo();
+    assert!(desk.machine().visits.is_empty(), "beginning is one step of undo");
 }

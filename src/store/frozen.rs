@@ -46,7 +46,7 @@ pub fn write(machine: &Machine, record: &Path) -> Result<String, FrozenError> {
     }
     let text = text_of(&bare);
     let hash = hash_of(text.as_bytes());
-    let path = file_of(record, &hash);
+    let path = path_of(record, &hash);
     let failed = |source| FrozenError::Failed { path: path.clone(), source };
     if let Some(folder) = path.parent() {
         std::fs::create_dir_all(folder).map_err(failed)?;
@@ -60,7 +60,7 @@ pub fn write(machine: &Machine, record: &Path) -> Result<String, FrozenError> {
 /// # Errors
 /// Says why it cannot be read, or that it was changed.
 pub fn read(record: &Path, hash: &str, catalogue: &Catalogue) -> Result<Loaded, FrozenError> {
-    let path = file_of(record, hash);
+    let path = path_of(record, hash);
     let loaded = load_copy(&path, catalogue)?;
     if loaded.hash == hash { Ok(loaded) } else { Err(FrozenError::Changed(path)) }
 }
@@ -70,7 +70,7 @@ pub fn read(record: &Path, hash: &str, catalogue: &Catalogue) -> Result<Loaded, 
 /// # Errors
 /// Says what could not be read or written.
 pub fn copy(from: &Path, to: &Path, hash: &str) -> Result<(), FrozenError> {
-    let (old, new) = (file_of(from, hash), file_of(to, hash));
+    let (old, new) = (path_of(from, hash), path_of(to, hash));
     let failed = |source| FrozenError::Failed { path: new.clone(), source };
     let bytes = match std::fs::read(&old) {
         Ok(bytes) => bytes,
@@ -83,8 +83,8 @@ pub fn copy(from: &Path, to: &Path, hash: &str) -> Result<(), FrozenError> {
     write_whole(&new, &bytes).map_err(failed)
 }
 
-/// Where the frozen copy with this hash lies.
-fn file_of(record: &Path, hash: &str) -> PathBuf {
+/// Where the frozen copy with this hash lies, whether it is there or not.
+pub fn path_of(record: &Path, hash: &str) -> PathBuf {
     // Only digits of a hash may become part of a path, whatever a file says.
     let hash: String = hash.chars().filter(char::is_ascii_hexdigit).collect();
     folder(&real_path(record), "visits").join(format!("{hash}.ron"))
