@@ -92,7 +92,8 @@ impl Desk {
     /// Says once that saving aside does not work, not at every beat.
     fn tell_aside_failed(&mut self, why: &str) {
         if !std::mem::replace(&mut self.home.aside.told, true) {
-            let message = format!("{why}. It is tried again every few seconds; until then a crash loses what is not saved");
+            let message =
+                format!("{why}. It is tried again every few seconds; until then a crash loses what is not saved");
             self.fail("Saving aside", &message);
         }
     }

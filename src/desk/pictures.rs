@@ -160,7 +160,8 @@ pub(super) fn take_along(machine: &Machine, homes: &[PhotoHome], path: &Path) ->
         if !moves && photos::path_of(path, photo).is_none_or(|there| there.is_file()) {
             continue;
         }
-        let found = elsewhere.iter().filter_map(|home| photos::path_of(home, photo)).find_map(|from| std::fs::read(from).ok());
+        let found =
+            elsewhere.iter().filter_map(|home| photos::path_of(home, photo)).find_map(|from| std::fs::read(from).ok());
         if let Some(bytes) = found {
             photos::add(path, &bytes, &photo.original_name).map_err(|error| error.to_string())?;
         }

@@ -6,11 +6,12 @@ use std::sync::Arc;
 
 use thiserror::Error;
 
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, FileError};
 use crate::machine::{Machine, VisitId};
 
 use super::beside::{folder, real_path, write_whole};
 use super::open::{LoadError, Loaded, hash_of, load_copy, text_of};
+use super::problem::located_files;
 
 /// A frozen copy could not be written, or is not what it was.
 #[derive(Debug, Error)]
@@ -63,6 +64,25 @@ pub fn read(record: &Path, hash: &str, catalogue: &Catalogue) -> Result<Loaded, 
     let path = path_of(record, hash);
     let loaded = load_copy(&path, catalogue)?;
     if loaded.hash == hash { Ok(loaded) } else { Err(FrozenError::Changed(path)) }
+}
+
+/// A remark for each frozen copy that is not where it belongs. Located in `text`, the text of the record's file.
+pub fn missing(machine: &Machine, record: &Path, text: &str) -> Vec<FileError> {
+    let mut absent = Vec::new();
+    for (index, visit) in machine.visits.values().enumerate() {
+        for (field, word, hash) in [("as_found", "as found", &visit.as_found), ("as_left", "as left", &visit.as_left)] {
+            let Some(path) = hash.as_ref().map(|hash| path_of(record, hash)).filter(|path| !path.is_file()) else {
+                continue;
+            };
+            let message = format!(
+                "the copy of the record {word} at visit '{}' is missing: {} is not there; copy the folder of visits beside the record",
+                visit.name,
+                path.display()
+            );
+            absent.push((vec!["visits".into(), index.into(), field.into()], message));
+        }
+    }
+    located_files(&record.display().to_string(), text, absent)
 }
 
 /// Takes a frozen copy along to another record. One that is not there is left out: it was missing before.
