@@ -165,6 +165,10 @@ fn autosaves_are_found_again_with_their_record_and_time() {
         held.discard().unwrap();
         held.write(&record(4), "2026-03-02 10:18", None).unwrap();
     }
+    // What a program that died left without ever having saved aside.
+    std::fs::write(autosaves.join("unnamed-1.ron.lock"), "long gone").unwrap();
+    std::fs::create_dir(autosaves.join("unnamed-1.photos")).unwrap();
+    assert!(Held::unnamed(&autosaves, "next").unwrap().slot().file().ends_with("unnamed-1.ron"));
     assert_eq!(std::fs::read_dir(&autosaves).unwrap().count(), 0, "nothing is left lying, nor written once discarded");
 }
 

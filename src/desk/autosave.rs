@@ -17,7 +17,7 @@ use super::session::Desk;
 pub(super) struct Aside {
     /// Its place.
     held: Option<Arc<Held>>,
-    /// The revision that lies there.
+    /// The revision that lies there, or that is not to be kept.
     revision: Option<u64>,
     /// One is being written.
     writing: bool,
@@ -153,8 +153,14 @@ impl Desk {
         });
     }
 
-    /// Takes this record's autosave away: after a save, or when the person leaves it unsaved.
+    /// Takes this record's autosave away, when the person leaves it unsaved. What was left is not saved aside again.
     pub fn discard_autosave(&mut self) {
+        self.take_autosave_away();
+        self.home.aside.revision = Some(self.revision);
+    }
+
+    /// Takes this record's autosave away; what was changed since is saved aside at the next beat.
+    pub(super) fn take_autosave_away(&mut self) {
         // Pictures that lie beside it may still be wanted while the record is at work.
         self.remember_photo_home();
         let Aside { held, told, .. } = std::mem::take(&mut self.home.aside);

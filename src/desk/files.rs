@@ -159,7 +159,7 @@ impl Desk {
             }
             Outcome::Saved { path, revision, result: Ok(hash) } => {
                 if self.home.path.as_deref() != Some(path.as_path()) || !self.is_changed_since(revision) {
-                    self.discard_autosave();
+                    self.take_autosave_away();
                 }
                 self.home.path = Some(path.clone());
                 self.home.hash = Some(hash);

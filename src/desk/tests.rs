@@ -207,6 +207,40 @@ fn an_autosave_under_way_does_not_outlive_the_record_that_was_thrown_away() {
 }
 
 #[test]
+fn what_was_left_unsaved_on_purpose_is_not_saved_aside_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut desk = desk(with_autosaves(&folder));
+    place(&mut desk, "K1");
+    desk.autosave();
+    desk.discard_autosave();
+    // The window is drawn once more before it goes.
+    desk.autosave();
+    drop(desk);
+    assert_eq!(lying_aside(&folder), [""; 0]);
+}
+
+#[test]
+fn what_was_changed_while_a_record_got_its_first_file_is_saved_aside_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut desk = desk(with_autosaves(&folder));
+    place(&mut desk, "K1");
+    desk.save_as(&folder.path().join("machine.ron"), false);
+    place(&mut desk, "K2");
+    desk.autosave();
+    desk.wait();
+    desk.autosave();
+    desk.wait();
+    let machine = Arc::clone(desk.machine());
+    drop(desk);
+    let mut again = self::desk(with_autosaves(&folder));
+    let found = again.recoveries();
+    assert_eq!(found.len(), 1);
+    again.recover(&found[0]);
+    again.wait();
+    assert_eq!(again.machine(), &machine);
+}
+
+#[test]
 fn of_autosaves_in_a_row_the_newest_is_what_is_kept() {
     let folder = tempfile::tempdir().unwrap();
     for round in 0..20 {
