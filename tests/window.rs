@@ -14,3 +14,5 @@ mod names;
 mod person;
 #[path = "window/pictures.rs"]
 mod pictures;
+#[path = "window/visits.rs"]
+mod visits;
