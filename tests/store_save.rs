@@ -5,7 +5,7 @@ use std::path::Path;
 
 use wirewitness::catalogue::Catalogue;
 use wirewitness::machine::{Machine, Part, Photo, Visit};
-use wirewitness::store::recovery::{self, Slot};
+use wirewitness::store::recovery::{self, Held};
 use wirewitness::store::{self, Expected, Lock, LockError, SaveError, frozen, photos};
 
 /// A record whose title is its number, with that many parts.
@@ -144,22 +144,32 @@ fn autosaves_are_found_again_with_their_record_and_time() {
     let autosaves = folder.path().join("autosaves");
     assert_eq!(recovery::list(&autosaves).unwrap(), []);
     let record_path = folder.path().join("a.ron");
-    let named = Slot::of_record(&autosaves, &record_path).unwrap();
+    let named = Held::of_record(&autosaves, &record_path, "first").unwrap();
     named.write(&record(1), "2026-03-02 10:15", None).unwrap();
     named.write(&record(2), "2026-03-02 10:16", Some("abc")).unwrap();
-    let (unnamed, unused) = (Slot::unnamed(&autosaves).unwrap(), Slot::unnamed(&autosaves).unwrap());
-    assert_ne!(unnamed, unused);
+    let (unnamed, unused) = (Held::unnamed(&autosaves, "a").unwrap(), Held::unnamed(&autosaves, "b").unwrap());
+    assert_ne!(unnamed.slot(), unused.slot());
     unnamed.write(&record(3), "2026-03-02 10:17", None).unwrap();
+    assert_eq!(recovery::list(&autosaves).unwrap(), [], "all are at work");
+    drop((named, unnamed, unused));
     let found = recovery::list(&autosaves).unwrap();
     assert_eq!(found.len(), 2, "a place that was never written to is no autosave: {found:?}");
     assert_eq!((found[0].slot.record(), found[0].made.as_str()), (Some(record_path.as_path()), "2026-03-02 10:16"));
     assert_eq!((found[1].slot.record(), found[1].made.as_str()), (None, "2026-03-02 10:17"));
     assert_eq!(found[0].slot.load(&Catalogue::default()).unwrap().machine, record(2));
     for one in &found {
-        one.slot.discard().unwrap();
-        one.slot.discard().unwrap();
+        let held = one.slot.hold("second").unwrap();
+        let refused = one.slot.hold("third").unwrap_err().to_string();
+        assert!(refused.contains("second"), "{refused}");
+        held.discard().unwrap();
+        held.discard().unwrap();
+        held.write(&record(4), "2026-03-02 10:18", None).unwrap();
     }
-    assert_eq!(recovery::list(&autosaves).unwrap(), []);
+    // What a program that died left without ever having saved aside.
+    std::fs::write(autosaves.join("unnamed-1.ron.lock"), "long gone").unwrap();
+    std::fs::create_dir(autosaves.join("unnamed-1.photos")).unwrap();
+    assert!(Held::unnamed(&autosaves, "next").unwrap().slot().file().ends_with("unnamed-1.ron"));
+    assert_eq!(std::fs::read_dir(&autosaves).unwrap().count(), 0, "nothing is left lying, nor written once discarded");
 }
 
 /// Set for the child of the kill test: the folder it saves in.
@@ -173,7 +183,7 @@ fn child_that_saves_until_it_is_killed() {
     let Some(folder) = std::env::var_os(CHILD) else { return };
     let first: usize = std::env::var(FIRST).unwrap().parse().unwrap();
     let path = Path::new(&folder).join("a.ron");
-    let autosave = Slot::of_record(&Path::new(&folder).join("autosaves"), &path).unwrap();
+    let autosave = Held::of_record(&Path::new(&folder).join("autosaves"), &path, "child").unwrap();
     for number in first.. {
         store::save(&record(number), &path, Expected::Whatever, "child").unwrap();
         autosave.write(&record(number), "now", None).unwrap();
@@ -215,7 +225,7 @@ fn two_hundred_kills_in_the_midst_of_saving_leave_a_whole_record_each_time() {
         assert_eq!(autosaves.len(), 1);
         whole(autosaves[0].slot.file());
         // Left lying it would stay: the next run keeps its own beside it.
-        autosaves[0].slot.discard().unwrap();
+        autosaves[0].slot.hold("test").unwrap().discard().unwrap();
     }
     Lock::take(&path, "test").unwrap();
 }

@@ -16,3 +16,5 @@ mod names;
 mod person;
 #[path = "window/pictures.rs"]
 mod pictures;
+#[path = "window/visits.rs"]
+mod visits;

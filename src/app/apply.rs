@@ -13,11 +13,11 @@ use super::stage::Stage;
 use super::view::{Asked, Entry, FileBar, Leaving, Overlay, Scaling};
 use super::{arrange, card};
 
-/// The visit a reading of now belongs to: the last one, where it is of today.
+/// The visit a reading of now belongs to: the last one, where it is of today and not closed.
 fn visit_of(machine: &Machine, now: &str) -> Option<VisitId> {
     let (id, visit) = machine.visits.iter().next_back()?;
     let today = now.split_whitespace().next()?;
-    (visit.date.trim() == today).then_some(id)
+    (visit.date.trim() == today && visit.as_left.is_none()).then_some(id)
 }
 
 impl Shell {
@@ -28,6 +28,8 @@ impl Shell {
                 Request::Act(action) => self.act(ctx, action),
                 Request::Edit(edit) => self.desk.apply(edit),
                 Request::Joined(edit, key) => self.desk.apply_joined(edit, &key),
+                Request::BeginVisit => self.desk.begin_visit(),
+                Request::CloseVisit(id) => self.desk.close_visit(id),
                 Request::Show(show) => self.show(show),
                 Request::Entry(entry) => self.enter(entry),
                 Request::File(file) => self.file(ctx, file),

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use crate::desk::JobId;
-use crate::machine::{ConditionId, Edit, EndAt, MeterId, PhotoId, Point, Spot, Thing};
+use crate::machine::{ConditionId, Edit, EndAt, MeterId, PhotoId, Point, Spot, Thing, VisitId};
 use crate::quantity::Function;
 
 use super::action::Action;
@@ -20,6 +20,10 @@ pub enum Request {
     Edit(Edit),
     /// A change that joins the one before when it has the same key (typing, dragging).
     Joined(Edit, String),
+    /// Begin a visit of today; the record is kept as found.
+    BeginVisit,
+    /// Close this visit; the record is kept as left.
+    CloseVisit(VisitId),
     /// Something about what is shown.
     Show(Show),
     /// Something about the reading being entered.

@@ -89,8 +89,9 @@ impl Scope<'_> {
         self.results.findings.iter().enumerate().find(|(_, f)| found(f)).map(|(place, f)| (place + 1, f))
     }
 
-    /// The visit that is going on: the last one that is not closed.
+    /// The visit that is going on: the last one, unless it is closed.
     pub fn visit_date(&self) -> Option<&str> {
-        self.machine.visits.values().next_back().map(|visit| visit.date.as_str())
+        let last = self.machine.visits.values().next_back()?;
+        last.as_left.is_none().then_some(last.date.as_str())
     }
 }

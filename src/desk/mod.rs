@@ -4,6 +4,7 @@
 //! [`Desk::derived`], and collects [`Event`]s with [`Desk::poll`]. Nothing here blocks for longer than a map lookup; no
 //! clock, environment or user folder is read: time and folders are passed in.
 
+mod autosave;
 mod compute;
 mod derived;
 mod electrical;
@@ -12,13 +13,16 @@ mod foreseen;
 mod history;
 mod jobs;
 mod photos;
+mod pictures;
 mod session;
+mod visits;
+
 #[cfg(test)]
 mod tests;
 
+pub use autosave::Recovery;
 pub use derived::{Derived, Look, Standings, Stands};
 pub use electrical::{Electrical, LoadState, PlaceVolts, RelayState};
-pub use files::Recovery;
 pub use foreseen::{Asked, Foreseen, Proves, Way};
 pub use history::History;
 pub use jobs::{Event, Job, JobId};

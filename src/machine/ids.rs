@@ -47,14 +47,23 @@ ids! {
 }
 
 /// Entries by their number, in order of entry. Entries are shared, so a copy of a shelf copies no entry.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Shelf<K: Ord, V> {
     entries: BTreeMap<K, Arc<V>>,
+    /// One above the highest number that ever was on the shelf: undo may bring a removed entry back under its own.
+    next: u32,
 }
 
 impl<K: Ord, V> Default for Shelf<K, V> {
     fn default() -> Self {
-        Self { entries: BTreeMap::new() }
+        Self { entries: BTreeMap::new(), next: 0 }
+    }
+}
+
+/// Shelves are the same when their entries are; which numbers were used before is not part of the record.
+impl<K: Ord, V: PartialEq> PartialEq for Shelf<K, V> {
+    fn eq(&self, other: &Self) -> bool {
+        self.entries == other.entries
     }
 }
 
@@ -72,7 +81,10 @@ impl<K: Ord + Copy + From<u32> + Into<u32>, V> Shelf<K, V> {
     /// Puts an entry in or takes it out; returns what was there.
     pub fn put(&mut self, id: K, entry: Option<Arc<V>>) -> Option<Arc<V>> {
         match entry {
-            Some(entry) => self.entries.insert(id, entry),
+            Some(entry) => {
+                self.next = self.next.max(id.into().saturating_add(1));
+                self.entries.insert(id, entry)
+            }
             None => self.entries.remove(&id),
         }
     }
@@ -80,13 +92,13 @@ impl<K: Ord + Copy + From<u32> + Into<u32>, V> Shelf<K, V> {
     /// Adds an entry at the end and returns its number.
     pub fn add(&mut self, entry: V) -> K {
         let id = self.next_id();
-        self.entries.insert(id, Arc::new(entry));
+        self.put(id, Some(Arc::new(entry)));
         id
     }
 
-    /// The number the next entry will get.
+    /// The number the next entry will get: one that no entry ever had, not even one that was taken out.
     pub fn next_id(&self) -> K {
-        K::from(self.entries.last_key_value().map_or(0, |(&last, _)| last.into().saturating_add(1)))
+        K::from(self.next)
     }
 
     /// All entries in order of entry.
@@ -126,5 +138,34 @@ impl<'a, K: Ord, V> IntoIterator for &'a Shelf<K, V> {
 
     fn into_iter(self) -> Self::IntoIter {
         self.entries.iter()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_is_never_given_twice_and_what_comes_back_keeps_its_own() {
+        let mut shelf: Shelf<PartId, &str> = Shelf::default();
+        shelf.add("first");
+        let last = shelf.add("last");
+        let taken = shelf.put(last, None);
+        let after = shelf.add("after");
+        assert_ne!(after, last, "what still speaks of the removed entry would speak of another");
+        shelf.put(last, taken);
+        assert_eq!(shelf.get(last), Some(&"last"));
+        assert_eq!(shelf.get(after), Some(&"after"));
+        assert_eq!(shelf.len(), 3);
+    }
+
+    #[test]
+    fn shelves_with_the_same_entries_are_the_same_whatever_lay_there_before() {
+        let mut shelf: Shelf<PartId, &str> = Shelf::default();
+        shelf.add("first");
+        let before = shelf.clone();
+        let last = shelf.add("last");
+        shelf.put(last, None);
+        assert_eq!(shelf, before);
     }
 }

@@ -85,6 +85,13 @@ impl Drop for Lock {
     }
 }
 
+/// Whether some program, this one included, holds the lock of a record now.
+pub(super) fn is_taken(record: &Path) -> bool {
+    let Ok(lock) = File::open(with_ending(&real_path(record), ".lock")) else { return false };
+    // Shared, so that two who look do not take each other for holders; given up at once.
+    matches!(lock.try_lock_shared(), Err(TryLockError::WouldBlock))
+}
+
 /// What the holder wrote about itself.
 fn who_wrote(file: &File) -> String {
     let mut text = String::new();

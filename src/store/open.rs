@@ -10,6 +10,7 @@ use thiserror::Error;
 use crate::catalogue::{Catalogue, FileError};
 use crate::machine::Machine;
 
+use super::frozen;
 use super::layout::laid_out;
 use super::photos;
 use super::problem::{Problem, Sort};
@@ -69,7 +70,7 @@ pub enum LoadError {
 /// # Errors
 /// Says what is wrong, where, and what to do. The file is never changed.
 pub fn load(path: &Path, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
-    load_with(path, catalogue, false).map(|read| with_pictures(path, read))
+    load_with(path, catalogue, false).map(|read| with_beside(path, read))
 }
 
 /// Opens a record even where the catalogue lacks a kind, terminal or switch that it speaks of: each is a remark.
@@ -79,7 +80,7 @@ pub fn load(path: &Path, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
 /// # Errors
 /// As [`load`].
 pub fn load_leniently(path: &Path, catalogue: &Catalogue) -> Result<Loaded, LoadError> {
-    load_with(path, catalogue, true).map(|read| with_pictures(path, read))
+    load_with(path, catalogue, true).map(|read| with_beside(path, read))
 }
 
 /// Opens a copy of a record, which lies somewhere else than its photos.
@@ -87,9 +88,10 @@ pub(super) fn load_copy(path: &Path, catalogue: &Catalogue) -> Result<Loaded, Lo
     load_with(path, catalogue, true).map(|(loaded, _)| loaded)
 }
 
-/// Adds a remark for each photo whose picture is missing.
-fn with_pictures(path: &Path, (mut loaded, text): (Loaded, String)) -> Loaded {
+/// Adds a remark for each photo whose picture is missing, and for each missing copy of a visit.
+fn with_beside(path: &Path, (mut loaded, text): (Loaded, String)) -> Loaded {
     loaded.remarks.extend(photos::missing(&loaded.machine, path, &text));
+    loaded.remarks.extend(frozen::missing(&loaded.machine, path, &text));
     loaded
 }
 

@@ -10,6 +10,7 @@ use crate::machine::{Machine, Photo};
 
 use super::beside::{folder, real_path, write_whole};
 use super::open::hash_of;
+use super::problem::located_files;
 
 /// Longer endings of file names are not kept.
 const LONGEST_ENDING: usize = 8;
@@ -63,7 +64,7 @@ fn file_of(record: &Path, hash: &str, original_name: &str) -> PathBuf {
 /// A remark for each photo whose picture is not where it belongs. Located in `text`, the text of the record's file.
 pub fn missing(machine: &Machine, record: &Path, text: &str) -> Vec<FileError> {
     let file = record.display().to_string();
-    let absent: Vec<(usize, String)> = machine
+    let absent = machine
         .photos
         .values()
         .enumerate()
@@ -74,8 +75,8 @@ pub fn missing(machine: &Machine, record: &Path, text: &str) -> Vec<FileError> {
                 photo.name,
                 path.display()
             );
-            (!path.is_file()).then_some((index, message))
+            (!path.is_file()).then_some((vec!["photos".into(), index.into(), "hash".into()], message))
         })
         .collect();
-    super::problem::located_photos(&file, text, &absent)
+    located_files(&file, text, absent)
 }

@@ -82,19 +82,13 @@ fn at_path<'t>(tree: &'t Node, text: &str, path: &[Step]) -> &'t Node {
     node
 }
 
-/// Remarks on photos by their number, located in the text of the file.
-pub(super) fn located_photos(file: &str, text: &str, remarks: &[(usize, String)]) -> Vec<FileError> {
+/// Remarks on files that belong beside a record, by the place in the record that speaks of them, located in its text.
+pub(super) fn located_files(file: &str, text: &str, remarks: Vec<(Vec<Step>, String)>) -> Vec<FileError> {
     if remarks.is_empty() {
         return Vec::new();
     }
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let places = Places::of(text);
-    let problem = |(index, message): &(usize, String)| Problem {
-        path: vec!["photos".into(), (*index).into(), "hash".into()],
-        word: None,
-        message: message.clone(),
-        first: None,
-        sort: Sort::NotInCatalogue,
-    };
-    remarks.iter().map(|remark| problem(remark).located(file, &places)).collect()
+    let problem = |(path, message)| Problem { path, word: None, message, first: None, sort: Sort::NotInCatalogue };
+    remarks.into_iter().map(|remark| problem(remark).located(file, &places)).collect()
 }

@@ -1,6 +1,8 @@
 //! From the bytes of a photo file to an upright picture.
 
-use std::io::Cursor;
+use std::fs::File;
+use std::io::{Cursor, Read};
+use std::path::Path;
 
 use image::{DynamicImage, ImageDecoder, ImageReader, RgbaImage};
 use thiserror::Error;
@@ -8,6 +10,10 @@ use thiserror::Error;
 /// The most pixels a photo may have. Takes in photos of 108 megapixels, the full size of some phones (from memory; larger
 /// ones exist, and save smaller by default); decoded, the largest takes 440 MB of memory at four bytes a pixel.
 pub const MOST_PIXELS: u64 = 110_000_000;
+
+/// The largest file taken for a photo, in bytes. A JPEG of the most pixels has some 50 MB (from memory), a TIFF of 48 megapixels without
+/// compression 144 MB (three bytes a pixel).
+pub const MOST_BYTES: u64 = 200_000_000;
 
 /// Why a photo could not be shown, with what to do.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -21,6 +27,37 @@ pub struct Decoded {
     pub picture: RgbaImage,
     /// When it was taken, as the camera wrote it (`2026-03-02 10:15:00`); empty when it did not.
     pub taken: String,
+}
+
+/// The bytes of a photo file, unless it is too large to be one.
+///
+/// # Errors
+/// A sentence that names the file, its size and the limit, or why it cannot be read.
+pub fn read_file(file: &Path) -> Result<Vec<u8>, DecodeError> {
+    let failed = |error: std::io::Error| {
+        DecodeError(format!("{}: cannot be read ({error}); check the file and its folder", file.display()))
+    };
+    // Before opening: opening a pipe would wait for somebody to write into it.
+    let there = std::fs::metadata(file).map_err(failed)?;
+    if !there.is_file() {
+        return Err(DecodeError(format!("{}: is no file; choose the picture itself", file.display())));
+    }
+    let too_large = |bytes: u64| {
+        DecodeError(format!(
+            "{}: the file has {} MB; at most {} MB are taken for a photo: save it as JPEG, or smaller",
+            file.display(),
+            bytes.div_ceil(1_000_000),
+            MOST_BYTES / 1_000_000
+        ))
+    };
+    if there.len() > MOST_BYTES {
+        return Err(too_large(there.len()));
+    }
+    let mut bytes = Vec::new();
+    // It may grow while it is read.
+    File::open(file).and_then(|open| open.take(MOST_BYTES + 1).read_to_end(&mut bytes)).map_err(failed)?;
+    let length = bytes.len() as u64;
+    if length > MOST_BYTES { Err(too_large(length)) } else { Ok(bytes) }
 }
 
 /// Decodes JPEG, PNG, WebP or TIFF and turns the picture upright by its EXIF orientation.

@@ -6,5 +6,5 @@
 mod decode;
 mod levels;
 
-pub use decode::{DecodeError, Decoded, MOST_PIXELS, decode, sniff_taken};
+pub use decode::{DecodeError, Decoded, MOST_BYTES, MOST_PIXELS, decode, read_file, sniff_taken};
 pub use levels::{Level, PhotoPixels, TILE_PX, Tile};

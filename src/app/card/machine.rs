@@ -9,7 +9,7 @@ use crate::app::changes;
 use crate::app::request::{EntryRequest, Request, Requests};
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, three_ways, wrong};
-use crate::machine::{Change, Edit, Habits, Machine, Meter, MeterId, Visit, VisitId};
+use crate::machine::{Change, Edit, Habits, Meter, MeterId, Visit, VisitId};
 
 /// Draws the card of the machine.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
@@ -121,20 +121,9 @@ fn visits(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             egui::CollapsingHeader::new(&visit.name).id_salt(id).show(ui, |ui| one_visit(ui, scope, id, visit, out));
         });
     }
-    if ui.button("Begin a visit").clicked() {
-        let (_, edit) = new_visit(machine, scope.now, &scope.prefs.who);
-        out.edit(edit);
+    if ui.button("Begin a visit").on_hover_text("The record as it is now is kept as found.").clicked() {
+        out.ask(Request::BeginVisit);
     }
-}
-
-/// The edit that begins a visit today.
-pub fn new_visit(machine: &Machine, now: &str, who: &str) -> (VisitId, Edit) {
-    let date = now.split(' ').next().unwrap_or_default().to_owned();
-    let taken = |name: &str| machine.visits.values().any(|visit| visit.name == name);
-    let name = if taken(&date) { changes::free_name(&format!("{date}-"), 2, taken) } else { date.clone() };
-    let id = machine.visits.next_id();
-    let visit = Visit { name, date, who: who.to_owned(), ..Visit::default() };
-    (id, Edit::one(format!("Begin visit {}", visit.name), Change::Visit(id, Some(Arc::new(visit)))))
 }
 
 fn one_visit(ui: &mut Ui, scope: &Scope<'_>, id: VisitId, visit: &Visit, out: &mut Requests) {
@@ -152,6 +141,24 @@ fn one_visit(ui: &mut Ui, scope: &Scope<'_>, id: VisitId, visit: &Visit, out: &m
     ask(field(ui, "work", Field::new("Work done", &work).hint("a line each").lines(3)), out, |text| {
         changes::visit(machine, id, "Work done", |visit| visit.work = text.lines().map(str::to_owned).collect())
     });
+    faint(ui, scope.palette, kept("As found", visit.as_found.as_deref()));
+    faint(ui, scope.palette, kept("As left", visit.as_left.as_deref()));
+    let (word, hint) = if visit.as_left.is_none() {
+        ("Close the visit", "The record as it is now is kept as left.")
+    } else {
+        ("Close it again", "The record as it is now is kept as left, instead of the copy of before.")
+    };
+    if ui.button(word).on_hover_text(hint).clicked() {
+        out.ask(Request::CloseVisit(id));
+    }
+}
+
+/// Whether a visit has a copy of the record, and by which digits its file is found in the folder of visits.
+fn kept(which: &str, hash: Option<&str>) -> String {
+    match hash {
+        Some(hash) => format!("{which}: kept, {}...", hash.get(..12).unwrap_or(hash)),
+        None => format!("{which}: no copy"),
+    }
 }
 
 fn meters(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
