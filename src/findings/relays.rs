@@ -37,15 +37,8 @@ pub(super) const HOLD_IN_WITHOUT_STOP: Rule = Rule {
 
 fn held_for_ever(survey: &Survey, out: &mut Vec<Finding>) {
     // What is held together at rest, once for each condition that comes to one rest.
-    let joined: Vec<Option<Partition>> = survey
-        .levels
-        .all
-        .iter()
-        .map(|level| match level.live.ends.as_slice() {
-            [(rest, _)] => Some(level.live.frame.joined(rest)),
-            _ => None,
-        })
-        .collect();
+    let joined: Vec<Option<Partition>> =
+        survey.levels.all.iter().map(|level| rest_of(level).map(|rest| level.live.frame.joined(rest))).collect();
     for (index, relay) in survey.levels.network.relays().iter().enumerate() {
         let mut levels = survey.levels.all.iter().zip(&joined);
         let found = levels.find(|(level, joined)| {
@@ -66,9 +59,15 @@ fn held_for_ever(survey: &Survey, out: &mut Vec<Finding>) {
     }
 }
 
+/// Where the relays come to rest, coils being of middling will; none where they do not.
+fn rest_of<'l>(level: &'l Level<'_>) -> Option<&'l Vec<bool>> {
+    let settles = level.live.verdict() == Verdict::Settles;
+    level.live.ends.first().filter(|_| settles).map(|(rest, _)| rest)
+}
+
 fn is_held_for_ever(level: &Level<'_>, joined: &Partition, index: usize, relay: &Relay) -> bool {
     let (live, network) = (&level.live, level.live.network());
-    let [(rest, _)] = live.ends.as_slice() else { return false };
+    let Some(rest) = rest_of(level) else { return false };
     if rest.get(index) != Some(&false) {
         return false;
     }

@@ -5,6 +5,7 @@
 use std::collections::BTreeSet;
 
 use crate::catalogue::LoadKind;
+use crate::circuit::Verdict;
 use crate::circuit::electric::{Basis, Corner, Elements, Gets, Live, Runs, Solved, State, What, Worth};
 use crate::circuit::linear::Branch;
 use crate::machine::{PartId, Thing};
@@ -107,7 +108,7 @@ fn with_condition(level: &Level<'_>, mut about: Vec<Thing>) -> Vec<Thing> {
 
 /// Conditions whose relays come to rest, with their places.
 fn settled<'s, 'a>(survey: &'s Survey<'a>) -> impl Iterator<Item = (usize, &'s Level<'a>)> {
-    survey.levels.all.iter().enumerate().filter(|(_, level)| level.live.ends.len() == 1)
+    survey.levels.all.iter().enumerate().filter(|(_, level)| level.live.verdict() == Verdict::Settles)
 }
 
 fn rated(survey: &Survey, part: PartId, element: usize, rating: Rating) -> Option<f64> {
