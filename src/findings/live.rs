@@ -239,7 +239,7 @@ fn line_meets_low(survey: &Survey, out: &mut Vec<Finding>) {
         );
         if let Some(pole) = silent {
             let part = survey.part_words(survey.supply.poles[pole].terminal.part);
-            what.push_str(&format!(" Whether {part} is extra-low cannot be told: its volts are not recorded."));
+            what += &[" Whether ", &part, " is extra-low cannot be told: its volts are not recorded."].concat();
         }
         let finding = LINE_MEETS_LOW.finding(
             about(survey, pair, state, by_wire),
