@@ -20,8 +20,8 @@ impl Excitation for Frame<'_> {
         fed_in(self, &self.joined(worked)).0
     }
 
-    /// Fed for sure: fed with every undecided contact open, and just so with every one closed, with no source shorted
-    /// and no sources at odds that were not before; since potentials then agree round every loop, they do in between.
+    /// Fed for sure: fed with every undecided contact open, and just so with every one closed, where the sources of the one
+    /// are there in the other, none shorted and none at odds; since potentials then agree round every loop, they do in between.
     /// Never fed: with every undecided contact closed, its two ends do not reach two different poles.
     fn fed_or_either(&self, worked: &[Trit]) -> Vec<Trit> {
         if let Some(bits) = worked.iter().map(|trit| trit.bit()).collect::<Option<Vec<bool>>>() {
@@ -31,7 +31,7 @@ impl Excitation for Frame<'_> {
         let closed = self.joined_as(worked, true);
         let (fed_open, supply_open) = fed_in(self, &open);
         let (fed_closed, supply_closed) = fed_in(self, &closed);
-        let steady = supply_open.shorted == supply_closed.shorted && !supply_closed.at_odds;
+        let steady = self.steady((&open, &supply_open), (&closed, &supply_closed));
         let reach = Reach::of(self, &closed);
         let relays = self.network.relays.iter().enumerate();
         relays
@@ -63,6 +63,21 @@ fn fed_in(frame: &Frame, joined: &Partition) -> (Vec<bool>, Supply) {
 }
 
 impl Frame<'_> {
+    /// Whether sources hold the same differences with undecided contacts all open, all closed, and in between: none gets
+    /// shorted, no transformer or DC supply loses its feed or gets both ends of a winding or output on one class, and none
+    /// works against another.
+    fn steady(&self, open: (&Partition, &Supply), closed: (&Partition, &Supply)) -> bool {
+        let (open, supply_open) = open;
+        let (closed, supply_closed) = closed;
+        let brought_together =
+            |[a, b]: [Node; 2]| open.root(a.0) != open.root(b.0) && closed.root(a.0) == closed.root(b.0);
+        supply_open.shorted == supply_closed.shorted
+            && !supply_closed.at_odds
+            && supply_open.backfed == supply_closed.backfed
+            && supply_open.fed.iter().zip(&supply_closed.fed).all(|(open, closed)| !open || *closed)
+            && !self.network.derived.iter().any(|one| brought_together(one.inside.ends) || brought_together(one.input))
+    }
+
     /// What is held together when contacts of undecided relays are taken as all closed or all open.
     pub(super) fn joined_as(&self, worked: &[Trit], undecided_closed: bool) -> Partition {
         let mut joined = self.fixed().clone();

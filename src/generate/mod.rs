@@ -8,5 +8,7 @@ mod branch;
 mod builder;
 mod machine;
 mod random;
+mod wild;
 
 pub use machine::{MOST_WIRES, invented_machine};
+pub use wild::wild_machine;

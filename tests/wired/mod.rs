@@ -4,10 +4,13 @@
 
 #![allow(dead_code, reason = "each test that includes this uses what it needs of it")]
 
+pub mod circuits;
+
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use wirewitness::catalogue::Catalogue;
+use wirewitness::circuit::electric::{Gets, Live};
 use wirewitness::circuit::{Inside, Network, Node, Situation};
 use wirewitness::machine::{EndAt, Machine, Part, PartId, Setting, TerminalRef, Wire, WireEnd};
 use wirewitness::quantity::{Current, Rated, Rating};
@@ -164,5 +167,15 @@ impl Wired {
             situation.network().loads().iter().map(|load| &load.inside).filter(|inside| inside.part == id).collect();
         assert_eq!(inside.len(), 1, "{tag} is to have one load");
         situation.across(inside[0]).is_some()
+    }
+
+    /// What the load of a part gets, by volts; of several, the one of this name.
+    pub fn gets(&self, live: &Live, tag: &str, name: Option<&str>) -> Gets {
+        let id = self.id(tag);
+        let loads = live.network().loads().iter().enumerate();
+        let own = loads.filter(|(_, load)| load.inside.part == id && name.is_none_or(|name| load.name == name));
+        let own: Vec<usize> = own.map(|(index, _)| index).collect();
+        assert_eq!(own.len(), 1, "{tag} is to have one such load");
+        live.load(own[0]).unwrap()
     }
 }

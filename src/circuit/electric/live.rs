@@ -55,6 +55,8 @@ pub struct Live<'n> {
     pub ends: Vec<(Vec<bool>, State)>,
     /// There are more ends than are looked at.
     pub more: bool,
+    /// How the relays stood before.
+    start: Vec<bool>,
     /// What a meter's own current meets, with everything low, as recorded and high. Made when first asked for.
     dead: OnceLock<Arc<[(Stamp, Factored); 3]>>,
 }
@@ -112,11 +114,16 @@ impl<'n> Live<'n> {
         setting: &Setting,
         meter: Option<Attached>,
     ) -> Self {
-        Self::in_frame(Frame::of(network, setting), elements, meter)
+        Self::in_frame(Frame::of(network, setting), elements, meter, Vec::new())
     }
 
-    fn in_frame(frame: Frame<'n>, elements: &'n Elements, meter: Option<Attached>) -> Self {
-        let start = vec![false; frame.network.relays().len()];
+    /// The same with relays that stood so before; one left out stood at rest.
+    pub fn from_state(network: &'n Network, elements: &'n Elements, setting: &Setting, before: &[bool]) -> Self {
+        Self::in_frame(Frame::of(network, setting), elements, None, before.to_vec())
+    }
+
+    fn in_frame(frame: Frame<'n>, elements: &'n Elements, meter: Option<Attached>, mut start: Vec<bool>) -> Self {
+        start.resize(frame.network.relays().len(), false);
         let settled = |willing| {
             let by_volts = ByVolts::new(&frame, elements, meter, willing);
             settle_abstract(&start, &by_volts, BOUNDS)
@@ -145,12 +152,12 @@ impl<'n> Live<'n> {
                 (worked, state)
             })
             .collect();
-        Self { frame, elements, outcome, relays, ends, more, dead: OnceLock::new() }
+        Self { frame, elements, outcome, relays, ends, more, start, dead: OnceLock::new() }
     }
 
-    /// The same setting with a meter on, relays settled anew.
+    /// The same setting with a meter on, relays settled anew from where they stood before.
     pub fn settled(live: &Self, meter: Attached) -> Self {
-        Self::in_frame(live.frame.clone(), live.elements, Some(meter))
+        Self::in_frame(live.frame.clone(), live.elements, Some(meter), live.start.clone())
     }
 
     /// What a meter's own current meets, with every element low, as recorded and high.

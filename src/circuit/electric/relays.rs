@@ -14,10 +14,14 @@ use crate::quantity::{Current, Rating};
 use super::super::frame::Frame;
 use super::super::linear::Phasor;
 use super::super::network::{Relay, Works};
+use super::super::partition::Partition;
 use super::super::settle::{Excitation, Trit};
 use super::stamp::Elements;
 use super::state::{Attached, State};
 use super::worth::Corner;
+
+/// Two equal coils in series get exactly half each: what is computed a hair below counts as reached.
+const ROUNDING: f64 = 1e-9;
 
 /// How willing coils are to pull in and to hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,7 +64,8 @@ pub fn thresholds(frame: &Frame<'_>, willing: Willing) -> Vec<Option<Thresholds>
         };
         let pick_up = share(body.ratings.get(Rating::PickUp), 0.85, 0.7, 0.5);
         let drop_out = share(body.ratings.get(Rating::DropOut), 0.5, 0.3, 0.05).min(pick_up);
-        Some(Thresholds { pick_up: pick_up * rated, drop_out: drop_out * rated, rated })
+        let exactly = rated * (1.0 - ROUNDING);
+        Some(Thresholds { pick_up: pick_up * exactly, drop_out: drop_out * exactly, rated })
     };
     network.relays().iter().map(one).collect()
 }
@@ -71,6 +76,8 @@ pub struct ByVolts<'f, 'n> {
     elements: &'f Elements,
     meter: Option<Attached>,
     thresholds: Vec<Option<Thresholds>>,
+    /// What conductors without resistance hold together.
+    joined: Partition,
     volts: RefCell<BTreeMap<Vec<bool>, Vec<Option<f64>>>>,
 }
 
@@ -78,7 +85,8 @@ impl<'f, 'n> ByVolts<'f, 'n> {
     /// For a frame, with a meter on or not.
     pub fn new(frame: &'f Frame<'n>, elements: &'f Elements, meter: Option<Attached>, willing: Willing) -> Self {
         let thresholds = thresholds(frame, willing);
-        Self { frame, elements, meter, thresholds, volts: RefCell::default() }
+        let joined = frame.joined_ideally(|wire| elements.wires.get(wire).is_none_or(Option::is_none));
+        Self { frame, elements, meter, thresholds, joined, volts: RefCell::default() }
     }
 
     /// Whether a contact is closed when those of undecided relays are taken as all closed or all open.
@@ -148,7 +156,7 @@ impl Excitation for ByVolts<'_, '_> {
             return self.fed(&bits).into_iter().map(Trit::from).collect();
         }
         let direct = self.frame.fed_or_either(worked);
-        let reached = self.frame.can_be_fed(worked, self.meter.map(|meter| meter.between));
+        let reached = self.frame.can_be_fed(&self.joined, worked, self.meter.map(|meter| meter.between));
         let extremes: Vec<Vec<Option<f64>>> = [false, true]
             .map(|closed| {
                 let is_closed = |contact| self.is_closed(contact, worked, closed);

@@ -1,0 +1,143 @@
+//! Machines without any order: every rule, every tier, every condition comes to an end, without a panic and without a
+//! number that is none.
+
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
+
+use std::time::{Duration, Instant};
+
+use wirewitness::catalogue::Catalogue;
+use wirewitness::circuit::electric::{Ask, Elements, Expected, Gets, Judgement, Live, Points, Profile, expected};
+use wirewitness::circuit::{Network, Node, Situation};
+use wirewitness::findings::check_with;
+use wirewitness::generate::wild_machine;
+use wirewitness::machine::Machine;
+use wirewitness::quantity::{Band, Function};
+use wirewitness::store::{parse, text_of};
+
+/// The longest that one machine may take, unoptimised and on a busy machine. Most take a hundredth of it.
+const LONGEST: Duration = Duration::from_secs(20);
+
+/// No number that is none in a sentence that a person sees.
+fn proper(sentence: &str, at: &str) {
+    let odd = sentence.split(|c: char| !c.is_alphanumeric()).any(|word| matches!(word, "NaN" | "inf" | "infinity"));
+    assert!(!odd, "{at}: {sentence}");
+}
+
+fn finite(band: Option<Band>, at: &str) {
+    if let Some(band) = band {
+        assert!(band.low.is_finite() && band.high.is_finite() && band.low <= band.high, "{at}: {band:?}");
+    }
+}
+
+fn gets(gets: Option<Gets>, at: &str) {
+    let gets = gets.unwrap();
+    for band in [gets.volts, gets.amps, gets.watts] {
+        finite(band, at);
+    }
+}
+
+/// Everything that is computed from a record.
+fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
+    let network = Network::of(machine, catalogue);
+    for finding in check_with(machine, &network) {
+        for sentence in [&finding.what, &finding.do_] {
+            proper(sentence, at);
+        }
+    }
+    let elements = Elements::of(&network);
+    let judgement = Judgement::of(machine, &network, &elements);
+    for (id, judged) in &judgement.readings {
+        let function = machine.readings.get(*id).unwrap().value.function();
+        shown(judged.expectation.expected, function, at);
+    }
+    for (condition, entry) in machine.conditions.iter() {
+        let at = format!("{at}, {}", entry.name);
+        let setting = machine.setting(condition);
+        let situation = Situation::of(&network, &setting);
+        if let (_, Some(volts)) = situation.hazard() {
+            assert!(volts.is_finite(), "{at}: hazard of {volts} V");
+        }
+        let live = Live::of(&network, &elements, &setting);
+        for index in 0..network.loads().len() {
+            gets(live.load(index), &format!("{at}: load {index}"));
+        }
+        for index in 0..network.relays().len() {
+            gets(live.coil(index), &format!("{at}: coil {index}"));
+        }
+        let count = u32::try_from(network.len()).unwrap();
+        for against in live.references() {
+            for node in (0..count).step_by(5) {
+                finite(live.volts_ac(Node(node), against), &at);
+                finite(live.volts_dc(Node(node), against), &at);
+            }
+        }
+        // Some pairs, spread over the machine.
+        let profile = Profile::default();
+        for pair in 0..4_u32.min(count) {
+            let (red, black) = (Node(pair * 7 % count), Node((pair * 13 + 5) % count));
+            for function in [Function::Tone, Function::Ohms, Function::VoltsAc, Function::VoltsDc] {
+                for low_impedance in [false, true] {
+                    let ask = Ask { points: Points::Probes(red, black), function, low_impedance };
+                    shown(expected(&live, &profile, ask).expected, function, &format!("{at}: {red:?} {black:?}"));
+                }
+            }
+        }
+        for wire in (0..network.wires().len()).step_by(4) {
+            let ask = Ask { points: Points::Clamp(wire), function: Function::Amps, low_impedance: false };
+            shown(expected(&live, &profile, ask).expected, Function::Amps, &format!("{at}: wire {wire}"));
+        }
+    }
+}
+
+/// An ohmmeter may show OL; nothing else may be without end.
+fn shown(expected: Expected, function: Function, at: &str) {
+    match expected {
+        Expected::Value { nominal, shown } => {
+            let may_be_open = function == Function::Ohms && shown.high == f64::INFINITY;
+            let ends = shown.low.is_finite() && (shown.high.is_finite() || may_be_open);
+            assert!(nominal.is_finite() && ends && shown.low <= shown.high, "{at}: {function:?} {expected:?}");
+        }
+        Expected::Ghost { up_to } => assert!(up_to.is_finite(), "{at}: {expected:?}"),
+        _ => {}
+    }
+    proper(&expected.words(function), at);
+}
+
+fn machines(numbers: impl Iterator<Item = u64>) {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut slowest = (Duration::ZERO, 0);
+    for number in numbers {
+        let parts = 2 + usize::try_from(number % 11).unwrap();
+        let machine = wild_machine(parts, number, &catalogue);
+        let at = format!("{parts} parts, seed {number}");
+        let start = Instant::now();
+        let text = text_of(&machine);
+        let read = parse("wild.ron", &text, &catalogue).unwrap_or_else(|errors| panic!("{at}: {errors}\n{text}"));
+        assert_eq!(text_of(&read), text, "{at}");
+        computed(&read, &catalogue, &at);
+        let took = start.elapsed();
+        assert!(took < LONGEST, "{at} took {took:?}");
+        slowest = slowest.max((took, number));
+    }
+    println!("slowest: {:?}, seed {}", slowest.0, slowest.1);
+}
+
+#[test]
+fn machines_at_random_are_read_checked_and_solved_without_a_panic_or_a_number_that_is_none() {
+    machines((0..1000).step_by(10));
+}
+
+/// All of the first thousand. Takes some minutes unoptimised: `cargo test --test random_machines -- --ignored`.
+#[test]
+#[ignore = "takes minutes unoptimised"]
+fn a_thousand_machines_at_random_are_read_checked_and_solved() {
+    machines(0..1000);
+}
+
+#[test]
+fn the_same_seed_gives_the_same_machine() {
+    let catalogue = Catalogue::built_in().unwrap();
+    for seed in 0..20 {
+        assert_eq!(wild_machine(6, seed, &catalogue), wild_machine(6, seed, &catalogue));
+    }
+}
