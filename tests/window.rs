@@ -2,12 +2,16 @@
 #![cfg(feature = "window")]
 #![allow(clippy::unwrap_used)] // helpers of tests panic as tests do
 
+#[path = "window/entry.rs"]
+mod entry;
 #[path = "window/fits.rs"]
 mod fits;
 #[path = "window/idle.rs"]
 mod idle;
 #[path = "window/main_job.rs"]
 mod main_job;
+#[path = "window/kept_apart.rs"]
+mod kept_apart;
 #[path = "window/names.rs"]
 mod names;
 #[path = "window/person.rs"]

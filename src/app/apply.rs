@@ -66,11 +66,7 @@ impl Shell {
             }
             Action::RedProbe | Action::BlackProbe => {
                 let probe = if action == Action::RedProbe { Probe::Red } else { Probe::Black };
-                // With both set, red begins anew and black does nothing: a value that starts with 2 is no probe.
-                let both = self.view.probes.red.is_some() && self.view.probes.black.is_some();
-                if let Some(spot) = self.centre.pointed_at()
-                    && !(both && probe == Probe::Black)
-                {
+                if let Some(spot) = self.centre.pointed_at() {
                     self.enter(EntryRequest::Put(probe, Some(spot)));
                 }
             }
@@ -127,6 +123,7 @@ impl Shell {
             view.selection = Selection::default();
             view.finding = None;
             view.probes = Probes::default();
+            view.entry.logged = false;
             self.messages.dismiss_remarks();
         }
         ctx.memory_mut(|memory| {
@@ -238,6 +235,7 @@ impl Shell {
                     probes.put(Probe::Black, None);
                 }
                 probes.put(probe, spot);
+                entry.logged = false;
                 // Both are on: what comes next is the value.
                 entry.wants_focus = probes.red.is_some() && probes.black.is_some();
             }
@@ -247,6 +245,10 @@ impl Shell {
             }
             EntryRequest::Function(function) => entry.function = function,
             EntryRequest::Text(text) => entry.text = text,
+            EntryRequest::Typed(text) => {
+                entry.text = text;
+                entry.wants_focus = true;
+            }
             EntryRequest::Meter(meter) => {
                 entry.meter = meter;
                 let name = meter.and_then(|id| self.desk.machine().meters.get(id)).map(|meter| meter.name.clone());
@@ -293,7 +295,7 @@ impl Shell {
         let (_, edit) = card::log(machine, reading);
         self.messages.remark(edit.label.clone());
         self.desk.apply(edit);
-        self.view.entry = Entry { text: String::new(), wants_focus: false, ..self.view.entry.clone() };
+        self.view.entry = Entry { text: String::new(), wants_focus: false, logged: true, ..self.view.entry.clone() };
     }
 
     /// Asks for a file by its path, and by the system's dialog where that is wanted.

@@ -76,6 +76,8 @@ pub enum EntryRequest {
     Function(Option<Function>),
     /// What is written in the value field.
     Text(String),
+    /// What was typed before the value field had the writing mark.
+    Typed(String),
     /// With which meter.
     Meter(Option<MeterId>),
     /// The value field has the writing mark now.

@@ -141,6 +141,11 @@ fn value(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     }
     if entry.wants_focus {
         response.request_focus();
+        // What is typed goes on where the value ends.
+        let mut state = egui::TextEdit::load_state(ui.ctx(), response.id).unwrap_or_default();
+        let end = egui::text::CCursor::new(entry.text.chars().count());
+        state.cursor.set_char_range(Some(egui::text::CCursorRange::one(end)));
+        egui::TextEdit::store_state(ui.ctx(), response.id, state);
         out.entry(EntryRequest::Focused);
     }
 }
