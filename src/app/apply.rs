@@ -100,6 +100,7 @@ impl Shell {
         self.centre.leave_begun();
         self.view.list_hidden = false;
         self.view.placing = None;
+        self.view.lifting = None;
         if stage != Stage::Findings {
             self.view.finding = None;
         }
@@ -116,9 +117,10 @@ impl Shell {
             self.outside.after_save = None;
         } else if self.centre.leave_begun() {
             // What was begun on the canvas is gone; the rest stays as it is.
-        } else if view.placing.is_some() || view.scaling.is_some() {
+        } else if view.placing.is_some() || view.scaling.is_some() || view.lifting.is_some() {
             view.placing = None;
             view.scaling = None;
+            view.lifting = None;
         } else {
             view.selection = Selection::default();
             view.finding = None;
@@ -196,6 +198,8 @@ impl Shell {
                 }
             }
             Show::Overlay(overlay) => self.view.overlay = overlay,
+            Show::FoldList => self.view.list_hidden = true,
+            Show::Lift(condition) => self.view.lifting = condition,
             Show::CancelJob(id) => self.desk.cancel(id),
             Show::DismissMessage(id) => self.messages.dismiss(id),
         }

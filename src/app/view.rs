@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::machine::{MeterId, PhotoId, Point, Thing};
+use crate::machine::{ConditionId, MeterId, PhotoId, Point, Thing};
 use crate::quantity::Function;
 
 use super::selection::{Probes, Selection};
@@ -93,6 +93,8 @@ pub struct View {
     pub placing: Option<String>,
     /// Two points being taken on a photo.
     pub scaling: Option<Scaling>,
+    /// The condition that leads are being lifted for by clicking on their ends.
+    pub lifting: Option<ConditionId>,
     /// What lies over the window.
     pub overlay: Overlay,
     /// What of the drawing is shown.

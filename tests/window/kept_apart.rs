@@ -107,7 +107,8 @@ fn no_condition_is_chosen_but_by_the_person() {
 
 #[test]
 fn a_wire_that_was_begun_ends_with_its_stage_its_record_and_undo() {
-    let leave: [(&str, fn(&mut Person)); 5] = [
+    type Leave = fn(&mut Person);
+    let leave: [(&str, Leave); 5] = [
         ("another stage and back", |person| {
             person.go(Stage::Parts);
             person.go(Stage::Wires);
@@ -152,9 +153,8 @@ fn two_findings_of_one_rule_keep_their_reasons_apart() {
         let (one, other) = (&findings[one], &findings[other]);
         one.rule == other.rule && one.about.len() == other.about.len() && one.about != other.about
     };
-    let pairs = (0..findings.len()).flat_map(|n| (n + 1..findings.len()).map(move |m| (n, m)));
-    let (first, second) =
-        pairs.filter(|&(n, m)| alike(n, m)).next().expect("two findings of one rule about as many things");
+    let mut pairs = (0..findings.len()).flat_map(|n| (n + 1..findings.len()).map(move |m| (n, m)));
+    let (first, second) = pairs.find(|&(n, m)| alike(n, m)).expect("two findings of one rule about as many things");
     let key = |n: usize| FindingKey { rule: findings[n].rule.to_owned(), about: findings[n].about.clone() };
     let read = |person: &mut Person, n: usize| {
         person.harness.state_mut().view_mut().finding = Some(key(n));
