@@ -246,27 +246,21 @@ impl Shell {
             .show_separator_line(false)
             .show(ui, |ui| panels::rail(ui, &scope, out));
         if !scope.view.list_hidden {
-            Panel::left("list").exact_size(list).resizable(false).frame(frame(Margin::symmetric(8, 2))).show(
-                ui,
-                |ui| {
-                    ui.set_max_width(list - 18.0);
-                    panels::list(ui, &scope, out);
-                },
-            );
+            let panel = Panel::left("list").exact_size(list).resizable(false).frame(frame(Margin::symmetric(8, 2)));
+            panel.show(ui, |ui| steady(ui, |ui| panels::list(ui, &scope, out)));
         }
         // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
         let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none();
         if !(narrow && nothing_chosen && !scope.view.list_hidden) {
-            Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2))).show(
-                ui,
-                |ui| {
-                    ui.set_max_width(card - 18.0);
+            let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
+            panel.show(ui, |ui| {
+                steady(ui, |ui| {
                     egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
                         card::show(ui, &scope, out);
                         ui.add_space(12.0);
                     });
-                },
-            );
+                });
+            });
         }
         egui::CentralPanel::no_frame().show(ui, |ui| {
             let rect = ui.max_rect();
@@ -363,7 +357,16 @@ impl Shell {
 /// Widths of the rail, the list and the card: by the window and its writing alone, so that nothing they show moves the drawing.
 fn widths(window: f32, text: f32) -> [f32; 3] {
     let side = window * 0.24;
-    [text * 8.0, side.clamp(text * 15.0, text * 25.0), side.clamp(text * 18.0, text * 25.0)].map(f32::round)
+    [text * 8.0, side.clamp(text * 13.0, text * 25.0), side.clamp(text * 16.0, text * 25.0)].map(f32::round)
+}
+
+/// Draws into the room there is, neither more nor less of it, whatever is drawn.
+fn steady(ui: &mut Ui, add: impl FnOnce(&mut Ui)) {
+    let room = ui.available_rect_before_wrap();
+    let mut within = ui.new_child(egui::UiBuilder::new().max_rect(room).layout(*ui.layout()));
+    within.shrink_clip_rect(room);
+    add(&mut within);
+    ui.allocate_rect(room, egui::Sense::hover());
 }
 
 /// The name of a file, without the folders it lies in.

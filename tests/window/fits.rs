@@ -99,11 +99,8 @@ fn what_a_reading_means_and_the_keys_it_is_entered_with_are_on_the_screen_at_eve
             person.open(&diagram("pantry-locker.ron"));
             person.go(Stage::Readings);
             let live = machine(&person).conditions.iter().find(|(_, c)| c.name.contains("live")).map(|(id, _)| id);
-            person
-                .harness
-                .state_mut()
-                .desk_mut()
-                .set_condition(live.or_else(|| machine(&person).conditions.ids().last()));
+            assert!(live.is_some());
+            person.harness.state_mut().desk_mut().set_condition(live);
             person.look();
             person.type_in("Value of the reading", "tone");
             let screen = Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(size.0, size.1));
