@@ -2,6 +2,8 @@
 #![cfg(feature = "window")]
 #![allow(clippy::unwrap_used)] // helpers of tests panic as tests do
 
+#[path = "window/entry.rs"]
+mod entry;
 #[path = "window/fits.rs"]
 mod fits;
 #[path = "window/foreseen.rs"]
@@ -10,6 +12,8 @@ mod foreseen;
 mod idle;
 #[path = "window/main_job.rs"]
 mod main_job;
+#[path = "window/kept_apart.rs"]
+mod kept_apart;
 #[path = "window/names.rs"]
 mod names;
 #[path = "window/person.rs"]

@@ -185,7 +185,7 @@ impl Action {
             Self::LargerText => "Larger text",
             Self::SmallerText => "Smaller text",
             Self::ToggleTouch => "Touch mode, large targets",
-            Self::Help => "Keys of this stage",
+            Self::Help => "Keys and clicks",
             Self::About => "About and cautions",
         }
     }

@@ -68,11 +68,7 @@ impl Shell {
             }
             Action::RedProbe | Action::BlackProbe => {
                 let probe = if action == Action::RedProbe { Probe::Red } else { Probe::Black };
-                // With both set, red begins anew and black does nothing: a value that starts with 2 is no probe.
-                let both = self.view.probes.red.is_some() && self.view.probes.black.is_some();
-                if let Some(spot) = self.centre.pointed_at()
-                    && !(both && probe == Probe::Black)
-                {
+                if let Some(spot) = self.centre.pointed_at() {
                     self.enter(EntryRequest::Put(probe, Some(spot)));
                 }
             }
@@ -106,6 +102,7 @@ impl Shell {
         self.centre.leave_begun();
         self.view.list_hidden = false;
         self.view.placing = None;
+        self.view.lifting = None;
         if stage != Stage::Findings {
             self.view.finding = None;
         }
@@ -122,13 +119,15 @@ impl Shell {
             self.outside.after_save = None;
         } else if self.centre.leave_begun() {
             // What was begun on the canvas is gone; the rest stays as it is.
-        } else if view.placing.is_some() || view.scaling.is_some() {
+        } else if view.placing.is_some() || view.scaling.is_some() || view.lifting.is_some() {
             view.placing = None;
             view.scaling = None;
+            view.lifting = None;
         } else {
             view.selection = Selection::default();
             view.finding = None;
             view.probes = Probes::default();
+            view.entry.logged = false;
             self.messages.dismiss_remarks();
         }
         ctx.memory_mut(|memory| {
@@ -201,6 +200,8 @@ impl Shell {
                 }
             }
             Show::Overlay(overlay) => self.view.overlay = overlay,
+            Show::FoldList => self.view.list_hidden = true,
+            Show::Lift(condition) => self.view.lifting = condition,
             Show::CancelJob(id) => self.desk.cancel(id),
             Show::DismissMessage(id) => self.messages.dismiss(id),
         }
@@ -240,6 +241,7 @@ impl Shell {
                     probes.put(Probe::Black, None);
                 }
                 probes.put(probe, spot);
+                entry.logged = false;
                 // Both are on: what comes next is the value.
                 entry.wants_focus = probes.red.is_some() && probes.black.is_some();
             }
@@ -249,6 +251,10 @@ impl Shell {
             }
             EntryRequest::Function(function) => entry.function = function,
             EntryRequest::Text(text) => entry.text = text,
+            EntryRequest::Typed(text) => {
+                entry.text = text;
+                entry.wants_focus = true;
+            }
             EntryRequest::Meter(meter) => {
                 entry.meter = meter;
                 let name = meter.and_then(|id| self.desk.machine().meters.get(id)).map(|meter| meter.name.clone());
@@ -295,7 +301,7 @@ impl Shell {
         let (_, edit) = card::log(machine, reading);
         self.messages.remark(edit.label.clone());
         self.desk.apply(edit);
-        self.view.entry = Entry { text: String::new(), wants_focus: false, ..self.view.entry.clone() };
+        self.view.entry = Entry { text: String::new(), wants_focus: false, logged: true, ..self.view.entry.clone() };
     }
 
     /// Asks for a file by its path, and by the system's dialog where that is wanted.

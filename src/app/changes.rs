@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::machine::{
     Change, Condition, ConditionId, Edit, Facts, Machine, Meter, MeterId, Mystery, MysteryId, Photo, PhotoId, Reading,
-    ReadingId, Visit, VisitId,
+    ReadingId, Side, Spot, Visit, VisitId, WireId,
 };
 
 fn changed<V: Clone + PartialEq>(old: Option<&V>, change: impl FnOnce(&mut V)) -> Option<Arc<V>> {
@@ -31,6 +31,19 @@ pub fn photo(machine: &Machine, id: PhotoId, label: &str, change: impl FnOnce(&m
 /// Changes one condition.
 pub fn condition(machine: &Machine, id: ConditionId, label: &str, change: impl FnOnce(&mut Condition)) -> Edit {
     edit(label, changed(machine.conditions.get(id), change).map(|new| Change::Condition(id, Some(new))))
+}
+
+/// Lifts an end for a condition, or takes that back: what the condition says of it itself goes before what it is derived from.
+pub fn lift(machine: &Machine, id: ConditionId, end: (WireId, Side)) -> Edit {
+    let lifted = machine.setting(id).lifted.contains(&end);
+    let name = machine.conditions.get(id).map_or("?", |condition| condition.name.as_str());
+    let label =
+        format!("{} {} in {name}", if lifted { "Land" } else { "Lift" }, machine.spot_name(&Spot::End(end.0, end.1)));
+    condition(machine, id, &label, |condition| {
+        if condition.lifted.remove(&end).is_none() {
+            condition.lifted.insert(end, !lifted);
+        }
+    })
 }
 
 /// Changes one reading.

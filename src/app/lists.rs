@@ -175,7 +175,8 @@ fn open_things(stage: Stage, machine: &Machine, catalogue: &Catalogue, findings:
 fn is_unscaled(photo: &Photo) -> bool {
     match photo.placement {
         Placement::Similarity { mm_per_px, .. } => {
-            (mm_per_px * f64::from(photo.size_px[0]) - STARTING_WIDTH_MM).abs() < 1e-6
+            // Turning a photo changes its sides over, and its scale not at all.
+            photo.size_px.iter().any(|&side| (mm_per_px * f64::from(side) - STARTING_WIDTH_MM).abs() < 1e-6)
         }
         Placement::Homography(_) => false,
     }

@@ -4,6 +4,8 @@ use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Response, Sense, Shape,
 
 use crate::circuit::Hazard;
 use crate::desk::Derived;
+use crate::drawing::style::{self, Ground};
+use crate::drawing::{Ink, NetTint};
 use crate::findings::Severity;
 use crate::machine::{ConditionId, Facts};
 use crate::quantity::{WireColour, format_scaled};
@@ -201,6 +203,38 @@ pub fn swatch(painter: &Painter, rect: Rect, colour: Option<WireColour>, palette
         painter.rect_filled(middle, 0.0, stripe);
     }
     painter.rect_stroke(rect, 0.0, Stroke::new(1.0, palette.ink), egui::StrokeKind::Inside);
+}
+
+/// What the tints beside the wires mean: each tint with its words.
+pub fn tints(ui: &mut Ui, ground: Ground, palette: &Palette) {
+    super::widgets::group(ui, "Tints beside the wires");
+    for tint in NetTint::ALL {
+        // Wires that are joined to no source have none.
+        if tint == NetTint::Dead {
+            continue;
+        }
+        ui.horizontal(|ui| {
+            let side = egui::TextStyle::Body.resolve(ui.style()).size;
+            let (rect, _) = ui.allocate_exact_size(vec2(side * 2.0, side), Sense::hover());
+            let line = Rect::from_center_size(rect.center(), vec2(rect.width(), side * 0.45));
+            let shown = super::theme::colour(style::rgba(Ink::Net(tint), ground));
+            ui.painter().rect(line, 0.0, shown, Stroke::new(0.5, palette.ink), egui::StrokeKind::Inside);
+            ui.add(egui::Label::new(tint_words(tint)).wrap());
+        });
+    }
+}
+
+/// What a tint says of a wire, in words.
+fn tint_words(tint: NetTint) -> &'static str {
+    match tint {
+        NetTint::Hot => "above extra-low, the pole away from earth",
+        NetTint::Neutral => "the pole of such a source that is held near earth",
+        NetTint::LowFirst => "extra-low voltage, first pole",
+        NetTint::LowSecond => "extra-low voltage, second pole",
+        NetTint::Earth => "protective earth",
+        NetTint::Dead => "joined to no source by the record",
+        NetTint::Unknown => "cannot be said: take it for live",
+    }
 }
 
 /// A key that shows a colour; it is known by the colour's name.

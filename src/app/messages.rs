@@ -13,7 +13,7 @@ pub enum Tone {
 }
 
 /// One message.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Message {
     /// Its number.
     pub id: u64,
@@ -23,6 +23,8 @@ pub struct Message {
     pub title: String,
     /// What to know or do.
     pub text: String,
+    /// Since when it is on the screen, in seconds of the window; none before it is drawn.
+    since: Option<f64>,
 }
 
 /// The messages that are shown, oldest first.
@@ -34,6 +36,9 @@ pub struct Messages {
 
 /// Remarks make room for newer ones; errors never do.
 const MOST_REMARKS: usize = 2;
+
+/// A remark is up for so long at least, in seconds.
+const REMARK_SECONDS: f64 = 4.0;
 
 impl Messages {
     /// Says that something was done.
@@ -55,12 +60,23 @@ impl Messages {
 
     fn push(&mut self, tone: Tone, title: String, text: String) {
         self.next += 1;
-        self.shown.push(Message { id: self.next, tone, title, text });
+        self.shown.push(Message { id: self.next, tone, title, text, since: None });
     }
 
     /// Takes a message away.
     pub fn dismiss(&mut self, id: u64) {
         self.shown.retain(|message| message.id != id);
+    }
+
+    /// Takes away the remarks that could be read by now, when the person goes on to do something; nothing moves by itself.
+    pub fn pass(&mut self, time: f64, goes_on: bool) {
+        for message in &mut self.shown {
+            message.since.get_or_insert(time);
+        }
+        if goes_on {
+            let is_read = |message: &Message| message.since.is_some_and(|since| time - since >= REMARK_SECONDS);
+            self.shown.retain(|message| message.tone == Tone::Error || !is_read(message));
+        }
     }
 
     /// Takes the remarks away; errors stay.
@@ -109,6 +125,10 @@ pub fn show(ui: &mut egui::Ui, messages: &Messages, palette: &Palette, out: &mut
 mod tests {
     use super::*;
 
+    fn errors_of(messages: &Messages) -> Vec<Message> {
+        messages.shown().iter().filter(|message| message.tone == Tone::Error).cloned().collect()
+    }
+
     #[test]
     fn errors_stay_until_put_away_and_remarks_make_room() {
         let mut messages = Messages::default();
@@ -117,12 +137,17 @@ mod tests {
             messages.remark(format!("Saved {n}"));
         }
         messages.error("Cannot open a.ron", "It is not there.");
-        let errors: Vec<_> = messages.shown().iter().filter(|m| m.tone == Tone::Error).collect();
-        assert_eq!(errors.len(), 1, "the same error is said once");
+        assert_eq!(errors_of(&messages).len(), 1, "the same error is said once");
         assert_eq!(messages.shown().len(), 3);
-        let id = errors[0].id;
+        messages.pass(10.0, false);
+        messages.pass(13.0, true);
+        assert_eq!(messages.shown().len(), 3, "a remark can be read before it goes");
+        messages.pass(15.0, false);
+        assert_eq!(messages.shown().len(), 3, "nothing goes by itself");
+        let id = errors_of(&messages)[0].id;
+        messages.pass(15.0, true);
+        assert_eq!(messages.shown(), errors_of(&messages), "errors stay");
         messages.dismiss(id);
-        messages.dismiss_remarks();
         assert!(messages.shown().is_empty());
     }
 }

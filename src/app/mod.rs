@@ -38,4 +38,4 @@ pub use run::{RunError, run};
 pub use selection::{Probe, Probes, Selection, is_present};
 pub use shell::{Outside, Shell};
 pub use stage::Stage;
-pub use view::{Overlay, View};
+pub use view::{FindingKey, Overlay, View};

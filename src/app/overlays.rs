@@ -3,6 +3,7 @@
 use egui::{Align2, Context, Ui};
 
 use super::action::{Action, Group};
+use super::marks;
 use super::request::{FileRequest, Request, Requests, Show};
 use super::scope::Scope;
 use super::view::{Leaving, Overlay};
@@ -84,6 +85,7 @@ fn help(ui: &mut Ui, scope: &Scope<'_>) {
     strong(ui, stage.words());
     ui.add(egui::Label::new(stage.click_words()).wrap());
     faint(ui, scope.palette, "Right-click or press long for what can be done with the thing under the pointer.");
+    marks::tints(ui, scope.prefs.theme.ground(), scope.palette);
     for listed in Group::ALL {
         group(ui, listed.words());
         egui::Grid::new(listed.words()).num_columns(2).spacing([24.0, 3.0]).show(ui, |ui| {
@@ -101,7 +103,7 @@ fn help(ui: &mut Ui, scope: &Scope<'_>) {
     group(ui, "On the canvas");
     for line in [
         "Scroll or pinch: nearer and further, to the pointer. Drag with the middle button, or with Space held: move the sheet.",
-        "Drag over nothing: select what lies in the frame. Hold Shift or Ctrl (Cmd) to take more in.",
+        "Drag over nothing: select what lies in the frame. Hold Shift or Ctrl (Cmd) to take more in, or a thing out.",
         "A double click or Enter ends a wire loose; Escape leaves what was begun.",
     ] {
         ui.add(egui::Label::new(line).wrap());

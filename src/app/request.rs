@@ -67,6 +67,10 @@ pub enum Show {
     CancelJob(JobId),
     /// Take this message away.
     DismissMessage(u64),
+    /// Put the list away.
+    FoldList,
+    /// Lift leads for this condition by clicking on their ends, or no more.
+    Lift(Option<ConditionId>),
 }
 
 /// Asks for something about the reading being entered.
@@ -80,6 +84,8 @@ pub enum EntryRequest {
     Function(Option<Function>),
     /// What is written in the value field.
     Text(String),
+    /// What was typed before the value field had the writing mark.
+    Typed(String),
     /// With which meter.
     Meter(Option<MeterId>),
     /// The value field has the writing mark now.
@@ -116,6 +122,20 @@ pub enum FileRequest {
 pub struct Requests(Vec<Request>);
 
 impl Requests {
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+
+    /// Whether something was selected by what was asked after the first so many.
+    pub fn selects_since(&self, first: usize) -> bool {
+        self.0.iter().skip(first).any(|request| match request {
+            Request::Show(Show::Only(selection)) => !selection.is_empty(),
+            Request::Show(Show::Finding(_)) => true,
+            _ => false,
+        })
+    }
+
     /// Asks for anything.
     pub fn ask(&mut self, request: Request) {
         self.0.push(request);

@@ -25,7 +25,7 @@ use super::{card, file_bar, marks, overlays, panels, shortcuts};
 const AUTOSAVE_SECONDS: f64 = 5.0;
 
 /// A window less wide than this many times its writing is high is a narrow one.
-const NARROW: f32 = 64.0;
+const NARROW: f32 = 90.0;
 
 /// What lies outside the window and the record.
 #[derive(Debug, Default)]
@@ -143,6 +143,11 @@ impl Shell {
             theme::put_on(&ctx, &look);
             self.worn = Some(look);
         }
+        let (time, goes_on) = ctx.input(|input| {
+            let key = input.events.iter().any(|event| matches!(event, egui::Event::Key { pressed: true, .. }));
+            (input.time, key || input.pointer.any_pressed())
+        });
+        self.messages.pass(time, goes_on);
         self.take_events();
         self.take_dialogs(&ctx);
         let mut out = Requests::default();
@@ -164,6 +169,7 @@ impl Shell {
             self.view.selection.keep_present(machine);
             self.view.probes.keep_present(machine);
             self.view.entry.meter = self.view.entry.meter.filter(|&meter| machine.meters.contains(meter));
+            self.view.lifting = self.view.lifting.filter(|&condition| machine.conditions.contains(condition));
             if self.view.scaling.as_ref().is_some_and(|scaling| !machine.photos.contains(scaling.photo)) {
                 self.view.scaling = None;
             }
@@ -245,39 +251,41 @@ impl Shell {
             .frame(frame(Margin::symmetric(8, 6)))
             .show_separator_line(false)
             .show(ui, |ui| panels::reading_bar(ui, &scope, out));
+        let width = ui.ctx().content_rect().width();
+        let narrow = width < text * NARROW;
+        let [rail, list, card] = widths(width, text);
         Panel::left("rail")
-            .exact_size(text * 8.0)
+            .exact_size(rail)
+            .resizable(false)
             .frame(frame(Margin::ZERO))
             .show_separator_line(false)
             .show(ui, |ui| panels::rail(ui, &scope, out));
-        let width = ui.ctx().content_rect().width();
-        let side = (width * 0.24).clamp(210.0, 330.0);
-        let narrow = width < text * NARROW;
         if !scope.view.list_hidden {
-            Panel::left("list")
-                .default_size(if narrow { 190.0 } else { side })
-                .size_range(180.0..=460.0)
-                .frame(frame(Margin::symmetric(8, 2)))
-                .show(ui, |ui| panels::list(ui, &scope, out));
+            let panel = Panel::left("list").exact_size(list).resizable(false).frame(frame(Margin::symmetric(8, 2)));
+            panel.show(ui, |ui| steady(ui, |ui| panels::list(ui, &scope, out)));
         }
         // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
         let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none();
         if !(narrow && nothing_chosen && !scope.view.list_hidden) {
-            Panel::right("card")
-                .default_size(side)
-                .size_range(200.0..=460.0)
-                .frame(frame(Margin::symmetric(8, 2)))
-                .show(ui, |ui| {
+            let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
+            panel.show(ui, |ui| {
+                steady(ui, |ui| {
                     egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
                         card::show(ui, &scope, out);
                         ui.add_space(12.0);
                     });
                 });
+            });
         }
         egui::CentralPanel::no_frame().show(ui, |ui| {
             let rect = ui.max_rect();
             ui.painter().rect_filled(rect, 0.0, palette.sheet);
+            let before = out.len();
             self.centre.show(ui, &scope, out);
+            // Of list and card a narrow window has room for one; what was pointed at has the newer claim.
+            if narrow && out.selects_since(before) {
+                out.show(Show::FoldList);
+            }
             panels::hazard_frame(ui, rect, &scope);
             floating(ui, rect, &scope, out);
         });
@@ -359,6 +367,21 @@ impl Shell {
             .fold(f64::MIN, f64::max);
         if right > f64::MIN { Point::new(right + 20.0, 0.0) } else { Point::default() }
     }
+}
+
+/// Widths of the rail, the list and the card: by the window and its writing alone, so that nothing they show moves the drawing.
+fn widths(window: f32, text: f32) -> [f32; 3] {
+    let side = window * 0.24;
+    [text * 8.0, side.clamp(text * 13.0, text * 25.0), side.clamp(text * 16.0, text * 25.0)].map(f32::round)
+}
+
+/// Draws into the room there is, neither more nor less of it, whatever is drawn.
+fn steady(ui: &mut Ui, add: impl FnOnce(&mut Ui)) {
+    let room = ui.available_rect_before_wrap();
+    let mut within = ui.new_child(egui::UiBuilder::new().max_rect(room).layout(*ui.layout()));
+    within.shrink_clip_rect(room);
+    add(&mut within);
+    ui.allocate_rect(room, egui::Sense::hover());
 }
 
 /// The name of a file, without the folders it lies in.

@@ -1,9 +1,9 @@
 //! Keys to actions. A key belongs to the field that is written in before it belongs to the window.
 
-use egui::{Context, KeyboardShortcut};
+use egui::{Context, Event, KeyboardShortcut};
 
 use super::action::Action;
-use super::request::Requests;
+use super::request::{EntryRequest, Requests};
 use super::stage::Stage;
 use super::view::{Overlay, View};
 
@@ -13,11 +13,13 @@ pub fn take(ctx: &Context, view: &View, out: &mut Requests) {
     if matches!(view.overlay, Overlay::Caution | Overlay::Recovery) {
         return;
     }
+    value_typed(ctx, view, out);
     let writing = ctx.text_edit_focused();
     let pointing = ctx.memory(|memory| memory.focused().is_some());
     let mut keys: Vec<(KeyboardShortcut, Action)> = Action::ALL
         .into_iter()
         .filter(|action| !(writing && action.yields_to_writing()))
+        .filter(|action| !matches!(view.overlay, Overlay::Unsaved(_)) || *action == Action::Cancel)
         .filter(|&action| is_meant(action, view, pointing))
         .flat_map(|action| action.keys().into_iter().map(move |keys| (keys, action)))
         .collect();
@@ -33,9 +35,40 @@ pub fn take(ctx: &Context, view: &View, out: &mut Requests) {
     }
 }
 
+/// Takes what is typed while a value is awaited and no field is written in, so that no sign of it is lost or means something
+/// else: a figure begins a value, and what follows before the field has the writing mark belongs to it.
+fn value_typed(ctx: &Context, view: &View, out: &mut Requests) {
+    if !view.awaits_value() || view.overlay != Overlay::None || view.file_bar.is_some() || ctx.text_edit_focused() {
+        return;
+    }
+    let mut text = view.entry.text.clone();
+    let begun = view.entry.wants_focus;
+    let mut taken = false;
+    ctx.input_mut(|input| {
+        if input.modifiers.command || input.modifiers.alt {
+            return;
+        }
+        input.events.retain(|event| match event {
+            Event::Text(more)
+                if begun || taken || more.starts_with(|sign: char| sign.is_ascii_digit() || "-.".contains(sign)) =>
+            {
+                text.push_str(more);
+                taken = true;
+                false
+            }
+            _ => true,
+        });
+    });
+    if taken {
+        out.entry(EntryRequest::Typed(text));
+    }
+}
+
 /// Enter logs only where a reading is being entered, and never takes the place of pressing the key that has the focus.
 fn is_meant(action: Action, view: &View, pointing: bool) -> bool {
     match action {
+        // Their keys are the first signs of many values.
+        Action::RedProbe | Action::BlackProbe | Action::ZoomOut => !view.awaits_value(),
         Action::LogReading => view.stage == Stage::Readings && !pointing && !view.entry.text.trim().is_empty(),
         _ => true,
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::machine::{MeterId, PhotoId, Point, Thing};
+use crate::machine::{ConditionId, MeterId, PhotoId, Point, Thing};
 use crate::quantity::Function;
 
 use super::selection::{Probes, Selection};
@@ -57,6 +57,8 @@ pub struct Entry {
     pub meter: Option<MeterId>,
     /// The writing mark is to go into the value field.
     pub wants_focus: bool,
+    /// A reading was logged with the probes where they are now.
+    pub logged: bool,
 }
 
 /// Two points of known distance being taken on a photo.
@@ -91,6 +93,8 @@ pub struct View {
     pub placing: Option<String>,
     /// Two points being taken on a photo.
     pub scaling: Option<Scaling>,
+    /// The condition that leads are being lifted for by clicking on their ends.
+    pub lifting: Option<ConditionId>,
     /// What lies over the window.
     pub overlay: Overlay,
     /// What of the drawing is shown.
@@ -131,6 +135,12 @@ pub struct FileBar {
 }
 
 impl View {
+    /// Both probes are on and nothing has been logged since: what is typed next is the value, wherever the writing mark is.
+    pub fn awaits_value(&self) -> bool {
+        let probes_on = self.probes.red.is_some() && self.probes.black.is_some();
+        self.stage == Stage::Readings && probes_on && !self.entry.logged
+    }
+
     /// What the list of the present stage is searched for.
     pub fn search_text(&self) -> &str {
         self.search.get(&self.stage).map_or("", String::as_str)

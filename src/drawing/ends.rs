@@ -9,7 +9,7 @@ use super::shape::{Anchor, Item, Priority, Run, Shape, WireRun};
 use super::symbols::{disc, line, on, text_shape};
 
 /// How far from the terminal the mark of a connection sits, in millimetres.
-const MARK_MM: f64 = 6.8;
+pub(super) const MARK_MM: f64 = 6.8;
 
 /// Length of an end that is drawn in a form of its own, in millimetres.
 const OWN_MM: f64 = 11.0;
@@ -68,7 +68,7 @@ pub(super) fn draw(tip: Tip, path: &Path, own: f64, (wire, end): (&Wire, &WireEn
             items.push(tick(beside(at, along, 2.3)));
         }
         Tip::Landed(Known::Seen) => {
-            items.push(on(Layer::Ends, disc(at, DOT_MM, Some(Ink::Paper), Some((Ink::StandingSeen, 0.35)))));
+            items.extend(eye(at, along));
         }
         Tip::Landed(Known::Assumed) => {
             items.push(run(0.0, own, Run::Assumed, width_mm));
@@ -108,6 +108,18 @@ pub(super) fn draw(tip: Tip, path: &Path, own: f64, (wire, end): (&Wire, &WireEn
 fn beside(at: Point, along: (f64, f64), by_mm: f64) -> Point {
     let (nx, ny) = above(along);
     at.moved(nx * by_mm, ny * by_mm)
+}
+
+/// What was looked at and no more: an open eye, so that it is not taken for a terminal, which is round.
+fn eye(at: Point, (dx, dy): (f64, f64)) -> [Item; 2] {
+    let corner = |along: f64, across: f64| at.moved(dx * along - dy * across, dy * along + dx * across);
+    let mut points: Vec<Point> =
+        [(-1.9, 0.0), (-1.0, 0.75), (0.0, 1.0), (1.0, 0.75), (1.9, 0.0), (1.0, -0.75), (0.0, -1.0), (-1.0, -0.75)]
+            .map(|(along, across)| corner(along, across))
+            .to_vec();
+    let filled = Shape::Filled { points: points.clone(), ink: Ink::Paper };
+    points.extend(points.first().copied());
+    [on(Layer::Ends, filled), on(Layer::Ends, line(points, Ink::StandingSeen, 0.35, None))]
 }
 
 fn tick(at: Point) -> Item {

@@ -200,13 +200,13 @@ fn reversed(path: &Path) -> Path {
 /// What can be pointed at. The wire's own line is without its hops: they are no wider than the room round it.
 fn targets(id: WireId, wire: &Wire, path: &Path, width_mm: f64) -> Vec<Target> {
     let length = path.length();
-    // A little inwards, so that the terminal itself stays the terminal's.
-    let inwards = 3.5_f64.min(length / 3.0);
+    // On the mark of how the end is known, so that the terminal itself stays the terminal's.
+    let inwards = ends::MARK_MM.min(length / 3.0);
     let mut targets = Vec::new();
     for (side, at) in [(Side::From, inwards), (Side::To, length - inwards)] {
         let landed = wire.landed(side).is_some();
         let at = if landed { path.at(at).0 } else { path.at(if side == Side::From { 0.0 } else { length }).0 };
-        let place = TargetPlace::Point { at, radius_mm: (width_mm * 0.6).max(1.0) };
+        let place = TargetPlace::Point { at, radius_mm: (width_mm * 0.6).max(1.2) };
         targets.push(Target { of: Handle::Thing(Thing::Spot(Spot::End(id, side))), place });
     }
     for (n, bend) in wire.path.iter().enumerate() {

@@ -1,9 +1,10 @@
 //! On small screens everything stays on the screen, in every stage, theme and in touch mode.
 
 use egui::Rect;
-use egui_kittest::kittest::NodeT as _;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use wirewitness::app::theme::TOUCH_SIDE;
-use wirewitness::app::{Prefs, Stage};
+use wirewitness::app::{Prefs, Selection, Stage};
+use wirewitness::machine::{Machine, Thing};
 
 use crate::person::{Person, diagram, prefs};
 
@@ -77,4 +78,117 @@ fn in_touch_mode_everything_that_is_pressed_is_large_enough() {
         }
         assert!(small.is_empty(), "{}: {small:#?}", stage.words());
     }
+}
+
+/// Where something with this in its name lies.
+#[track_caller]
+fn rect_of(person: &Person, part: &str) -> Rect {
+    let found = person.harness.query_all_by_label_contains(part).next();
+    found.unwrap_or_else(|| panic!("nothing is called '{part}', only {:?}", person.names())).rect()
+}
+
+fn machine(person: &Person) -> Machine {
+    person.harness.state().desk().machine().as_ref().clone()
+}
+
+#[test]
+fn what_a_reading_means_and_the_keys_it_is_entered_with_are_on_the_screen_at_every_size_of_writing() {
+    for size in [(1024.0, 768.0), (1366.0, 768.0)] {
+        for (text_size, touch) in [(13, false), (13, true), (18, false), (18, true), (24, true)] {
+            let mut person = Person::at(size, Prefs { touch, text_size, ..prefs() });
+            person.open(&diagram("pantry-locker.ron"));
+            person.go(Stage::Readings);
+            let live = machine(&person).conditions.iter().find(|(_, c)| c.name.contains("live")).map(|(id, _)| id);
+            assert!(live.is_some());
+            person.harness.state_mut().desk_mut().set_condition(live);
+            person.look();
+            person.type_in("Value of the reading", "tone");
+            let screen = Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(size.0, size.1));
+            let here = format!("{size:?}, writing of {text_size}, touch {touch}");
+            let says = rect_of(&person, "Isolate and verify before a tone");
+            assert!(screen.contains_rect(says), "{here}: {says:?}");
+            let mut parts = vec![says];
+            let keys = [
+                "red probe: ",
+                "black probe: ",
+                "Swap the probes",
+                "Meter set to",
+                "Value of the reading",
+                "Value: tone",
+                "Value: no tone",
+                "Value: OL",
+                "Log the reading",
+            ];
+            for name in keys {
+                let rect = rect_of(&person, name);
+                assert!(screen.contains_rect(rect), "{here}: {name} at {rect:?}");
+                assert!(parts.iter().all(|other| !other.shrink(1.0).intersects(rect)), "{here}: {name} covers another");
+                parts.push(rect);
+            }
+            let canvas = rect_of(&person, "Canvas");
+            assert!(canvas.height() >= 300.0 && canvas.bottom() <= says.top(), "{here}: {canvas:?} above {says:?}");
+            for stage in Stage::ALL {
+                person.go(stage);
+                let rect = rect_of(&person, &format!("{}, ", stage.words()));
+                assert!(screen.contains_rect(rect), "{here}: {} at {rect:?}", stage.words());
+                let found = outside(&person, screen);
+                assert!(found.is_empty(), "{here}, {}: {found:#?}", stage.words());
+            }
+        }
+    }
+}
+
+#[test]
+fn nothing_that_is_shown_moves_the_drawing() {
+    for (size, text_size) in [((1366.0, 768.0), 13), ((1024.0, 768.0), 13), ((1024.0, 768.0), 18)] {
+        let mut person = Person::at(size, Prefs { text_size, ..prefs() });
+        person.open(&diagram("pantry-locker.ron"));
+        let machine = machine(&person);
+        let mut things: Vec<Thing> = machine.parts.ids().map(Thing::from).collect();
+        things.extend(machine.wires.ids().map(Thing::from));
+        things.extend(machine.photos.ids().map(Thing::Photo));
+        things.extend(machine.readings.ids().map(Thing::Reading));
+        things.extend(machine.mysteries.ids().map(Thing::Mystery));
+        things.extend(machine.conditions.ids().map(Thing::Condition));
+        for folded in [false, true] {
+            let mut seen: Vec<Rect> = Vec::new();
+            for stage in Stage::ALL {
+                person.go(stage);
+                // Each stage with something selected; the list as it is, or put away.
+                for (n, thing) in things.iter().enumerate() {
+                    if stage != Stage::Parts && n % 9 != 0 {
+                        continue;
+                    }
+                    person.harness.state_mut().view_mut().selection = Selection::of(thing.clone());
+                    person.harness.state_mut().view_mut().list_hidden = folded;
+                    person.harness.run_steps(2);
+                    let canvas = rect_of(&person, "Canvas");
+                    assert!(canvas.width() >= if folded { 480.0 } else { 300.0 }, "{size:?} {text_size}: {canvas:?}");
+                    if seen.last().is_none_or(|last| last.left() != canvas.left() || last.right() != canvas.right()) {
+                        seen.push(canvas);
+                    }
+                }
+            }
+            assert_eq!(seen.len(), 1, "{size:?}, writing of {text_size}, folded {folded}: the drawing moved: {seen:?}");
+        }
+    }
+}
+
+#[test]
+fn on_a_narrow_window_what_is_pointed_at_takes_the_room_of_the_list() {
+    let mut person = Person::at((1024.0, 768.0), prefs());
+    person.open(&diagram("pantry-locker.ron"));
+    person.go(Stage::Parts);
+    assert!(person.sees("Search parts"));
+    person.click_on("Terminal K1.11");
+    assert!(!person.sees("Search parts"), "the list folds away");
+    assert!(person.sees("Marking as printed"), "for the card");
+    person.press_like("Parts, ");
+    assert!(person.sees("Search parts"), "and comes back by its stage");
+    // There is room for both on a wider one.
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.open(&diagram("pantry-locker.ron"));
+    person.go(Stage::Parts);
+    person.click_on("Terminal K1.11");
+    assert!(person.sees("Search parts") && person.sees("Marking as printed"));
 }

@@ -118,17 +118,6 @@ fn a_file_that_is_not_there_is_said_and_nothing_is_lost() {
     assert_eq!(machine(&person).facts.title, "Kept");
 }
 
-/// Rests the pointer on something on the canvas.
-fn point_at(person: &mut Person, name: &str) {
-    person.harness.get_by_label(name).hover();
-    person.look();
-}
-
-fn click_on(person: &mut Person, name: &str) {
-    person.harness.get_by_label(name).click();
-    person.look();
-}
-
 #[test]
 fn a_wire_is_drawn_and_a_reading_taken_by_pointing_at_the_canvas() {
     let mut person = Person::at((1366.0, 768.0), prefs());
@@ -143,8 +132,8 @@ fn a_wire_is_drawn_and_a_reading_taken_by_pointing_at_the_canvas() {
     let (common, load) = (format!("Terminal {}.14", tags[0]), format!("Terminal {}.1", tags[1]));
 
     person.go(Stage::Wires);
-    click_on(&mut person, &common);
-    click_on(&mut person, &load);
+    person.click_on(&common);
+    person.click_on(&load);
     let drawn = machine(&person);
     let wire = drawn.wires.values().next().expect("a wire from terminal to terminal");
     assert_eq!(drawn.end_name(&wire.from.at), format!("{}.14", tags[0]));
@@ -154,9 +143,9 @@ fn a_wire_is_drawn_and_a_reading_taken_by_pointing_at_the_canvas() {
     person.press("New condition");
     person.go(Stage::Readings);
     person.key(Key::Escape);
-    point_at(&mut person, &common);
+    person.point_at(&common);
     person.key(Key::Num1);
-    point_at(&mut person, &load);
+    person.point_at(&load);
     person.key(Key::Num2);
     // The second probe brings the writing mark into the value field: digits and units go in directly.
     person.harness.event(egui::Event::Text("tone".to_owned()));

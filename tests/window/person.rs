@@ -29,20 +29,25 @@ pub fn diagram(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("diagrams").join(name)
 }
 
-fn shell(prefs: Prefs) -> Shell {
+fn shell(prefs: Prefs, folders: Folders) -> Shell {
     let catalogue = Catalogue::built_in().unwrap();
-    let desk = Desk::new(catalogue, Arc::new(|| NOW.to_owned()), Folders::default());
+    let desk = Desk::new(catalogue, Arc::new(|| NOW.to_owned()), folders);
     Shell::new(desk, prefs, Outside::new(None, false))
 }
 
 impl Person {
     /// Sits down at a window of this size.
     pub fn at(size: (f32, f32), prefs: Prefs) -> Self {
+        Self::with_folders(size, prefs, Folders::default())
+    }
+
+    /// As [`Self::at`], with folders that autosaves are kept in.
+    pub fn with_folders(size: (f32, f32), prefs: Prefs, folders: Folders) -> Self {
         let harness = Harness::builder()
             .with_size(Vec2::new(size.0, size.1))
             .with_max_steps(24)
             .with_context_setup(theme::install_fonts)
-            .build_ui_state(|ui, shell: &mut Shell| shell.ui(ui), shell(prefs));
+            .build_ui_state(|ui, shell: &mut Shell| shell.ui(ui), shell(prefs, folders));
         let mut person = Self { harness };
         person.look();
         person
@@ -56,7 +61,7 @@ impl Person {
                 .with_max_steps(24)
                 .with_context_setup(theme::install_fonts)
                 .wgpu()
-                .build_ui_state(|ui, shell: &mut Shell| shell.ui(ui), shell(prefs))
+                .build_ui_state(|ui, shell: &mut Shell| shell.ui(ui), shell(prefs, Folders::default()))
         });
         let mut person = Self { harness: built.ok()? };
         person.look();
@@ -117,6 +122,38 @@ impl Person {
         self.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
         self.look();
         self.control(name).type_text(text);
+        self.look();
+    }
+
+    /// Types on the keyboard as a person does: each sign is a key and, where something is written in, a letter.
+    pub fn types(&mut self, text: &str) {
+        for sign in text.chars() {
+            if let Some(key) = Key::from_name(&sign.to_uppercase().to_string()) {
+                self.harness.key_press(key);
+            }
+            self.harness.event(egui::Event::Text(sign.to_string()));
+            self.harness.run_steps(1);
+        }
+        self.look();
+    }
+
+    /// Opens a record, as a person does who gives its file on the way in.
+    pub fn open(&mut self, path: &Path) {
+        self.harness.state_mut().desk_mut().open(path);
+        self.look();
+    }
+
+    /// Rests the pointer on what has this name on the canvas.
+    #[track_caller]
+    pub fn point_at(&mut self, name: &str) {
+        self.harness.get_by_label(name).hover();
+        self.look();
+    }
+
+    /// Clicks on what has this name on the canvas.
+    #[track_caller]
+    pub fn click_on(&mut self, name: &str) {
+        self.harness.get_by_label(name).click();
         self.look();
     }
 

@@ -40,11 +40,7 @@ impl Painting<'_> {
     }
 
     pub(super) fn ground(&self) -> Ground {
-        match self.theme {
-            Theme::Day => Ground::Day,
-            Theme::Night => Ground::Night,
-            Theme::Sun => Ground::Sun,
-        }
+        self.theme.ground()
     }
 
     /// The colour of an ink in this look.

@@ -2,6 +2,7 @@
 
 use egui::{Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 
+use crate::app::changes;
 use crate::app::request::{EntryRequest, Request, Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::selection::{Probe, Selection};
@@ -9,7 +10,7 @@ use crate::app::stage::Stage;
 use crate::app::theme::TOUCH_SIDE;
 use crate::app::view::FindingKey;
 use crate::drawing::{Area, Handle, PlacedFlag, Scene};
-use crate::machine::{EndAt, Point, Spot, Thing};
+use crate::machine::{ConditionId, EndAt, Point, Side, Spot, Thing, WireId};
 
 use super::camera::Camera;
 use super::flags::Flags;
@@ -134,7 +135,7 @@ impl Pointing {
                 }
                 Drag::Move { last: from, key }
             }
-            _ if modifiers.shift || !scope.prefs.touch => Drag::Box(from),
+            _ if modifiers.shift || modifiers.command || !scope.prefs.touch => Drag::Box(from),
             _ => Drag::Pan,
         });
     }
@@ -167,7 +168,7 @@ impl Pointing {
     fn stop_drag(&mut self, scene: &Scene, modifiers: Modifiers, out: &mut Requests) {
         if let Some(area) = self.box_area() {
             let found = scene.things_in(area);
-            if modifiers.shift {
+            if modifiers.shift || modifiers.command {
                 for thing in found {
                     out.show(Show::Toggle(thing));
                 }
@@ -191,6 +192,10 @@ impl Pointing {
         }
         if scope.view.placing.is_some() {
             out.show(Show::PlaceNow(Some(at)));
+            return;
+        }
+        if let Some(condition) = scope.view.lifting {
+            lift(scope, condition, under.as_ref(), out);
             return;
         }
         // A flag covers what lies under it, except where a terminal or an end is wanted.
@@ -237,6 +242,24 @@ impl Pointing {
             let bends = begun.points.split_off(1);
             out.show(Show::Wire(begun.from, EndAt::Loose, bends, Some(place)));
         }
+    }
+}
+
+/// Lifts the end that was clicked, or lands it again: for a condition only. A terminal stands for the end on it where it is one.
+fn lift(scope: &Scope<'_>, condition: ConditionId, under: Option<&Thing>, out: &mut Requests) {
+    let end = match under {
+        Some(Thing::Spot(Spot::End(wire, side))) => Some((*wire, *side)),
+        Some(Thing::Spot(Spot::Terminal(terminal))) => {
+            let mut on_it = scope.machine.wires_at(terminal);
+            on_it.next().filter(|_| on_it.next().is_none())
+        }
+        _ => None,
+    };
+    let on_terminal = |&(wire, side): &(WireId, Side)| {
+        scope.machine.wires.get(wire).is_some_and(|wire| matches!(wire.end(side).at, EndAt::Terminal(_)))
+    };
+    if let Some(end) = end.filter(on_terminal) {
+        out.edit(changes::lift(scope.machine, condition, end));
     }
 }
 

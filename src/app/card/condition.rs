@@ -4,13 +4,14 @@ use egui::Ui;
 
 use super::ask;
 use crate::app::changes;
+use crate::app::marks;
 use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, strong, three_ways, wrong};
 use crate::catalogue::Element;
 use crate::circuit::MATED;
 use crate::findings::Severity;
-use crate::machine::{Condition, ConditionId, Edit, EndAt, PinRole, Side, TerminalRef};
+use crate::machine::{Condition, ConditionId, Edit, EndAt, PinRole, Side, Spot, TerminalRef};
 
 /// Words for a thing that a condition can say, say not, or leave to what it is derived from.
 const ON: [&str; 3] = ["on", "off", "as derived"];
@@ -24,6 +25,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, out: &mut Requests)
     if scope.results.condition == Some(id) {
         strong(ui, format!("The machine is in it: {}", scope.results.band.words().to_lowercase()));
         faint(ui, scope.palette, scope.results.band.meaning());
+        marks::tints(ui, scope.prefs.theme.ground(), scope.palette);
     } else if ui.button("The machine is in it now").clicked() {
         out.show(Show::Condition(Some(id)));
     }
@@ -60,7 +62,8 @@ fn steps(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId) {
         );
     }
     lines.extend(setting.lifted.iter().map(|(wire, side)| {
-        format!("Lift {} at its {} end; cap or insulate that end.", machine.wire_name(*wire), side.word())
+        let at = machine.wires.get(*wire).map(|wire| machine.end_name(&wire.end(*side).at)).unwrap_or_default();
+        format!("Lift {} off {at}; cap or insulate that end.", machine.spot_name(&Spot::End(*wire, *side)))
     }));
     lines.extend(setting.positions.iter().map(|((part, switch), position)| {
         let part = machine.part_name(*part);
@@ -200,11 +203,11 @@ fn positions(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condit
     }
 }
 
-/// Leads that are lifted for this condition only; a lead is added by selecting it.
+/// Leads that are lifted for this condition only; a lead is added by pointing at its end or by writing its name.
 fn leads(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condition, out: &mut Requests) {
     group(ui, "Leads lifted for it");
     for (&(wire, side), &said) in &condition.lifted {
-        let named = format!("{}.{}", scope.machine.wire_name(wire), side.word());
+        let named = scope.machine.spot_name(&Spot::End(wire, side));
         row(ui, &named, |ui| {
             if let Some(said) = three_ways(ui, &named, Some(said), LIFTED) {
                 out.edit(changes::condition(
@@ -217,6 +220,18 @@ fn leads(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, condition: &Condition,
                 ));
             }
         });
+    }
+    let lifting = scope.view.lifting == Some(id);
+    let key = ui.add(egui::Button::selectable(lifting, "Lift by clicking on the drawing").frame_when_inactive(true));
+    if key.clicked() {
+        out.show(Show::Lift((!lifting).then_some(id)));
+    }
+    if lifting {
+        faint(
+            ui,
+            scope.palette,
+            "Click the end of a lead, or a terminal with one lead on it. Click again to land it. Escape ends it.",
+        );
     }
     let text_id = ui.scope_id().with(("lift text", id));
     let written = field(

@@ -12,7 +12,7 @@ use crate::machine::{Candidate, Change, Edit, Guess, Machine, Mystery, MysteryId
 /// What a mystery is about, in words.
 pub fn subject_words(machine: &Machine, subject: &Subject) -> String {
     match subject {
-        Subject::End(wire, side) => format!("Where {}.{} belongs", machine.wire_name(*wire), side.word()),
+        Subject::End(wire, side) => format!("Where {} belongs", machine.spot_name(&Spot::End(*wire, *side))),
         Subject::CoilDriver(part) => format!("What works {}", machine.part_name(*part)),
         Subject::ContactForm(terminal) => format!("Form of the contact at {}", machine.terminal_name(terminal)),
         Subject::Kind(part) => format!("What kind {} is", machine.part_name(*part)),

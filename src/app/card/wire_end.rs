@@ -6,17 +6,16 @@ use super::ask;
 use crate::app::request::{EntryRequest, Requests};
 use crate::app::scope::Scope;
 use crate::app::selection::Probe;
-use crate::app::widgets::{Field, choose_bare, field, group, name, row, tick, wrong};
+use crate::app::widgets::{Field, choose_bare, field, group, name, row, strong, tick, wrong};
 use crate::machine::{Edit, EndAt, Known, Lug, Machine, Side, Spot, TerminalRef, Wire, WireId};
 
 /// Draws one end.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, (id, wire): (WireId, &Wire), side: Side, chosen: bool, out: &mut Requests) {
-    let title = match side {
-        Side::From => "First end",
-        Side::To => "Second end",
-    };
-    ui.push_id(title, |ui| {
-        group(ui, &if chosen { format!("{title} (selected)") } else { title.to_owned() });
+    // The name it has on the drawing, in the log and in files.
+    let title = scope.machine.spot_name(&Spot::End(id, side));
+    let title = title.as_str();
+    ui.push_id(side.word(), |ui| {
+        group(ui, &if chosen { format!("End {title} (selected)") } else { format!("End {title}") });
         place(ui, scope, (id, wire), side, title, out);
         known(ui, scope, (id, wire), side, title, out);
         let end = wire.end(side);
@@ -119,7 +118,11 @@ fn known(ui: &mut Ui, scope: &Scope<'_>, (id, wire): (WireId, &Wire), side: Side
     let now = wire.end(side).known;
     row(ui, "Known", |ui| {
         ui.spacing_mut().item_spacing.x = 2.0;
-        for known in [Known::Seen, Known::Assumed, Known::Proven, Known::Disputed] {
+        // What readings prove or dispute is computed from them; by hand an end is seen or assumed.
+        if matches!(now, Known::Proven | Known::Disputed) {
+            strong(ui, now.words());
+        }
+        for known in [Known::Seen, Known::Assumed] {
             let key = ui.add(egui::Button::selectable(now == known, known.words()));
             name(ui, key.id, &format!("{title}: {}", known.words()));
             if key.clicked() {

@@ -8,6 +8,7 @@ use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::view::FindingKey;
 use crate::app::widgets::faint;
+use crate::findings::Severity;
 use crate::machine::Verdict;
 
 /// Draws the list of findings.
@@ -40,7 +41,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         return;
     }
     let chosen = scope.view.finding.as_ref();
-    let pressed = rows::show_tall(ui, ("findings", 2), scope.lists.findings.len(), scope.palette, |line| {
+    // Dangers come first; their words are not cut short.
+    let is_danger = |place: &&usize| findings.get(**place).is_some_and(|found| found.severity == Severity::Danger);
+    let dangers = scope.lists.findings.iter().take_while(is_danger).count();
+    let counts = (dangers, scope.lists.findings.len());
+    let pressed = rows::show_tall(ui, ("findings", [4, 2]), counts, scope.palette, |line| {
         let place = scope.lists.findings[line];
         let Some(finding) = findings.get(place) else {
             return Row::default();

@@ -10,7 +10,7 @@ use crate::app::card::subject_words;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{faint, strong};
-use crate::machine::{Change, Edit, Mystery, MysteryId, Spot, Subject, Thing};
+use crate::machine::{Change, Edit, Mystery, MysteryId, Side, Spot, Subject, Thing, WireId};
 
 /// Draws the list of mysteries.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
@@ -45,22 +45,22 @@ fn begin(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         return;
     };
     strong(ui, format!("About {}:", scope.machine.spot_name(spot)));
-    let choices: Vec<(&str, Subject)> = match spot {
-        Spot::End(wire, side) => vec![("Where this end belongs", Subject::End(*wire, *side))],
-        Spot::Wire(wire) => vec![
-            ("Where its first end belongs", Subject::End(*wire, crate::machine::Side::From)),
-            ("Where its second end belongs", Subject::End(*wire, crate::machine::Side::To)),
-            ("Whether it is faulty", Subject::Fault(spot.clone())),
-        ],
+    let of_end = |wire: WireId, side: Side| {
+        let subject = Subject::End(wire, side);
+        (subject_words(scope.machine, &subject), subject)
+    };
+    let fault = || ("Whether it is faulty".to_owned(), Subject::Fault(spot.clone()));
+    let choices: Vec<(String, Subject)> = match spot {
+        Spot::End(wire, side) => vec![of_end(*wire, *side)],
+        Spot::Wire(wire) => vec![of_end(*wire, Side::From), of_end(*wire, Side::To), fault()],
         Spot::Part(part) => vec![
-            ("Which output works it", Subject::CoilDriver(*part)),
-            ("What kind of part it is", Subject::Kind(*part)),
-            ("Whether it is faulty", Subject::Fault(spot.clone())),
+            ("Which output works it".to_owned(), Subject::CoilDriver(*part)),
+            ("What kind of part it is".to_owned(), Subject::Kind(*part)),
+            fault(),
         ],
-        Spot::Terminal(terminal) => vec![
-            ("Which form the contact here has", Subject::ContactForm(terminal.clone())),
-            ("Whether it is faulty", Subject::Fault(spot.clone())),
-        ],
+        Spot::Terminal(terminal) => {
+            vec![("Which form the contact here has".to_owned(), Subject::ContactForm(terminal.clone())), fault()]
+        }
         Spot::Gone(_) => Vec::new(),
     };
     ui.horizontal_wrapped(|ui| {

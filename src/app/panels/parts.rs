@@ -19,9 +19,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     }
     let parts = scope.lists.parts.len();
     let height = ui.available_height();
-    let share = if parts == 0 { 1.0 } else { 0.55 };
+    let share = if scope.machine.parts.is_empty() { 1.0 } else { 0.55 };
     ui.allocate_ui(egui::vec2(ui.available_width(), (height * share - 30.0).max(60.0)), |ui| {
         ui.set_min_size(ui.available_size());
+        let room = ui.max_rect();
+        ui.shrink_clip_rect(room);
         palette(ui, scope, out);
     });
     if scope.machine.parts.is_empty() {

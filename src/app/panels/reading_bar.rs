@@ -1,6 +1,8 @@
 //! The reading bar at the bottom: two probes, what the meter is set to, what it shows, and what that says.
 
-use egui::{Align2, FontId, RichText, Role, Sense, TextStyle, Ui, WidgetInfo, vec2};
+use egui::{Align, FontId, Layout, RichText, Role, Sense, TextStyle, Ui, WidgetInfo, pos2, vec2};
+
+use egui::text::{LayoutJob, TextFormat, TextWrapping};
 
 use crate::app::action::Action;
 use crate::app::judge::Says;
@@ -15,6 +17,14 @@ use crate::quantity::{Function, Value};
 
 /// Draws the bar.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    // Above the keys, in room that is always kept for it: what a reading means is never what falls off a small screen.
+    let size = TextStyle::Body.resolve(ui.style()).size;
+    let lines = if ui.available_width() < size * 80.0 { 2.0 } else { 1.0 };
+    let room = vec2(ui.available_width(), size * 1.4 * lines + 4.0);
+    ui.allocate_ui_with_layout(room, Layout::left_to_right(Align::Center), |ui| {
+        ui.set_min_height(room.y);
+        says(ui, scope);
+    });
     ui.horizontal_wrapped(|ui| {
         for probe in Probe::BOTH {
             probe_key(ui, scope, probe, out);
@@ -45,7 +55,6 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             meter(ui, scope, out);
         }
     });
-    ui.horizontal(|ui| says(ui, scope));
 }
 
 /// Whether the entry can be logged, or why not yet.
@@ -73,7 +82,7 @@ fn probe_key(ui: &mut Ui, scope: &Scope<'_>, probe: Probe, out: &mut Requests) {
     let spot = scope.view.probes.at(probe);
     let place = spot.map_or_else(|| "not set".to_owned(), |spot| scope.machine.spot_name(spot));
     let size = TextStyle::Body.resolve(ui.style()).size;
-    let (rect, response) = ui.allocate_exact_size(vec2(size * 9.0, ui.spacing().interact_size.y), Sense::click());
+    let (rect, response) = ui.allocate_exact_size(vec2(size * 10.5, ui.spacing().interact_size.y), Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("{} probe: {place}", probe.words())));
     let [red, black] = palette.probes;
     let tint = if probe == Probe::Red { red } else { black };
@@ -82,12 +91,15 @@ fn probe_key(ui: &mut Ui, scope: &Scope<'_>, probe: Probe, out: &mut Requests) {
     let edge = egui::Stroke::new(if response.has_focus() { 2.0 } else { 1.0 }, palette.line);
     painter.rect(rect, 1.0, ground, edge, egui::StrokeKind::Inside);
     marks::probe(painter, rect.left_center() + vec2(size * 0.9, 0.0), size * 0.55, tint, palette);
-    let writing = painter.with_clip_rect(rect.intersect(ui.clip_rect()));
     let ink = if spot.is_some() { palette.ink } else { palette.faint };
-    let left = rect.left_center() + vec2(size * 1.8, 0.0);
-    writing.text(left, Align2::LEFT_CENTER, format!("{} {place}", probe.words()), FontId::proportional(size), ink);
+    let format = TextFormat { font_id: FontId::proportional(size), color: ink, ..TextFormat::default() };
+    let mut job = LayoutJob::single_section(format!("{} {place}", probe.words()), format);
+    job.wrap = TextWrapping::truncate_at_width(rect.width() - size * 2.1);
+    let galley = painter.layout_job(job);
+    let left = pos2(rect.left() + size * 1.8, rect.center().y - galley.size().y / 2.0);
+    painter.galley(left, galley, ink);
     let tip = format!(
-        "Press to put the {} probe on what is selected; press again to take it off. Or point at a terminal and press {}.",
+        "{place}. Press to put the {} probe on what is selected; press again to take it off. Or point at a terminal and press {}.",
         probe.words(),
         if probe == Probe::Red { "1" } else { "2" }
     );
@@ -141,6 +153,11 @@ fn value(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     }
     if entry.wants_focus {
         response.request_focus();
+        // What is typed goes on where the value ends.
+        let mut state = egui::TextEdit::load_state(ui.ctx(), response.id).unwrap_or_default();
+        let end = egui::text::CCursor::new(entry.text.chars().count());
+        state.cursor.set_char_range(Some(egui::text::CCursorRange::one(end)));
+        egui::TextEdit::store_state(ui.ctx(), response.id, state);
         out.entry(EntryRequest::Focused);
     }
 }
@@ -179,10 +196,10 @@ fn says(ui: &mut Ui, scope: &Scope<'_>) {
         egui::Frame::new().fill(palette.severity[0].ground).inner_margin(egui::Margin::symmetric(6, 1)).show(
             ui,
             |ui| {
-                ui.add(egui::Label::new(text.family(bold())).truncate());
+                ui.add(egui::Label::new(text.family(bold())).wrap());
             },
         );
     } else {
-        ui.add(egui::Label::new(text).truncate()).on_hover_text(words);
+        ui.add(egui::Label::new(text).wrap());
     }
 }

@@ -49,23 +49,38 @@ pub fn show(
     palette: &Palette,
     make: impl Fn(usize) -> Row,
 ) -> Option<(usize, Response)> {
-    show_tall(ui, (salt, 1), count, palette, make)
+    show_tall(ui, (salt, [1, 1]), (0, count), palette, make)
 }
 
-/// As [`show`], with titles of up to this many lines.
+/// As [`show`], with titles of so many lines at most in the first so many rows, and of so many in the rest.
 pub fn show_tall(
     ui: &mut Ui,
-    (salt, title_lines): (&str, u8),
-    count: usize,
+    (salt, title_lines): (&str, [u8; 2]),
+    (first, count): (usize, usize),
     palette: &Palette,
     make: impl Fn(usize) -> Row,
 ) -> Option<(usize, Response)> {
-    let height = height(ui, title_lines);
+    let heights = title_lines.map(|lines| height(ui, lines));
+    let is_first = |place: usize| place < first;
+    let top = |place: usize| {
+        let tall = place.min(first);
+        tall as f32 * heights[0] + (place - tall) as f32 * heights[1]
+    };
     let mut pressed = None;
     ui.spacing_mut().item_spacing.y = 0.0;
-    egui::ScrollArea::vertical().id_salt(salt).auto_shrink([false, false]).show_rows(ui, height, count, |ui, range| {
-        for place in range {
-            let response = one(ui, (height, title_lines), &make(place), palette);
+    egui::ScrollArea::vertical().id_salt(salt).auto_shrink([false, false]).show_viewport(ui, |ui, seen| {
+        ui.set_height(top(count));
+        let from = (0..count).find(|&place| top(place + 1) > seen.min.y).unwrap_or(count);
+        let shown = (from..count).take_while(|&place| top(place) < seen.max.y);
+        let area = ui.max_rect();
+        for place in shown {
+            let kind = usize::from(!is_first(place));
+            let rect = Rect::from_min_size(
+                pos2(area.left(), area.top() + top(place)),
+                vec2(area.width(), heights[kind]), // the kind is 0 or 1
+            );
+            let id = ui.scope_id().with(place);
+            let response = one(ui, (rect, id, title_lines[kind]), &make(place), palette);
             if response.clicked() || response.secondary_clicked() {
                 pressed = Some((place, response));
             }
@@ -75,8 +90,8 @@ pub fn show_tall(
 }
 
 /// Draws one row.
-fn one(ui: &mut Ui, (height, title_lines): (f32, u8), row: &Row, palette: &Palette) -> Response {
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+fn one(ui: &Ui, (rect, id, title_lines): (Rect, egui::Id, u8), row: &Row, palette: &Palette) -> Response {
+    let response = ui.interact(rect, id, Sense::click());
     response.widget_info(|| {
         let label = [row.title.as_str(), row.aside.as_str(), row.detail.as_str()];
         let label: Vec<&str> = label.into_iter().filter(|text| !text.is_empty()).collect();

@@ -7,15 +7,17 @@ use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::theme::bold;
 use crate::app::widgets::{choose_bare, name};
-use crate::machine::{Condition, ConditionId, Thing};
+use crate::machine::{Condition, ConditionId, Spot, Thing};
 
 /// Draws the strip.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     ui.horizontal(|ui| {
         menu(ui, scope, out);
-        cell(ui, "machine", &title(scope), 150.0, scope);
-        if ui.available_width() > 760.0 {
-            cell(ui, "visit", scope.visit_date().unwrap_or("none"), 78.0, scope);
+        let size = TextStyle::Body.resolve(ui.style()).size;
+        let caption = if scope.file.changed { "machine, NOT SAVED" } else { "machine" };
+        cell(ui, (caption, scope.file.changed), title(scope), size * 12.0, scope);
+        if ui.available_width() > size * 58.0 {
+            cell(ui, ("visit", false), scope.visit_date().unwrap_or("none"), size * 6.4, scope);
         }
         band(ui, scope, out);
         condition(ui, scope, out);
@@ -27,18 +29,23 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     });
 }
 
-fn title(scope: &Scope<'_>) -> String {
+fn title<'a>(scope: &Scope<'a>) -> &'a str {
     let title = scope.machine.facts.title.trim();
-    let shown = if title.is_empty() { "Untitled machine" } else { title };
-    if scope.file.changed { format!("{shown} (not saved)") } else { shown.to_owned() }
+    if title.is_empty() { "Untitled machine" } else { title }
 }
 
-/// A value with its name above it, as in the title block of a drawing.
-fn cell(ui: &mut Ui, caption: &str, value: &str, width: f32, scope: &Scope<'_>) {
+/// A value with its name above it, as in the title block of a drawing; the name stands out where it says something to act on.
+fn cell(ui: &mut Ui, (caption, stands_out): (&str, bool), value: &str, width: f32, scope: &Scope<'_>) {
     ui.vertical(|ui| {
         ui.set_width(width);
         ui.spacing_mut().item_spacing.y = 0.0;
-        ui.add(egui::Label::new(RichText::new(caption).small().color(scope.palette.faint)));
+        let written = RichText::new(caption).small();
+        let written = if stands_out {
+            written.family(bold()).color(scope.palette.disputes)
+        } else {
+            written.color(scope.palette.faint)
+        };
+        ui.add(egui::Label::new(written).truncate());
         ui.add(egui::Label::new(RichText::new(value).family(bold())).truncate()).on_hover_text(value);
     });
     rule(ui, scope);
@@ -121,7 +128,7 @@ fn set_words(scope: &Scope<'_>, id: ConditionId) -> String {
     let on = setting.sources_on.iter().map(|&part| format!("{} on", machine.part_name(part)));
     let commanded = setting.commanded.iter().map(|output| format!("{} commanded", machine.terminal_name(output)));
     let lifted =
-        setting.lifted.iter().map(|(wire, side)| format!("{}.{} lifted", machine.wire_name(*wire), side.word()));
+        setting.lifted.iter().map(|&(wire, side)| format!("{} lifted", machine.spot_name(&Spot::End(wire, side))));
     on.chain(commanded).chain(lifted).collect::<Vec<_>>().join(" · ")
 }
 

@@ -37,6 +37,16 @@ impl Theme {
         }
     }
 
+    /// The ground that drawings are drawn for.
+    pub fn ground(self) -> crate::drawing::style::Ground {
+        use crate::drawing::style::Ground;
+        match self {
+            Self::Day => Ground::Day,
+            Self::Night => Ground::Night,
+            Self::Sun => Ground::Sun,
+        }
+    }
+
     /// Width of the thin lines that part the window, in points.
     pub fn line_width(self) -> f32 {
         if self == Self::Sun { 2.0 } else { 1.0 }
