@@ -3,11 +3,12 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
 
+use std::panic::AssertUnwindSafe;
 use std::time::{Duration, Instant};
 
 use wirewitness::catalogue::Catalogue;
-use wirewitness::circuit::electric::{Ask, Elements, Expected, Gets, Judgement, Live, Points, Profile, expected};
-use wirewitness::circuit::{Network, Node, Situation};
+use wirewitness::circuit::electric::{Ask, Elements, Expected, Gets, Judgement, Live, Points, Profile, Runs, expected};
+use wirewitness::circuit::{Network, Node, Situation, Trit};
 use wirewitness::findings::check_with;
 use wirewitness::generate::wild_machine;
 use wirewitness::machine::Machine;
@@ -29,17 +30,29 @@ fn finite(band: Option<Band>, at: &str) {
     }
 }
 
-fn gets(gets: Option<Gets>, at: &str) {
+fn gets(gets: Option<Gets>, at: &str) -> bool {
     let gets = gets.unwrap();
     for band in [gets.volts, gets.amps, gets.watts] {
         finite(band, at);
     }
+    gets.runs == Runs::Yes
+}
+
+/// How much the machines gave to compute: none of it may be nothing.
+#[derive(Debug, Default)]
+struct Met {
+    findings: usize,
+    readings_judged: usize,
+    loads_running: usize,
+    relays_worked: usize,
+    values_expected: usize,
 }
 
 /// Everything that is computed from a record.
-fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
+fn computed(machine: &Machine, catalogue: &Catalogue, at: &str, met: &mut Met) {
     let network = Network::of(machine, catalogue);
     for finding in check_with(machine, &network) {
+        met.findings += 1;
         for sentence in [&finding.what, &finding.do_] {
             proper(sentence, at);
         }
@@ -47,6 +60,7 @@ fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
     let elements = Elements::of(&network);
     let judgement = Judgement::of(machine, &network, &elements);
     for (id, judged) in &judgement.readings {
+        met.readings_judged += 1;
         let function = machine.readings.get(*id).unwrap().value.function();
         shown(judged.expectation.expected, function, at);
     }
@@ -59,8 +73,9 @@ fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
         }
         let live = Live::of(&network, &elements, &setting);
         for index in 0..network.loads().len() {
-            gets(live.load(index), &format!("{at}: load {index}"));
+            met.loads_running += usize::from(gets(live.load(index), &format!("{at}: load {index}")));
         }
+        met.relays_worked += live.relays.iter().filter(|relay| **relay == Trit::Yes).count();
         for index in 0..network.relays().len() {
             gets(live.coil(index), &format!("{at}: coil {index}"));
         }
@@ -78,19 +93,22 @@ fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
             for function in [Function::Tone, Function::Ohms, Function::VoltsAc, Function::VoltsDc] {
                 for low_impedance in [false, true] {
                     let ask = Ask { points: Points::Probes(red, black), function, low_impedance };
-                    shown(expected(&live, &profile, ask).expected, function, &format!("{at}: {red:?} {black:?}"));
+                    let at = format!("{at}: {red:?} {black:?}");
+                    met.values_expected += usize::from(shown(expected(&live, &profile, ask).expected, function, &at));
                 }
             }
         }
         for wire in (0..network.wires().len()).step_by(4) {
             let ask = Ask { points: Points::Clamp(wire), function: Function::Amps, low_impedance: false };
-            shown(expected(&live, &profile, ask).expected, Function::Amps, &format!("{at}: wire {wire}"));
+            let at = format!("{at}: wire {wire}");
+            met.values_expected += usize::from(shown(expected(&live, &profile, ask).expected, Function::Amps, &at));
         }
     }
 }
 
-/// An ohmmeter may show OL; nothing else may be without end.
-fn shown(expected: Expected, function: Function, at: &str) {
+/// An ohmmeter may show OL; nothing else may be without end. Says whether a value other than nothing was expected.
+fn shown(expected: Expected, function: Function, at: &str) -> bool {
+    proper(&expected.words(function), at);
     match expected {
         Expected::Value { nominal, shown } => {
             let may_be_open = function == Function::Ohms && shown.high == f64::INFINITY;
@@ -100,26 +118,39 @@ fn shown(expected: Expected, function: Function, at: &str) {
         Expected::Ghost { up_to } => assert!(up_to.is_finite(), "{at}: {expected:?}"),
         _ => {}
     }
-    proper(&expected.words(function), at);
+    matches!(expected, Expected::Value { nominal, .. } if nominal.abs() > 0.0)
 }
 
+/// One machine by its number: written, read and computed; how long that took.
+fn machine(number: u64, catalogue: &Catalogue, met: &mut Met) -> Duration {
+    let parts = 2 + usize::try_from(number % 11).unwrap();
+    let machine = wild_machine(parts, number, catalogue);
+    let at = format!("{parts} parts, seed {number}");
+    let start = Instant::now();
+    let text = text_of(&machine);
+    let read = parse("wild.ron", &text, catalogue).unwrap_or_else(|errors| panic!("{at}: {errors}"));
+    assert_eq!(text_of(&read), text, "{at}");
+    computed(&read, catalogue, &at, met);
+    let took = start.elapsed();
+    assert!(took < LONGEST, "{at} took {took:?}");
+    took
+}
+
+/// All of these machines; those that fail are named together.
 fn machines(numbers: impl Iterator<Item = u64>) {
     let catalogue = Catalogue::built_in().unwrap();
-    let mut slowest = (Duration::ZERO, 0);
+    let (mut slowest, mut met) = ((Duration::ZERO, 0), Met::default());
+    let mut failed = Vec::new();
     for number in numbers {
-        let parts = 2 + usize::try_from(number % 11).unwrap();
-        let machine = wild_machine(parts, number, &catalogue);
-        let at = format!("{parts} parts, seed {number}");
-        let start = Instant::now();
-        let text = text_of(&machine);
-        let read = parse("wild.ron", &text, &catalogue).unwrap_or_else(|errors| panic!("{at}: {errors}\n{text}"));
-        assert_eq!(text_of(&read), text, "{at}");
-        computed(&read, &catalogue, &at);
-        let took = start.elapsed();
-        assert!(took < LONGEST, "{at} took {took:?}");
-        slowest = slowest.max((took, number));
+        match std::panic::catch_unwind(AssertUnwindSafe(|| machine(number, &catalogue, &mut met))) {
+            Ok(took) => slowest = slowest.max((took, number)),
+            Err(_) => failed.push(number), // what happened is already printed
+        }
     }
-    println!("slowest: {:?}, seed {}", slowest.0, slowest.1);
+    println!("slowest: {:?}, seed {}; {met:?}", slowest.0, slowest.1);
+    assert!(failed.is_empty(), "seeds {failed:?}");
+    let Met { findings, readings_judged, loads_running, relays_worked, values_expected } = met;
+    assert!([findings, readings_judged, loads_running, relays_worked, values_expected].iter().all(|&met| met > 0));
 }
 
 #[test]
