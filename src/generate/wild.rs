@@ -38,7 +38,7 @@ struct Wild {
 
 /// Values a nameplate may have and values nobody would print.
 const SENSIBLE: [f64; 14] = [0.5, 1.0, 3.0, 10.0, 12.0, 16.0, 24.0, 48.0, 100.0, 120.0, 177.0, 230.0, 400.0, 4700.0];
-const ODD: [f64; 12] = [0.0, 1e-300, 1e-12, 1e-6, 0.001, 0.1, 1e5, 1e9, 1e12, 1e30, 1e160, 1e300];
+const ODD: [f64; 12] = [0.0, 1e-15, 1e-12, 1e-9, 1e-6, 0.001, 0.1, 1e5, 1e7, 1e9, 1e11, 1e13];
 
 impl Wild {
     /// A number below `bound`; 0 where that is 0.
@@ -224,7 +224,7 @@ impl Wild {
             1 => self.random.pick(&[0.5, 1.0, 2.5, 1e-9, 300.0]).copied().map(WireSize::SquareMillimetres),
             _ => None,
         };
-        let length_mm = self.random.happens(40).then(|| self.number()).filter(|length| *length > 0.0);
+        let length_mm = self.random.happens(40).then(|| self.number());
         let colours = [Colour::Brown, Colour::Blue, Colour::GreenYellow, Colour::Black];
         let colour = self.random.pick(&colours).copied().map(WireColour::plain);
         let state = match self.below(20) {
@@ -322,8 +322,8 @@ impl Wild {
             name: "odd meter".to_owned(),
             tone_below_ohms: Some(30.0),
             silent_above_ohms: Some(60.0),
-            input_ohms: Some(self.number().max(1.0)),
-            low_impedance_ohms: Some(self.number().max(1.0)),
+            input_ohms: Some(self.number()),
+            low_impedance_ohms: Some(self.number()),
             percent: Some(1.0),
             digits: Some(2.0),
             lead_ohms: Some(0.3),
