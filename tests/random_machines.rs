@@ -3,15 +3,17 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
 
+use std::panic::AssertUnwindSafe;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use wirewitness::catalogue::Catalogue;
-use wirewitness::circuit::electric::{Ask, Elements, Expected, Gets, Judgement, Live, Points, Profile, expected};
-use wirewitness::circuit::{Network, Node, Situation};
+use wirewitness::circuit::electric::{Ask, Elements, Expected, Gets, Judgement, Live, Points, Profile, Runs, expected};
+use wirewitness::circuit::{Network, Node, Situation, Trit};
 use wirewitness::findings::check_with;
 use wirewitness::generate::wild_machine;
 use wirewitness::machine::Machine;
-use wirewitness::quantity::{Band, Function};
+use wirewitness::quantity::{Band, Function, Rated, Rating, Unit};
 use wirewitness::store::{parse, text_of};
 
 /// The longest that one machine may take, unoptimised and on a busy machine. Most take a hundredth of it.
@@ -29,17 +31,29 @@ fn finite(band: Option<Band>, at: &str) {
     }
 }
 
-fn gets(gets: Option<Gets>, at: &str) {
+fn gets(gets: Option<Gets>, at: &str) -> bool {
     let gets = gets.unwrap();
     for band in [gets.volts, gets.amps, gets.watts] {
         finite(band, at);
     }
+    gets.runs == Runs::Yes
+}
+
+/// How much the machines gave to compute: none of it may be nothing.
+#[derive(Debug, Default)]
+struct Met {
+    findings: usize,
+    readings_judged: usize,
+    loads_running: usize,
+    relays_worked: usize,
+    values_expected: usize,
 }
 
 /// Everything that is computed from a record.
-fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
+fn computed(machine: &Machine, catalogue: &Catalogue, at: &str, met: &mut Met) {
     let network = Network::of(machine, catalogue);
     for finding in check_with(machine, &network) {
+        met.findings += 1;
         for sentence in [&finding.what, &finding.do_] {
             proper(sentence, at);
         }
@@ -47,6 +61,7 @@ fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
     let elements = Elements::of(&network);
     let judgement = Judgement::of(machine, &network, &elements);
     for (id, judged) in &judgement.readings {
+        met.readings_judged += 1;
         let function = machine.readings.get(*id).unwrap().value.function();
         shown(judged.expectation.expected, function, at);
     }
@@ -59,8 +74,9 @@ fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
         }
         let live = Live::of(&network, &elements, &setting);
         for index in 0..network.loads().len() {
-            gets(live.load(index), &format!("{at}: load {index}"));
+            met.loads_running += usize::from(gets(live.load(index), &format!("{at}: load {index}")));
         }
+        met.relays_worked += live.relays.iter().filter(|relay| **relay == Trit::Yes).count();
         for index in 0..network.relays().len() {
             gets(live.coil(index), &format!("{at}: coil {index}"));
         }
@@ -78,19 +94,22 @@ fn computed(machine: &Machine, catalogue: &Catalogue, at: &str) {
             for function in [Function::Tone, Function::Ohms, Function::VoltsAc, Function::VoltsDc] {
                 for low_impedance in [false, true] {
                     let ask = Ask { points: Points::Probes(red, black), function, low_impedance };
-                    shown(expected(&live, &profile, ask).expected, function, &format!("{at}: {red:?} {black:?}"));
+                    let at = format!("{at}: {red:?} {black:?}");
+                    met.values_expected += usize::from(shown(expected(&live, &profile, ask).expected, function, &at));
                 }
             }
         }
         for wire in (0..network.wires().len()).step_by(4) {
             let ask = Ask { points: Points::Clamp(wire), function: Function::Amps, low_impedance: false };
-            shown(expected(&live, &profile, ask).expected, Function::Amps, &format!("{at}: wire {wire}"));
+            let at = format!("{at}: wire {wire}");
+            met.values_expected += usize::from(shown(expected(&live, &profile, ask).expected, Function::Amps, &at));
         }
     }
 }
 
-/// An ohmmeter may show OL; nothing else may be without end.
-fn shown(expected: Expected, function: Function, at: &str) {
+/// An ohmmeter may show OL; nothing else may be without end. Says whether a value other than nothing was expected.
+fn shown(expected: Expected, function: Function, at: &str) -> bool {
+    proper(&expected.words(function), at);
     match expected {
         Expected::Value { nominal, shown } => {
             let may_be_open = function == Function::Ohms && shown.high == f64::INFINITY;
@@ -100,38 +119,80 @@ fn shown(expected: Expected, function: Function, at: &str) {
         Expected::Ghost { up_to } => assert!(up_to.is_finite(), "{at}: {expected:?}"),
         _ => {}
     }
-    proper(&expected.words(function), at);
+    matches!(expected, Expected::Value { nominal, .. } if nominal.abs() > 0.0)
 }
 
-fn machines(numbers: impl Iterator<Item = u64>) {
-    let catalogue = Catalogue::built_in().unwrap();
-    let mut slowest = (Duration::ZERO, 0);
-    for number in numbers {
-        let parts = 2 + usize::try_from(number % 11).unwrap();
-        let machine = wild_machine(parts, number, &catalogue);
-        let at = format!("{parts} parts, seed {number}");
-        let start = Instant::now();
-        let text = text_of(&machine);
-        let read = parse("wild.ron", &text, &catalogue).unwrap_or_else(|errors| panic!("{at}: {errors}\n{text}"));
-        assert_eq!(text_of(&read), text, "{at}");
-        computed(&read, &catalogue, &at);
-        let took = start.elapsed();
-        assert!(took < LONGEST, "{at} took {took:?}");
-        slowest = slowest.max((took, number));
+/// One machine by its number: written, read and computed; how long that took.
+fn machine(number: u64, odd: bool, catalogue: &Catalogue, met: &mut Met) -> Duration {
+    let parts = 2 + usize::try_from(number % 11).unwrap();
+    let mut machine = wild_machine(parts, number, catalogue);
+    if odd {
+        rate_oddly(&mut machine, number);
     }
-    println!("slowest: {:?}, seed {}", slowest.0, slowest.1);
+    let at = format!("{parts} parts, seed {number}");
+    let start = Instant::now();
+    let text = text_of(&machine);
+    let read = parse("wild.ron", &text, catalogue).unwrap_or_else(|errors| panic!("{at}: {errors}"));
+    assert_eq!(text_of(&read), text, "{at}");
+    computed(&read, catalogue, &at, met);
+    let took = start.elapsed();
+    assert!(took < LONGEST, "{at} took {took:?}");
+    took
+}
+
+/// Gives most ratings of every part a value that no nameplate has: nothing at all, next to nothing, next to endless.
+fn rate_oddly(machine: &mut Machine, number: u64) {
+    let values = [0.0, 1e-15, 1e-12, 1e-9, 1e-6, 1e-3, 1e7, 1e9, 1e11, 1e13, 1.0, 24.0, 230.0];
+    let mut at = usize::try_from(number).unwrap();
+    for id in machine.parts.ids().collect::<Vec<_>>() {
+        let mut part = machine.parts.get(id).unwrap().clone();
+        for &rating in Rating::ALL {
+            at = at.wrapping_mul(31).wrapping_add(17) % 1_000_003;
+            if at % 3 == 0 {
+                continue;
+            }
+            let value: f64 = values[at % values.len()];
+            let value = if rating.unit() == Unit::Percent { value.min(100.0) } else { value };
+            part.ratings.set(rating, Rated { value, current: None });
+        }
+        machine.parts.put(id, Some(Arc::new(part)));
+    }
+}
+
+/// All of these machines; those that fail are named together.
+fn machines(numbers: impl Iterator<Item = u64>, odd: bool) {
+    let catalogue = Catalogue::built_in().unwrap();
+    let (mut slowest, mut met) = ((Duration::ZERO, 0), Met::default());
+    let mut failed = Vec::new();
+    for number in numbers {
+        match std::panic::catch_unwind(AssertUnwindSafe(|| machine(number, odd, &catalogue, &mut met))) {
+            Ok(took) => slowest = slowest.max((took, number)),
+            Err(_) => failed.push(number), // what happened is already printed
+        }
+    }
+    println!("slowest: {:?}, seed {}; {met:?}", slowest.0, slowest.1);
+    assert!(failed.is_empty(), "seeds {failed:?}");
+    let Met { findings, readings_judged, loads_running, relays_worked, values_expected } = met;
+    assert!(findings > 0 && readings_judged > 0 && values_expected > 0);
+    assert!(odd || (loads_running > 0 && relays_worked > 0));
 }
 
 #[test]
 fn machines_at_random_are_read_checked_and_solved_without_a_panic_or_a_number_that_is_none() {
-    machines((0..1000).step_by(10));
+    machines((0..1000).step_by(10), false);
 }
 
-/// All of the first thousand. Takes some minutes unoptimised: `cargo test --test random_machines -- --ignored`.
+#[test]
+fn machines_at_random_with_ratings_that_no_nameplate_has_are_read_checked_and_solved_too() {
+    machines((5..1000).step_by(10), true);
+}
+
+/// All of the first thousand, with sensible and with odd ratings. Takes some minutes unoptimised: `cargo test --test random_machines -- --ignored`.
 #[test]
 #[ignore = "takes minutes unoptimised"]
 fn a_thousand_machines_at_random_are_read_checked_and_solved() {
-    machines(0..1000);
+    machines(0..1000, false);
+    machines(0..1000, true);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use crate::catalogue::{Body, Catalogue, Family};
+use crate::catalogue::{Body, Catalogue, Element, Family, Kind};
 use crate::machine::{
     Candidate, Condition, ConditionId, Constraint, EndAt, Guess, Known, Machine, Meter, Mounting, Mystery, Part,
     PartId, Pin, PinRole, Point, Pose, Reading, Side, Spot, Statement, Subject, TerminalRef, Wire, WireEnd, WireId,
@@ -15,7 +15,7 @@ use super::random::Random;
 
 /// A machine of so many parts (two at least) out of the catalogue, wired at random; the same for the same seed and catalogue.
 ///
-/// Every such record can be written and read. Switches, outputs, leads and sources stand anyhow in up to three conditions, in
+/// Every such record can be written and read. Switches, outputs, leads and sources stand anyhow in two to four conditions, in
 /// which anyhow much has been read.
 pub fn wild_machine(parts: usize, seed: u64, catalogue: &Catalogue) -> Machine {
     let mut wild = Wild { machine: Machine::default(), random: Random::from_seed(seed), bodies: Vec::new() };
@@ -38,7 +38,7 @@ struct Wild {
 
 /// Values a nameplate may have and values nobody would print.
 const SENSIBLE: [f64; 14] = [0.5, 1.0, 3.0, 10.0, 12.0, 16.0, 24.0, 48.0, 100.0, 120.0, 177.0, 230.0, 400.0, 4700.0];
-const ODD: [f64; 12] = [0.0, 1e-300, 1e-12, 1e-6, 0.001, 0.1, 1e5, 1e9, 1e12, 1e30, 1e160, 1e300];
+const ODD: [f64; 12] = [0.0, 1e-15, 1e-12, 1e-9, 1e-6, 0.001, 0.1, 1e5, 1e7, 1e9, 1e11, 1e13];
 
 impl Wild {
     /// A number below `bound`; 0 where that is 0.
@@ -54,8 +54,9 @@ impl Wild {
 
     fn place_parts(&mut self, parts: usize, catalogue: &Catalogue) {
         let kinds: Vec<&str> = catalogue.kinds().map(|kind| kind.name.as_str()).collect();
+        let is_source = |kind: &&Kind| kind.elements.iter().any(|element| matches!(element, Element::Source { .. }));
         let of = |family| catalogue.kinds().filter(move |kind| kind.family == family).map(|kind| kind.name.as_str());
-        let sources: Vec<&str> = of(Family::Sources).collect();
+        let sources: Vec<&str> = catalogue.kinds().filter(is_source).map(|kind| kind.name.as_str()).collect();
         let relays: Vec<&str> = of(Family::Relays).collect();
         for at in 0..parts {
             // Something to feed it, and relays more often than their share.
@@ -71,7 +72,7 @@ impl Wild {
             part.pose = Pose { at: Point::new(30.0 * self.column(at), 0.0), ..Pose::default() };
             part.count = u16::try_from(self.below(5)).unwrap_or(1);
             part.mounting = match self.below(12) {
-                0 => Mounting::Missing,
+                0 if at > 0 => Mounting::Missing,
                 1 => Mounting::Loose,
                 _ => Mounting::Fixed,
             };
@@ -98,9 +99,10 @@ impl Wild {
 
     /// Volts where they matter, then anything at all.
     fn rate(&mut self, part: &mut Part) {
-        for rating in [Rating::Volts, Rating::SecondaryVolts, Rating::CoilVolts] {
-            if self.random.happens(50) {
-                let value = self.random.pick(&[12.0, 24.0, 120.0, 230.0]).copied().unwrap_or(24.0);
+        for (rating, mostly) in [(Rating::Volts, 230.0), (Rating::SecondaryVolts, 24.0), (Rating::CoilVolts, 230.0)] {
+            if self.random.happens(70) {
+                let other = self.random.pick(&[12.0, 24.0, 120.0]).copied().unwrap_or(mostly);
+                let value = if self.random.happens(70) { mostly } else { other };
                 part.ratings.set(rating, Rated { value, current: None });
             }
         }
@@ -163,27 +165,76 @@ impl Wild {
         WireEnd { at, lifted, known: known.unwrap_or_default(), ..WireEnd::default() }
     }
 
+    /// Wires between any two ends; in half of the machines few, so that not everything is shorted.
     fn lay_wires(&mut self) {
+        self.feed_some();
         let terminals: usize = self.bodies.iter().map(|(_, body)| body.terminals.len()).sum();
-        for at in 0..terminals.min(200) * (50 + self.below(60)) / 100 {
-            let size = match self.below(3) {
-                0 => Some(WireSize::Awg(u8::try_from(self.below(41)).unwrap_or(18))),
-                1 => self.random.pick(&[0.5, 1.0, 2.5, 1e-9, 1e9]).copied().map(WireSize::SquareMillimetres),
-                _ => None,
-            };
-            let length_mm = self.random.happens(40).then(|| self.number()).filter(|length| *length > 0.0);
-            let colours = [Colour::Brown, Colour::Blue, Colour::GreenYellow, Colour::Black];
-            let colour = self.random.pick(&colours).copied().map(WireColour::plain);
-            let state = match self.below(20) {
-                0 => WireState::Removed,
-                1 => WireState::CappedOff,
-                _ => WireState::InPlace,
-            };
-            let number = self.random.happens(60).then(|| format!("{}", self.random.next() % 9));
+        let most = if self.random.happens(50) { 15 } else { 90 };
+        for _ in 0..terminals.min(200) * (5 + self.below(most)) / 100 {
             let (from, to) = (self.end(), self.end());
-            let key = format!("W{}", at + 1);
-            self.machine.wires.add(Wire { key, number, from, to, colour, size, length_mm, state, ..Wire::default() });
+            self.lay(from, to);
         }
+    }
+
+    /// Puts some loads and coils across the first part's source, some of them behind a contact.
+    fn feed_some(&mut self) {
+        let element_ends = |body: &Body, wanted: fn(&Element) -> bool| -> Vec<[String; 2]> {
+            let of = body.elements.iter().filter(|element| wanted(element));
+            of.filter_map(|element| {
+                Some([*element.markings().first()?, *element.markings().get(1)?].map(str::to_owned))
+            })
+            .collect()
+        };
+        let source = |element: &Element| matches!(element, Element::Source { .. });
+        let consumer = |element: &Element| {
+            matches!(element, Element::Load { .. } | Element::Coil { .. } | Element::Winding { .. })
+        };
+        let contact = |element: &Element| matches!(element, Element::Contact { .. });
+        let mut poles = Vec::new();
+        let mut consumers = Vec::new();
+        let mut contacts = Vec::new();
+        for (id, body) in &self.bodies {
+            let of_part = |ends: [String; 2]| ends.map(|marking| TerminalRef::new(*id, marking));
+            let is_inner =
+                |ends: &[String; 2]| body.inner.iter().any(|inner| ends.iter().any(|end| end == inner.as_str()));
+            poles.extend(element_ends(body, source).into_iter().map(of_part));
+            consumers.extend(element_ends(body, consumer).into_iter().filter(|ends| !is_inner(ends)).map(of_part));
+            contacts.extend(element_ends(body, contact).into_iter().filter(|ends| !is_inner(ends)).map(of_part));
+        }
+        let Some([hot, back]) = poles.into_iter().next() else { return };
+        let end = |terminal: TerminalRef| WireEnd { at: EndAt::Terminal(terminal), ..WireEnd::default() };
+        for [first, second] in consumers {
+            if self.random.happens(40) {
+                continue;
+            }
+            self.lay(end(second), end(back.clone()));
+            match self.random.pick(&contacts).cloned().filter(|_| self.random.happens(50)) {
+                Some([from, to]) => {
+                    self.lay(end(hot.clone()), end(from));
+                    self.lay(end(to), end(first));
+                }
+                None => self.lay(end(hot.clone()), end(first)),
+            }
+        }
+    }
+
+    fn lay(&mut self, from: WireEnd, to: WireEnd) {
+        let size = match self.below(3) {
+            0 => Some(WireSize::Awg(u8::try_from(self.below(41)).unwrap_or(18))),
+            1 => self.random.pick(&[0.5, 1.0, 2.5, 1e-9, 300.0]).copied().map(WireSize::SquareMillimetres),
+            _ => None,
+        };
+        let length_mm = self.random.happens(40).then(|| self.number());
+        let colours = [Colour::Brown, Colour::Blue, Colour::GreenYellow, Colour::Black];
+        let colour = self.random.pick(&colours).copied().map(WireColour::plain);
+        let state = match self.below(20) {
+            0 => WireState::Removed,
+            1 => WireState::CappedOff,
+            _ => WireState::InPlace,
+        };
+        let number = self.random.happens(60).then(|| format!("{}", self.random.next() % 9));
+        let key = format!("W{}", self.machine.wires.len() + 1);
+        self.machine.wires.add(Wire { key, number, from, to, colour, size, length_mm, state, ..Wire::default() });
     }
 
     /// Any wire still on the machine, and an end of it.
@@ -196,9 +247,7 @@ impl Wild {
 
     /// Parts that have a source.
     fn sources(&self) -> Vec<PartId> {
-        let is_source = |body: &Body| {
-            body.elements.iter().any(|element| matches!(element, crate::catalogue::Element::Source { .. }))
-        };
+        let is_source = |body: &Body| body.elements.iter().any(|element| matches!(element, Element::Source { .. }));
         self.bodies.iter().filter(|(_, body)| is_source(body)).map(|(id, _)| *id).collect()
     }
 
@@ -212,7 +261,7 @@ impl Wild {
 
     fn set_conditions(&mut self) -> Vec<ConditionId> {
         let mut made: Vec<ConditionId> = Vec::new();
-        for number in 0..=self.below(3) {
+        for number in 0..2 + self.below(3) {
             let mut condition = Condition { name: format!("condition {}", number + 1), ..Condition::default() };
             condition.derived_from = if self.random.happens(30) { made.last().copied() } else { None };
             for source in self.sources() {
@@ -273,8 +322,8 @@ impl Wild {
             name: "odd meter".to_owned(),
             tone_below_ohms: Some(30.0),
             silent_above_ohms: Some(60.0),
-            input_ohms: Some(self.number().max(1.0)),
-            low_impedance_ohms: Some(self.number().max(1.0)),
+            input_ohms: Some(self.number()),
+            low_impedance_ohms: Some(self.number()),
             percent: Some(1.0),
             digits: Some(2.0),
             lead_ohms: Some(0.3),

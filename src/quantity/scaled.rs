@@ -10,6 +10,11 @@ pub struct QuantityError(pub String);
 const PREFIXES: &[(&str, i32)] =
     &[("p", -12), ("n", -9), ("µ", -6), ("\u{3bc}", -6), ("u", -6), ("m", -3), ("k", 3), ("K", 3), ("M", 6)];
 
+/// The largest and the smallest size that a quantity may have in its bare unit, other than 0. Megohmmeters end at some TΩ and
+/// capacitances begin at parts of a pF; beyond, squares and quotients of values would run out of numbers.
+const LARGEST: f64 = 1e13;
+const SMALLEST: f64 = 1e-15;
+
 /// The preferred spelling of degrees Celsius, the one unit here whose values may lie below zero.
 pub(super) const CELSIUS: &str = "°C";
 
@@ -50,8 +55,21 @@ pub(crate) fn split_number(text: &str) -> Result<(f64, &str), QuantityError> {
 /// Celsius may lie below zero, down to absolute zero; nothing else may.
 ///
 /// # Errors
-/// A sentence that shows the right way of writing when the text is no number, has no unit or another one, or is negative.
+/// A sentence that shows the right way of writing when the text is no number, has no unit or another one, is negative, or is
+/// of a size that nothing on a machine has.
 pub fn parse_scaled(text: &str, units: &[&str]) -> Result<f64, QuantityError> {
+    let value = scaled(text, units)?;
+    let written = text.trim();
+    if value.abs() > LARGEST {
+        return Err(QuantityError(format!("'{written}' is too large to be a real value")));
+    }
+    if value != 0.0 && value.abs() < SMALLEST {
+        return Err(QuantityError(format!("'{written}' is too small to be a real value; write 0 for none at all")));
+    }
+    Ok(value)
+}
+
+fn scaled(text: &str, units: &[&str]) -> Result<f64, QuantityError> {
     let (number, rest) = split_number(text)?;
     let wanted = units.first().copied().unwrap_or("");
     let written = text.trim();
@@ -180,6 +198,18 @@ mod tests {
             assert!(parse_scaled(text, &[unit]).unwrap_err().to_string().contains("without the minus"), "{text}");
         }
         assert!(parse_scaled("-0 V", &["V"]).is_ok_and(f64::is_sign_positive));
+    }
+
+    #[test]
+    fn what_no_machine_has_is_refused() {
+        for text in ["1000000000 MΩ", "0.001 pΩ", "0 Ω"] {
+            assert!(parse_scaled(text, &["Ω"]).is_ok(), "{text}");
+        }
+        let nines = "9".repeat(300);
+        assert!(parse_scaled(&format!("{nines} Ω"), &["Ω"]).unwrap_err().to_string().contains("too large"));
+        assert!(
+            parse_scaled(&format!("0.{}1 Ω", "0".repeat(200)), &["Ω"]).unwrap_err().to_string().contains("too small")
+        );
     }
 
     #[test]

@@ -14,6 +14,9 @@ use super::super::problem::{Problem, Sort, Step};
 use super::GONE;
 use super::disk::File;
 
+/// The largest length, resistance or other size in a record, as for quantities with a unit: beyond, computing runs out of numbers.
+const MOST: f64 = 1e13;
+
 /// After this many problems no more likeness is searched for: it is slow, and nobody reads on.
 const MOST_SUGGESTIONS: usize = 50;
 /// Lists in messages stop here.
@@ -432,9 +435,9 @@ impl Entry<'_> {
         0.0
     }
 
-    /// A number that may not be below zero.
+    /// A number that may not be below zero, nor beyond anything on a machine.
     pub fn not_negative(&mut self, path: &[Step], value: f64) -> f64 {
-        let value = self.finite(path, value);
+        let value = self.believable(path, value);
         if value < 0.0 {
             self.complain(path, None, format!("{value} is negative; this cannot be below zero"));
         }
@@ -446,7 +449,16 @@ impl Entry<'_> {
         if value.is_finite() && value <= 0.0 {
             self.complain(path, None, format!("{value} will not do; this lies above zero"));
         }
-        self.finite(path, value)
+        self.believable(path, value)
+    }
+
+    /// A finite number that is not larger than anything on a machine.
+    fn believable(&mut self, path: &[Step], value: f64) -> f64 {
+        let value = self.finite(path, value);
+        if value > MOST {
+            self.complain(path, None, format!("{value:e} is too large to be a real value"));
+        }
+        value
     }
 }
 
