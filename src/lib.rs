@@ -6,6 +6,7 @@ pub mod quantity;
 pub mod machine;
 pub mod catalogue;
 pub mod circuit;
+pub mod identify;
 pub mod findings;
 pub mod tracing;
 pub mod drawing;

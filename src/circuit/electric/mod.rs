@@ -6,6 +6,7 @@
 mod expect;
 mod expectation;
 mod explain;
+mod flaws;
 mod judged;
 mod live;
 mod name;
@@ -18,6 +19,7 @@ mod worth;
 pub use expect::{Ask, Points, dead_circuit, dead_shown, expected};
 pub use expectation::{Agreement, Doubt, Expectation, Expected, Why};
 pub use explain::{Explained, Proof, Way, proof_dead, proof_live};
+pub use flaws::Flaw;
 pub use judged::{Judged, Judgement, Standing, ask, ask_at, proof_of, value_expected, wire_index};
 pub use live::{Gets, Live, MOST_NODES_SOLVED, Runs, Told};
 pub use profile::Profile;

@@ -1,0 +1,120 @@
+//! Whole answers: one candidate for each mystery that hangs together with others.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::machine::{Guess, Machine, Mystery, MysteryId, Subject};
+
+/// Answers of one group at most; beyond it the likeliest are kept, and what is left out is said.
+pub const MOST_ANSWERS: usize = 4096;
+
+/// For each mystery of a group, the number of the candidate.
+pub type Answers = Vec<usize>;
+
+/// Mysteries that hang together: one of each, or with candidates in common.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Group {
+    /// In order of the record.
+    pub mysteries: Vec<MysteryId>,
+    /// Every answer allowed, with its weight before any reading.
+    pub answers: Vec<(Answers, f64)>,
+    /// The share of weight that was left out because there were too many.
+    pub left_out: f64,
+}
+
+/// Mysteries put together by what they have in common. Those without candidates are left out: nothing can be weighed.
+pub fn groups(machine: &Machine) -> Vec<Group> {
+    let with_candidates: Vec<(MysteryId, &Mystery)> =
+        machine.mysteries.iter().filter(|(_, mystery)| !mystery.candidates.is_empty()).collect();
+    let mut sets: Vec<BTreeSet<usize>> = Vec::new();
+    for (at, (_, mystery)) in with_candidates.iter().enumerate() {
+        let mut own = BTreeSet::from([at]);
+        sets.retain(|set| {
+            let hangs = set.iter().any(|&other| hang_together(mystery, with_candidates[other].1));
+            if hangs {
+                own.extend(set);
+            }
+            !hangs
+        });
+        sets.push(own);
+    }
+    sets.sort_by_key(|set| set.first().copied());
+    sets.into_iter()
+        .map(|set| {
+            let mysteries: Vec<(MysteryId, &Mystery)> = set.into_iter().map(|at| with_candidates[at]).collect();
+            let (answers, left_out) = answers(&mysteries);
+            Group { mysteries: mysteries.into_iter().map(|(id, _)| id).collect(), answers, left_out }
+        })
+        .collect()
+}
+
+fn hang_together(a: &Mystery, b: &Mystery) -> bool {
+    let same_set = a.one_of_each.is_some() && a.one_of_each == b.one_of_each;
+    let places = |mystery: &Mystery| -> BTreeSet<Guess> {
+        let guesses = mystery.candidates.iter().map(|candidate| candidate.guess.clone());
+        guesses.filter(|guess| matches!(guess, Guess::Terminal(_))).collect()
+    };
+    same_set
+        || !places(a).is_disjoint(&places(b))
+        || part_of(&a.subject).is_some() && part_of(&a.subject) == part_of(&b.subject)
+}
+
+/// The part a mystery is about, so that its kind, forms and driver are weighed together.
+fn part_of(subject: &Subject) -> Option<crate::machine::PartId> {
+    match subject {
+        Subject::CoilDriver(part) | Subject::Kind(part) => Some(*part),
+        Subject::ContactForm(terminal) => Some(terminal.part),
+        Subject::End(..) | Subject::Fault(_) => None,
+    }
+}
+
+/// Every combination that takes no candidate twice where one of each is to be had; and the share left out.
+fn answers(mysteries: &[(MysteryId, &Mystery)]) -> (Vec<(Answers, f64)>, f64) {
+    let mut all: Vec<(Answers, f64)> = vec![(Vec::new(), 1.0)];
+    let mut left_out = 0.0;
+    for (at, (_, mystery)) in mysteries.iter().enumerate() {
+        let mut next = Vec::new();
+        let sum: f64 = mystery.candidates.iter().map(|candidate| candidate.weight.max(0.0)).sum();
+        for (answers, weight) in &all {
+            for (number, candidate) in mystery.candidates.iter().enumerate() {
+                let taken = mystery.one_of_each.is_some()
+                    && mysteries[..at].iter().zip(answers).any(|((_, other), &answer)| {
+                        other.one_of_each == mystery.one_of_each
+                            && other
+                                .candidates
+                                .get(answer)
+                                .is_some_and(|other| other.guess == candidate.guess && other.guess != Guess::Nowhere)
+                    });
+                let share = if sum > 0.0 { candidate.weight.max(0.0) / sum } else { 0.0 };
+                if !taken && share > 0.0 {
+                    let mut answers = answers.clone();
+                    answers.push(number);
+                    next.push((answers, weight * share));
+                }
+            }
+        }
+        if next.len() > MOST_ANSWERS {
+            next.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+            let cut: f64 = next.drain(MOST_ANSWERS..).map(|(_, weight)| weight).sum();
+            let kept: f64 = next.iter().map(|(_, weight)| weight).sum();
+            left_out += cut / (cut + kept);
+        }
+        all = next;
+    }
+    (all, left_out.min(1.0))
+}
+
+/// What each answer of a group says of each mystery, put together: odds by mystery and candidate.
+pub fn by_mystery(machine: &Machine, group: &Group, odds: &[f64]) -> BTreeMap<MysteryId, Vec<f64>> {
+    let mut all: BTreeMap<MysteryId, Vec<f64>> = BTreeMap::new();
+    for (at, &id) in group.mysteries.iter().enumerate() {
+        let count = machine.mysteries.get(id).map_or(0, |mystery| mystery.candidates.len());
+        let mut own = vec![0.0; count];
+        for ((answers, _), odds) in group.answers.iter().zip(odds) {
+            if let Some(slot) = answers.get(at).and_then(|&answer| own.get_mut(answer)) {
+                *slot += odds;
+            }
+        }
+        all.insert(id, own);
+    }
+    all
+}

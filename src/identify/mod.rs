@@ -1,0 +1,22 @@
+//! What is what: mysteries of a record weighed by its readings, faults that would explain them, and the next best reading.
+//!
+//! Hypotheses are whole answers: where each unknown end goes, which form a contact has, what is faulty. Each reading weighs
+//! each of them by what the circuit would show there, with the meter's tolerance and a small odds of a mistaken reading, so
+//! that no single wrong reading deletes the truth. Beside them stands 'none of these', which rises when the record itself must be
+//! wrong. The next reading is sought over the answers that are left.
+
+mod belief;
+mod hypothesis;
+mod propose;
+mod reasoned;
+mod sequence;
+mod weigh;
+mod world;
+
+pub use belief::{Belief, entropy_bits};
+pub use hypothesis::{Answers, Group, groups};
+pub use propose::{Meaning, Proposal, Risk, proposals};
+pub use reasoned::{Account, CandidateOdds, FaultOdds, MysteryOdds, Reasoned};
+pub use sequence::{Plan, Problem, Test, by_rollout, optimal};
+pub use weigh::{blunder, likelihood};
+pub use world::{Flaw, Place, World, flaws_of};

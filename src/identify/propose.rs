@@ -1,0 +1,406 @@
+//! The next reading: where, with what, in which condition; what each result would mean; with how much effort and risk.
+//!
+//! Risk is an order, not a weight: among readings whose whole effort is within a tenth of the best, one on a dead machine comes before one at
+//! extra-low voltage, and that before one at line voltage. Tone and ohms where voltage may be on are never proposed.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use crate::catalogue::Catalogue;
+use crate::circuit::electric::{Doubt, Expectation, Expected};
+use crate::circuit::{Hazard, Network, Situation};
+use crate::machine::{ConditionId, Guess, Machine, MysteryId, Spot, Subject, TerminalRef};
+use crate::quantity::Function;
+
+use super::belief::entropy_bits;
+use super::reasoned::Account;
+use super::sequence::{Problem, Test};
+use super::world::{Place, World, near_end};
+
+/// Answers that are looked at, likeliest first.
+const MOST_ANSWERS: usize = 48;
+/// Answers less likely than this are not looked at.
+const LEAST_ODDS: f64 = 1e-4;
+/// Pairs of places that are looked at.
+const MOST_PAIRS: usize = 120;
+/// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
+const AS_GOOD: f64 = 0.10;
+/// Bits below which a reading brings nothing.
+const NOTHING: f64 = 1e-9;
+
+/// How dangerous a reading is to take, by the record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Risk {
+    /// No source is on.
+    Dead,
+    /// Extra-low voltage.
+    ExtraLow,
+    /// Line voltage, or it is not known.
+    Line,
+}
+
+impl Risk {
+    /// As it is written in results.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Dead => "dead",
+            Self::ExtraLow => "extra-low",
+            Self::Line => "line",
+        }
+    }
+
+    /// What to mind when such a reading is taken.
+    pub fn cautions(self) -> &'static [&'static str] {
+        match self {
+            Self::Dead => &[
+                "Isolate and lock, let capacitors discharge, and verify absence of voltage with a meter tried on a known live source before and after.",
+            ],
+            Self::ExtraLow => &[
+                "Extra-low voltage is on; what the record does not know can still be at line voltage. Verify first, and keep clear of the line side.",
+                "Follow local rules and the maker's instructions.",
+            ],
+            Self::Line => &[
+                "DANGER: line voltage. Live work is for licensed practice under local rules, with rated probes, gloves and no metal on the hands.",
+                "Follow the maker's instructions; a flammable refrigerant and a spark are a fire.",
+            ],
+        }
+    }
+}
+
+/// What one result would mean.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Meaning {
+    /// What would be shown.
+    pub reading: String,
+    /// How likely that is.
+    pub odds: f64,
+    /// The answers it leaves, likeliest first: for each mystery of the group, the number of the candidate.
+    pub leaves: Vec<(MysteryId, usize)>,
+    /// How many answers it leaves.
+    pub answers: usize,
+}
+
+/// A reading that tells answers apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// Where and how.
+    pub place: Place,
+    /// How to get the machine into the condition.
+    pub steps: Vec<String>,
+    /// How dangerous it is.
+    pub risk: Risk,
+    /// Bits it brings on average.
+    pub settles_bits: f64,
+    /// Its own effort: readings count 1, a change of condition and a lifted lead more.
+    pub effort: f64,
+    /// The whole effort on average until nothing more can be told apart, beginning with it.
+    pub whole_effort: f64,
+    /// Results, likeliest first.
+    pub results: Vec<Meaning>,
+}
+
+/// The best next readings for a group of mysteries, best first; none where no reading tells the answers that are left apart.
+pub fn proposals(
+    machine: &Machine,
+    catalogue: &Arc<Catalogue>,
+    account: &Account,
+    present: Option<ConditionId>,
+    most: usize,
+) -> Vec<Proposal> {
+    let mut answers: Vec<usize> = (0..account.odds.len()).filter(|&at| account.odds[at] > LEAST_ODDS).collect();
+    answers.sort_by(|&a, &b| account.odds[b].total_cmp(&account.odds[a]).then(a.cmp(&b)));
+    answers.truncate(MOST_ANSWERS);
+    if answers.len() < 2 {
+        return Vec::new();
+    }
+    let whole: f64 = answers.iter().map(|&at| account.odds[at]).sum();
+    let odds: Vec<f64> = answers.iter().map(|&at| account.odds[at] / whole).collect();
+    let network = Network::of(machine, catalogue);
+    let risks = risks(machine, &network);
+    let places = places(machine, catalogue, account, &risks);
+    let worlds: Vec<Vec<Option<Expectation>>> = answers
+        .iter()
+        .map(|&at| {
+            let chosen = account.group.answers.get(at).map(|(answers, _)| answers.clone()).unwrap_or_default();
+            let chosen: Vec<(MysteryId, usize)> = account.group.mysteries.iter().copied().zip(chosen).collect();
+            World::of(machine, catalogue, &chosen, &[]).expectations(&places)
+        })
+        .collect();
+    let results: Vec<Option<Vec<usize>>> = (0..places.len())
+        .map(|at| outcomes(&worlds.iter().map(|world| world[at].as_ref()).collect::<Vec<_>>()))
+        .collect();
+    let effort = |place: &Place| {
+        let lifts = machine.setting(place.condition).lifted.len() as f64;
+        1.0 + if Some(place.condition) == present { 0.0 } else { 1.0 } + lifts
+    };
+    // Of places that tell the same apart, the least risky with the least effort.
+    let mut best: BTreeMap<Vec<usize>, (Risk, f64, usize)> = BTreeMap::new();
+    for (at, results) in results.into_iter().enumerate() {
+        let (Some(results), Some(&risk)) = (results, risks.get(&places[at].condition)) else { continue };
+        let own = (risk, effort(&places[at]), at);
+        let entry = best.entry(results).or_insert(own);
+        if (own.0, own.1) < (entry.0, entry.1) {
+            *entry = own;
+        }
+    }
+    let tests: Vec<(Vec<usize>, (Risk, f64, usize))> = best.into_iter().collect();
+    let problem = Problem {
+        odds: odds.clone(),
+        tests: tests.iter().map(|(results, (_, cost, _))| Test { cost: *cost, results: results.clone() }).collect(),
+    };
+    let costs = problem.costs();
+    let mut all: Vec<Proposal> = tests
+        .iter()
+        .zip(costs)
+        .filter_map(|((results, (risk, effort, at)), whole)| {
+            let mut parts: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+            for (answer, &result) in results.iter().enumerate() {
+                parts.entry(result).or_default().push(answer);
+            }
+            let shares: Vec<f64> = parts.values().map(|part| part.iter().map(|&one| odds[one]).sum()).collect();
+            let settles_bits = entropy_bits(&shares);
+            if settles_bits <= NOTHING {
+                return None;
+            }
+            let meaning = |(part, odds): (&Vec<usize>, &f64)| {
+                let first = *part.first()?;
+                let expected = worlds[first][*at].as_ref()?;
+                Some(Meaning {
+                    reading: expected.expected.words(places[*at].function),
+                    odds: *odds,
+                    leaves: leaves(account, &answers, part),
+                    answers: part.len(),
+                })
+            };
+            let mut means: Vec<Meaning> = parts.values().zip(&shares).filter_map(meaning).collect();
+            means.sort_by(|a, b| b.odds.total_cmp(&a.odds));
+            Some(Proposal {
+                steps: steps(machine, present, places[*at].condition),
+                place: places[*at].clone(),
+                risk: *risk,
+                settles_bits,
+                effort: *effort,
+                whole_effort: whole?,
+                results: means,
+            })
+        })
+        .collect();
+    let mut ranked = Vec::new();
+    while ranked.len() < most && !all.is_empty() {
+        let least = all.iter().map(|one| one.whole_effort).fold(f64::INFINITY, f64::min);
+        let next = (0..all.len()).filter(|&at| all[at].whole_effort <= least * (1.0 + AS_GOOD)).min_by(|&a, &b| {
+            let key = |one: &Proposal| (one.risk, one.whole_effort, one.effort);
+            key(&all[a]).partial_cmp(&key(&all[b])).unwrap_or(std::cmp::Ordering::Equal)
+        });
+        let Some(next) = next else { break };
+        ranked.push(all.remove(next));
+    }
+    ranked
+}
+
+/// What all answers of a part have in common: for each mystery the candidate, where it is one.
+fn leaves(account: &Account, answers: &[usize], part: &[usize]) -> Vec<(MysteryId, usize)> {
+    let chosen = |&at: &usize| account.group.answers.get(*answers.get(at)?).map(|(answers, _)| answers);
+    let mysteries = account.group.mysteries.iter().enumerate();
+    mysteries
+        .filter_map(|(at, &mystery)| {
+            let mut all = part.iter().filter_map(chosen).filter_map(|answers| answers.get(at).copied());
+            let first = all.next()?;
+            all.all(|one| one == first).then_some((mystery, first))
+        })
+        .collect()
+}
+
+/// The number of the result of each answer, results that a meter cannot tell apart put together. `None` where no answer is told
+/// from another, or one of them allows anything, or forbids the reading.
+fn outcomes(shown: &[Option<&Expectation>]) -> Option<Vec<usize>> {
+    let mut bands: Vec<(f64, f64)> = Vec::with_capacity(shown.len());
+    for expectation in shown {
+        let expectation = (*expectation)?;
+        if expectation.doubts.iter().any(|doubt| matches!(doubt, Doubt::UnknownPart | Doubt::Rectified | Doubt::Relays))
+        {
+            return None;
+        }
+        use crate::circuit::electric::Runs;
+        bands.push(match expectation.expected {
+            Expected::Tone | Expected::Load(Runs::Yes) => (1.0, 1.0),
+            Expected::NoTone | Expected::Load(Runs::No) => (2.0, 2.0),
+            Expected::EitherTone => (1.0, 2.0),
+            Expected::OverLimit => (f64::MAX, f64::INFINITY),
+            Expected::Value { shown, .. } => (shown.low, shown.high),
+            Expected::Ghost { up_to } => (0.0, up_to),
+            Expected::Load(_) | Expected::Unknown(_) | Expected::Danger { .. } => return None,
+        });
+    }
+    let mut order: Vec<usize> = (0..bands.len()).collect();
+    order.sort_by(|&a, &b| bands[a].0.total_cmp(&bands[b].0).then(a.cmp(&b)));
+    let mut results = vec![0; bands.len()];
+    let (mut result, mut reach) = (0, f64::NEG_INFINITY);
+    for (place, &at) in order.iter().enumerate() {
+        if place > 0 && bands[at].0 > reach {
+            result += 1;
+        }
+        reach = reach.max(bands[at].1);
+        results[at] = result;
+    }
+    if result == 0 {
+        return None;
+    }
+    // Numbered in order of the answers, so that the same division is the same whatever is shown.
+    let mut names: BTreeMap<usize, usize> = BTreeMap::new();
+    for slot in &mut results {
+        let next = names.len();
+        *slot = *names.entry(*slot).or_insert(next);
+    }
+    Some(results)
+}
+
+/// How dangerous each condition is. One that does not say of every source whether it is on counts as line voltage.
+fn risks(machine: &Machine, network: &Network) -> BTreeMap<ConditionId, Risk> {
+    let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
+    machine
+        .conditions
+        .ids()
+        .map(|id| {
+            let said = sources.is_subset(&machine.sources_said(id)) && !sources.is_empty();
+            let risk = match Situation::of(network, &machine.setting(id)).hazard().0 {
+                _ if !said => Risk::Line,
+                Hazard::NoSource => Risk::Dead,
+                Hazard::ExtraLow => Risk::ExtraLow,
+                Hazard::Above => Risk::Line,
+            };
+            (id, risk)
+        })
+        .collect()
+}
+
+/// Readings that may tell the group's answers apart.
+fn places(
+    machine: &Machine,
+    catalogue: &Arc<Catalogue>,
+    account: &Account,
+    risks: &BTreeMap<ConditionId, Risk>,
+) -> Vec<Place> {
+    let spots = spots(machine, catalogue, account);
+    let mut pairs: Vec<(Spot, Spot)> = Vec::new();
+    for (at, red) in spots.iter().enumerate() {
+        pairs.extend(spots[at + 1..].iter().map(|black| (red.clone(), black.clone())));
+    }
+    pairs.truncate(MOST_PAIRS);
+    let meter = machine.readings.values().rev().find_map(|reading| reading.meter);
+    let mut places = Vec::new();
+    for (&condition, &risk) in risks {
+        let functions: &[Function] = if risk == Risk::Dead {
+            &[Function::Tone, Function::Ohms]
+        } else {
+            &[Function::VoltsAc, Function::VoltsDc]
+        };
+        // Live, one reading after another is to be spared: the first few pairs only.
+        let own = if risk == Risk::Dead { pairs.len() } else { pairs.len().min(12) };
+        for (red, black) in &pairs[..own] {
+            for &function in functions {
+                let (red, black) = (red.clone(), Some(black.clone()));
+                places.push(Place { condition, red, black, function, meter });
+            }
+        }
+        if risk != Risk::Dead {
+            let loads = machine.parts.iter().filter(|(_, part)| {
+                let body = catalogue.body(part);
+                body.elements.iter().any(|element| {
+                    matches!(
+                        element,
+                        crate::catalogue::Element::Load { .. } | crate::catalogue::Element::Winding { .. }
+                    )
+                })
+            });
+            places.extend(loads.take(12).map(|(part, _)| Place {
+                condition,
+                red: Spot::Part(part),
+                black: None,
+                function: Function::Runs,
+                meter: None,
+            }));
+        }
+    }
+    places
+}
+
+/// Where probes can be put that has to do with the group: near ends of unknown leads, then candidates, then what hangs on them.
+fn spots(machine: &Machine, catalogue: &Arc<Catalogue>, account: &Account) -> Vec<Spot> {
+    let mut spots: Vec<Spot> = Vec::new();
+    let mut more: Vec<Spot> = Vec::new();
+    let add = |list: &mut Vec<Spot>, spot: Spot| {
+        if !list.contains(&spot) {
+            list.push(spot);
+        }
+    };
+    let own_terminals = |part: crate::machine::PartId| -> Vec<Spot> {
+        let body = machine.parts.get(part).map(|part| catalogue.body(part));
+        let terminals = body.iter().flat_map(|body| &body.terminals);
+        terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
+    };
+    for id in &account.group.mysteries {
+        let Some(mystery) = machine.mysteries.get(*id) else { continue };
+        match &mystery.subject {
+            Subject::End(wire, side) => {
+                if let Some(spot) = near_end(machine, *wire, *side) {
+                    if let Spot::Terminal(terminal) = &spot {
+                        own_terminals(terminal.part).into_iter().take(8).for_each(|spot| add(&mut more, spot));
+                    }
+                    add(&mut spots, spot);
+                }
+            }
+            Subject::CoilDriver(part) | Subject::Kind(part) => {
+                own_terminals(*part).into_iter().for_each(|spot| add(&mut spots, spot));
+            }
+            Subject::ContactForm(terminal) => {
+                add(&mut spots, Spot::Terminal(terminal.clone()));
+                own_terminals(terminal.part).into_iter().for_each(|spot| add(&mut spots, spot));
+            }
+            Subject::Fault(Spot::Wire(wire) | Spot::End(wire, _)) => {
+                for side in crate::machine::Side::BOTH {
+                    near_end(machine, *wire, side).into_iter().for_each(|spot| add(&mut spots, spot));
+                }
+            }
+            Subject::Fault(Spot::Part(part)) => own_terminals(*part).into_iter().for_each(|spot| add(&mut spots, spot)),
+            Subject::Fault(Spot::Terminal(terminal)) => {
+                own_terminals(terminal.part).into_iter().for_each(|spot| add(&mut spots, spot));
+            }
+            Subject::Fault(Spot::Gone(_)) => {}
+        }
+        for candidate in &mystery.candidates {
+            if let Guess::Terminal(terminal) = &candidate.guess {
+                add(&mut spots, Spot::Terminal(terminal.clone()));
+            }
+        }
+    }
+    for spot in more {
+        add(&mut spots, spot);
+    }
+    spots
+}
+
+/// How to get from the present condition to another.
+fn steps(machine: &Machine, present: Option<ConditionId>, to: ConditionId) -> Vec<String> {
+    if present == Some(to) {
+        return Vec::new();
+    }
+    let setting = machine.setting(to);
+    let name = machine.conditions.get(to).map_or("", |condition| condition.name.as_str());
+    let mut steps = vec![format!("Set the condition '{name}':")];
+    if setting.sources_on.is_empty() || !setting.lifted.is_empty() {
+        steps.push("Switch every source off, lock it where it can be, let capacitors discharge, and verify absence of voltage.".to_owned());
+    }
+    steps.extend(setting.lifted.iter().map(|(wire, side)| {
+        format!("Lift {}; cap or insulate that end.", machine.spot_name(&Spot::End(*wire, *side)))
+    }));
+    steps.extend(
+        setting
+            .positions
+            .iter()
+            .map(|((part, switch), position)| format!("Put {} {switch} to {position}.", machine.part_name(*part))),
+    );
+    steps.extend(setting.sources_on.iter().map(|&part| format!("Switch {} on.", machine.part_name(part))));
+    steps.extend(setting.commanded.iter().map(|output| format!("Command {}.", machine.terminal_name(output))));
+    steps
+}

@@ -1,0 +1,187 @@
+//! The machine as one hypothesis has it, and what a meter would show there.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use crate::catalogue::{Catalogue, Form};
+use crate::circuit::electric::{Elements, Expectation, Live, Profile, What, ask_at, expected};
+use crate::circuit::{Network, Node};
+use crate::machine::{ConditionId, EndAt, Guess, Machine, MeterId, MysteryId, Side, Spot, Subject, TerminalRef};
+use crate::quantity::Function;
+
+pub use crate::circuit::electric::Flaw;
+
+/// Where and how a meter is put.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Place {
+    /// The condition of the machine.
+    pub condition: ConditionId,
+    /// The red probe, or the wire or part looked at.
+    pub red: Spot,
+    /// The black probe.
+    pub black: Option<Spot>,
+    /// What the meter is set to.
+    pub function: Function,
+    /// The meter; an everyday one where none is said.
+    pub meter: Option<MeterId>,
+}
+
+/// A hypothesis made into a machine.
+#[derive(Debug, Clone)]
+pub struct World {
+    machine: Arc<Machine>,
+    network: Network,
+    elements: Elements,
+}
+
+impl World {
+    /// The record with these answers to mysteries and these faults.
+    pub fn of(record: &Machine, catalogue: &Arc<Catalogue>, answers: &[(MysteryId, usize)], flaws: &[Flaw]) -> Self {
+        let mut machine = record.clone();
+        let mut forms: Vec<(TerminalRef, Form)> = Vec::new();
+        let mut states: Vec<(Spot, String)> = Vec::new();
+        for &(id, answer) in answers {
+            let Some(mystery) = record.mysteries.get(id) else { continue };
+            let Some(candidate) = mystery.candidates.get(answer) else { continue };
+            match (&mystery.subject, &candidate.guess) {
+                (Subject::End(wire, side), guess) => {
+                    let Some(mut entry) = machine.wires.get(*wire).cloned() else { continue };
+                    entry.end_mut(*side).at = match guess {
+                        Guess::Terminal(terminal) => EndAt::Terminal(terminal.clone()),
+                        _ => EndAt::Loose,
+                    };
+                    entry.end_mut(*side).lifted = false;
+                    machine.wires.put(*wire, Some(Arc::new(entry)));
+                }
+                (Subject::Kind(part), Guess::Named(kind)) => {
+                    let Some(mut entry) = machine.parts.get(*part).cloned() else { continue };
+                    entry.kind.clone_from(kind);
+                    machine.parts.put(*part, Some(Arc::new(entry)));
+                }
+                (Subject::ContactForm(terminal), Guess::Named(name)) => {
+                    let form = if name == "break" { Form::Break } else { Form::Make };
+                    forms.push((terminal.clone(), form));
+                }
+                (Subject::Fault(spot), Guess::Named(name)) => states.push((spot.clone(), name.clone())),
+                (Subject::CoilDriver(part), Guess::Terminal(output)) => drive(&mut machine, catalogue, *part, output),
+                _ => {}
+            }
+        }
+        let mut network = Network::of(&machine, catalogue);
+        for (terminal, form) in forms {
+            for contact in contacts_at(&network, &terminal) {
+                network = network.with_form(contact, form);
+            }
+        }
+        let mut all = flaws.to_vec();
+        for (spot, state) in states {
+            all.extend(flaws_of(&network, &spot, &state));
+        }
+        let network = network.with_flaws(&all);
+        let elements = Elements::of(&network);
+        Self { machine: Arc::new(machine), network, elements }
+    }
+
+    /// The same with faults on top.
+    pub fn with_flaws(&self, flaws: &[Flaw]) -> Self {
+        let network = self.network.with_flaws(flaws);
+        Self { machine: Arc::clone(&self.machine), network, elements: self.elements.clone() }
+    }
+
+    /// The network.
+    pub fn network(&self) -> &Network {
+        &self.network
+    }
+
+    /// What would be shown at each of these places; `None` where the place is gone or does not go with its function.
+    pub fn expectations(&self, places: &[Place]) -> Vec<Option<Expectation>> {
+        let mut by_condition: BTreeMap<ConditionId, Vec<usize>> = BTreeMap::new();
+        for (at, place) in places.iter().enumerate() {
+            by_condition.entry(place.condition).or_default().push(at);
+        }
+        let mut all = vec![None; places.len()];
+        for (condition, own) in by_condition {
+            let live = Live::of(&self.network, &self.elements, &self.machine.setting(condition));
+            for at in own {
+                all[at] = self.expectation(&live, &places[at]);
+            }
+        }
+        all
+    }
+
+    fn expectation(&self, live: &Live<'_>, place: &Place) -> Option<Expectation> {
+        let meter = place.meter.and_then(|meter| self.machine.meters.get(meter));
+        let meter = meter.map_or_else(Profile::default, Profile::of);
+        let ask = ask_at(&self.network, place.function, &place.red, place.black.as_ref(), false)?;
+        Some(expected(live, &meter, ask))
+    }
+}
+
+/// A lead of its own from an output to the coil of a part: to the coil's first end that no wire of the record reaches.
+fn drive(machine: &mut Machine, catalogue: &Catalogue, part: crate::machine::PartId, output: &TerminalRef) {
+    use crate::catalogue::Element;
+    let Some(entry) = machine.parts.get(part) else { return };
+    let body = catalogue.body(entry);
+    let coil = body.elements.iter().find_map(|element| match element {
+        Element::Coil { ends, .. } => Some(ends.clone()),
+        _ => None,
+    });
+    let Some((first, second)) = coil else { return };
+    let ends = [first, second].map(|marking| TerminalRef::new(part, marking.as_str()));
+    let free = ends.iter().find(|end| machine.wires_at(end).next().is_none()).unwrap_or(&ends[0]).clone();
+    let end = |terminal: &TerminalRef| crate::machine::WireEnd {
+        at: EndAt::Terminal(terminal.clone()),
+        ..crate::machine::WireEnd::default()
+    };
+    let wire = crate::machine::Wire { from: end(output), to: end(&free), ..crate::machine::Wire::default() };
+    machine.wires.add(wire);
+}
+
+/// Contacts with an end on this terminal.
+fn contacts_at(network: &Network, terminal: &TerminalRef) -> Vec<usize> {
+    let Some(node) = network.terminal(terminal) else { return Vec::new() };
+    // Its own terminal first: of a change-over, the arm is named and not the common.
+    let all = network.contacts().iter().enumerate().filter(|(_, contact)| contact.inside.ends.contains(&node));
+    all.map(|(at, _)| at).collect()
+}
+
+/// What a state by name means at a spot: `open` and `welded`; anything else is no fault.
+pub fn flaws_of(network: &Network, spot: &Spot, state: &str) -> Vec<Flaw> {
+    let node: Option<Node> = network.node(spot);
+    let on = |ends: [Node; 2]| node.is_some_and(|node| ends.contains(&node));
+    match (state, spot) {
+        ("open", Spot::Wire(wire) | Spot::End(wire, _)) => {
+            crate::circuit::electric::wire_index(network, *wire).map(What::Wire).map(Flaw::Open).into_iter().collect()
+        }
+        ("open", Spot::Part(part)) => {
+            let own = |inside: &crate::circuit::Inside| inside.part == *part;
+            let coils =
+                network.relays().iter().enumerate().filter(|(_, one)| own(&one.inside)).map(|(at, _)| What::Coil(at));
+            let loads =
+                network.loads().iter().enumerate().filter(|(_, one)| own(&one.inside)).map(|(at, _)| What::Load(at));
+            let fuses = network.fuses().iter().enumerate().filter(|(_, one)| own(one)).map(|(at, _)| What::Fuse(at));
+            let passives =
+                network.passives().iter().enumerate().filter(|(_, (_, one))| own(one)).map(|(at, _)| What::Passive(at));
+            coils.chain(loads).chain(fuses).chain(passives).map(Flaw::Open).collect()
+        }
+        ("open", Spot::Terminal(_)) => {
+            let contacts = network.contacts().iter().enumerate().filter(|(_, contact)| on(contact.inside.ends));
+            contacts.map(|(at, _)| Flaw::Open(What::Contact(at))).collect()
+        }
+        ("welded", Spot::Terminal(terminal)) => contacts_at(network, terminal).into_iter().map(Flaw::Welded).collect(),
+        ("welded", Spot::Part(part)) => {
+            let contacts = network.contacts().iter().enumerate().filter(|(_, contact)| contact.inside.part == *part);
+            contacts.map(|(at, _)| Flaw::Welded(at)).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Where an end of a wire that is not known can be met all the same: at its other end.
+pub fn near_end(machine: &Machine, wire: crate::machine::WireId, side: Side) -> Option<Spot> {
+    match &machine.wires.get(wire)?.end(side.other()).at {
+        EndAt::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
+        EndAt::Loose => Some(Spot::End(wire, side.other())),
+        EndAt::Unknown => None,
+    }
+}
