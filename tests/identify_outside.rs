@@ -89,9 +89,8 @@ fn odds_and_entropies_of_the_five_part_device_are_those_of_the_enumeration() {
         let m = row["m"].as_f64().unwrap();
         let generative = row["likelihood_of_unpredicted_value"] == "generative";
         let unpredicted = if generative { 1.0 / m } else { 1.0 };
-        let prior = (0..32_u32).map(|broken| {
-            (0..5).map(|part| if broken >> part & 1 == 1 { p } else { 1.0 - p }).product::<f64>()
-        });
+        let prior = (0..32_u32)
+            .map(|broken| (0..5).map(|part| if broken >> part & 1 == 1 { p } else { 1.0 - p }).product::<f64>());
         let mut belief = Belief::of(prior);
         let mut seen = Vec::new();
         for (at, value, name) in [(3, 10.0, "after_F10"), (4, 12.0, "after_F10_G12")] {
@@ -135,12 +134,13 @@ fn odds_and_entropies_of_the_five_part_device_are_those_of_the_enumeration() {
 }
 
 fn problem(outside: &Value, costs: &Value) -> Problem {
-    let numbers = |value: &Value| value.as_array().unwrap().iter().map(|one| one.as_f64().unwrap()).collect::<Vec<f64>>();
+    let numbers =
+        |value: &Value| value.as_array().unwrap().iter().map(|one| one.as_f64().unwrap()).collect::<Vec<f64>>();
     let rows: Vec<Vec<f64>> = outside["D"].as_array().unwrap().iter().map(numbers).collect();
-    let tests = numbers(costs).into_iter().enumerate().map(|(test, cost)| Test {
-        cost,
-        results: rows.iter().map(|row| usize::from(row[test] > 0.5)).collect(),
-    });
+    let tests = numbers(costs)
+        .into_iter()
+        .enumerate()
+        .map(|(test, cost)| Test { cost, results: rows.iter().map(|row| usize::from(row[test] > 0.5)).collect() });
     Problem { odds: numbers(&outside["prior"]), tests: tests.collect() }
 }
 
@@ -189,7 +189,13 @@ fn on_random_problems_rollout_is_as_near_to_the_optimum_as_in_the_study() {
                     let cost = match row["costs"].as_str().unwrap() {
                         "unit" => 1.0,
                         "uniform 1..10" => 1.0 + (random.next() * 10.0).floor().min(9.0),
-                        _ => if random.next() < 0.5 { 10.0 } else { 1.0 },
+                        _ => {
+                            if random.next() < 0.5 {
+                                10.0
+                            } else {
+                                1.0
+                            }
+                        }
                     };
                     Test { cost, results: (0..states).map(|_| usize::from(random.next() < 0.5)).collect() }
                 })

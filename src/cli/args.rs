@@ -41,6 +41,10 @@ pub(super) enum Command {
     Condition(InCondition),
     /// Says what a meter between two places should read in a condition, and what that would prove.
     Expect(Expect),
+    /// Weighs mysteries, and faults that would explain disputes, by the readings.
+    Identify(Identify),
+    /// Proposes the readings that settle most, the least risky first.
+    Next(Next),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
 }
@@ -126,6 +130,30 @@ pub(super) struct Expect {
     /// Volts with the meter in its low-impedance mode.
     #[arg(long)]
     pub(super) low_impedance: bool,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Identify {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Next {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// The condition the machine is in now; another one counts as more effort.
+    #[arg(long, value_name = "NAME")]
+    pub(super) condition: Option<String>,
+    /// How many proposals at most.
+    #[arg(long, value_name = "N", default_value_t = 3)]
+    pub(super) most: usize,
     /// JSON for programs instead of text.
     #[arg(long)]
     pub(super) json: bool,

@@ -7,6 +7,7 @@ mod args;
 mod check;
 mod condition;
 mod expect;
+mod identify;
 mod failure;
 mod generate;
 mod json;
@@ -94,6 +95,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Nets(what) => nets::run(what, kinds, paint, &mut answer),
         Command::Condition(what) => condition::run(what, kinds, paint, &mut answer),
         Command::Expect(what) => expect::run(what, kinds, paint, &mut answer),
+        Command::Identify(what) => identify::run(what, kinds, paint, &mut answer),
+        Command::Next(what) => identify::next(what, kinds, paint, &mut answer),
         Command::Generate(what) => generate::run(what, &mut answer),
     };
     let code = done.unwrap_or_else(|failure| {

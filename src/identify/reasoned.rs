@@ -5,12 +5,13 @@ use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::{Agreement, Expectation, What};
-use crate::machine::{Machine, MysteryId, Reading, ReadingId};
+use crate::circuit::{Frame, Network};
+use crate::machine::{Guess, Machine, MysteryId, Reading, ReadingId, Setting, Spot, Subject};
 
 use super::belief::Belief;
 use super::hypothesis::{Group, by_mystery, groups};
 use super::weigh::{blunder, likelihood};
-use super::world::{Flaw, Place, World};
+use super::world::{Flaw, Place, World, near_end};
 
 /// Odds before any reading that none of the answers is right: the record itself is wrong.
 const NONE_OF_THESE: f64 = 1e-3;
@@ -136,6 +137,10 @@ impl Account {
                 World::of(machine, catalogue, &answers, &[]).expectations(places)
             })
             .collect();
+        let network = Network::of(machine, catalogue);
+        let frame = Frame::of(&network, &Setting::default());
+        let nets = |spot: &Spot| network.node(spot).map(|node| frame.wired().root(node.0));
+        let own_nets: BTreeSet<u32> = spots(machine, &group).iter().filter_map(&nets).collect();
         let mut belief =
             Belief::of(group.answers.iter().map(|(_, weight)| weight * (1.0 - NONE_OF_THESE)).chain([NONE_OF_THESE]));
         let mut likelihoods = BTreeMap::new();
@@ -149,8 +154,8 @@ impl Account {
                 .collect();
             let (least, most) =
                 own.iter().fold((f64::MAX, 0.0_f64), |(least, most), &one| (least.min(one), most.max(one)));
-            // What all answers agree on says nothing of them, nor of the record, unless it disputes them all.
-            if most <= least * 1.01 && most >= any {
+            // What all answers agree on says nothing of them; nor of the record, unless it disputes them all at a place of theirs.
+            if most <= least * 1.01 && (most >= any || !touches(&own_nets, &nets, reading)) {
                 continue;
             }
             let with_none: Vec<f64> = own.iter().copied().chain([any]).collect();
@@ -202,6 +207,29 @@ impl Account {
         });
         against.map(|(&id, _)| id).collect()
     }
+}
+
+/// Where the mysteries of a group are: the near ends of unknown leads, and the terminals that are candidates.
+fn spots(machine: &Machine, group: &Group) -> Vec<Spot> {
+    let mut spots = Vec::new();
+    for mystery in group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id)) {
+        match &mystery.subject {
+            Subject::End(wire, side) => spots.extend(near_end(machine, *wire, *side)),
+            Subject::Fault(spot) => spots.push(spot.clone()),
+            Subject::ContactForm(terminal) => spots.push(Spot::Terminal(terminal.clone())),
+            Subject::CoilDriver(part) | Subject::Kind(part) => spots.push(Spot::Part(*part)),
+        }
+        spots.extend(mystery.candidates.iter().filter_map(|candidate| match &candidate.guess {
+            Guess::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
+            _ => None,
+        }));
+    }
+    spots
+}
+
+/// Whether a reading was taken on one of these nets.
+fn touches(own: &BTreeSet<u32>, nets: &dyn Fn(&Spot) -> Option<u32>, reading: &Reading) -> bool {
+    [Some(&reading.red), reading.black.as_ref()].into_iter().flatten().filter_map(nets).any(|net| own.contains(&net))
 }
 
 /// Odds of a fault in an element before any reading (common practice, no source; only their ratios matter).

@@ -1,0 +1,280 @@
+//! `identify` and `next`: what the mysteries of a record may be by its readings, and the best next readings.
+
+use std::io::Write;
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::identify::{Account, MysteryOdds, Proposal, Reasoned, World, proposals};
+use crate::machine::{ConditionId, Guess, Machine, MysteryId};
+use crate::quantity::Function;
+
+use super::args::{Identify, Next};
+use super::failure::Failure;
+use super::json::rounded;
+use super::kinds::catalogue;
+use super::paint::Paint;
+use super::record::{condition, load};
+use super::{FINE, json};
+
+#[derive(Serialize)]
+struct Answer {
+    mysteries: Vec<OneMystery>,
+    faults: Vec<OneFault>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    faults_left_out: Option<&'static str>,
+}
+
+#[derive(Serialize)]
+struct OneMystery {
+    mystery: String,
+    candidates: Vec<OneCandidate>,
+    none_of_these: f64,
+    settled: Option<String>,
+}
+
+#[derive(Serialize)]
+struct OneCandidate {
+    candidate: String,
+    odds: f64,
+    ruled_out_by: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct OneFault {
+    fault: String,
+    odds: f64,
+}
+
+#[derive(Serialize)]
+struct Proposals {
+    proposals: Vec<OneProposal>,
+    /// Mysteries not settled that no reading in a condition of the record tells further apart.
+    cannot_be_told: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct OneProposal {
+    mysteries: Vec<String>,
+    between: Vec<String>,
+    function: Function,
+    condition: String,
+    steps: Vec<String>,
+    risk: &'static str,
+    settles_bits: f64,
+    effort: f64,
+    whole_effort: f64,
+    results: Vec<OneResult>,
+    cautions: Vec<&'static str>,
+}
+
+#[derive(Serialize)]
+struct OneResult {
+    reading: String,
+    odds: f64,
+    means: Vec<String>,
+    answers_left: usize,
+}
+
+/// Odds to four places: more would not mean anything.
+fn odds(value: f64) -> f64 {
+    rounded((value * 1e4).round() / 1e4)
+}
+
+fn guess(machine: &Machine, mystery: MysteryId, candidate: usize) -> String {
+    match machine.mysteries.get(mystery).and_then(|mystery| mystery.candidates.get(candidate)).map(|one| &one.guess) {
+        Some(Guess::Terminal(terminal)) => machine.terminal_name(terminal),
+        Some(Guess::Nowhere) => "nowhere".to_owned(),
+        Some(Guess::Named(name)) => name.clone(),
+        None => "?".to_owned(),
+    }
+}
+
+fn name(machine: &Machine, mystery: MysteryId) -> String {
+    machine.mysteries.get(mystery).map_or_else(|| "?".to_owned(), |mystery| mystery.name.clone())
+}
+
+/// `identify`.
+pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut dyn Write) -> Result<u8, Failure> {
+    let catalogue = catalogue(kinds)?;
+    let machine = load(&what.file, &catalogue)?.machine;
+    let reasoned = Reasoned::of(&machine, &catalogue);
+    let likeliest: Vec<_> = reasoned.accounts.iter().flat_map(Account::likeliest).collect();
+    let world = World::of(&machine, &catalogue, &likeliest, &[]);
+    let one = |odds_of: &MysteryOdds| OneMystery {
+        mystery: name(&machine, odds_of.mystery),
+        candidates: odds_of
+            .candidates
+            .iter()
+            .enumerate()
+            .map(|(at, candidate)| OneCandidate {
+                candidate: guess(&machine, odds_of.mystery, at),
+                odds: odds(candidate.odds),
+                ruled_out_by: candidate
+                    .ruled_out_by
+                    .iter()
+                    .filter_map(|&id| Some(machine.readings.get(id)?.name.clone()))
+                    .collect(),
+            })
+            .collect(),
+        none_of_these: odds(odds_of.none_of_these),
+        settled: odds_of.settled.map(|at| guess(&machine, odds_of.mystery, at)),
+    };
+    let answer = Answer {
+        mysteries: reasoned.mysteries(&machine).iter().map(one).collect(),
+        faults: reasoned
+            .faults
+            .iter()
+            .map(|fault| OneFault { fault: fault.words(&machine, &world), odds: odds(fault.odds) })
+            .collect(),
+        faults_left_out: reasoned.faults_left_out.then_some("the machine is too large for faults to be looked for"),
+    };
+    if what.json {
+        json::write(&answer, out)?;
+    } else {
+        list(&answer, paint, out)?;
+    }
+    Ok(FINE)
+}
+
+fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failure> {
+    if answer.mysteries.is_empty() {
+        writeln!(out, "No mystery with candidates is recorded.")?;
+    }
+    for mystery in &answer.mysteries {
+        writeln!(out, "{}", paint.bold(&mystery.mystery))?;
+        for candidate in &mystery.candidates {
+            let against = if candidate.ruled_out_by.is_empty() {
+                String::new()
+            } else {
+                format!("  ruled out by {}", candidate.ruled_out_by.join(", "))
+            };
+            writeln!(out, "  {:>6.1} %  {}{against}", candidate.odds * 100.0, candidate.candidate)?;
+        }
+        if mystery.none_of_these > 0.05 {
+            writeln!(out, "  {:>6.1} %  none of these: the record itself may be wrong", mystery.none_of_these * 100.0)?;
+        }
+        if let Some(settled) = &mystery.settled {
+            writeln!(out, "  settled: {settled}")?;
+        }
+    }
+    if !answer.faults.is_empty() {
+        writeln!(out, "{}", paint.bold("Faults that would explain what disputes the record"))?;
+        for fault in &answer.faults {
+            writeln!(out, "  {:>6.1} %  {}", fault.odds * 100.0, fault.fault)?;
+        }
+    }
+    if let Some(why) = answer.faults_left_out {
+        writeln!(out, "Readings dispute the record; {why}.")?;
+    }
+    out.flush()?;
+    Ok(())
+}
+
+/// `next`.
+pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dyn Write) -> Result<u8, Failure> {
+    let catalogue = catalogue(kinds)?;
+    let machine = load(&what.file, &catalogue)?.machine;
+    let present: Option<ConditionId> = match &what.condition {
+        Some(name) => Some(condition(&machine, name, &what.file)?),
+        None => None,
+    };
+    let reasoned = Reasoned::of(&machine, &catalogue);
+    let mut found: Vec<(&Account, Proposal)> = Vec::new();
+    let mut cannot = Vec::new();
+    for account in &reasoned.accounts {
+        let own = proposals(&machine, &catalogue, account, present, what.most);
+        if own.is_empty() {
+            let open = account.mysteries(&machine).into_iter().filter(|one| one.settled.is_none());
+            cannot.extend(open.map(|one| name(&machine, one.mystery)));
+        }
+        found.extend(own.into_iter().map(|proposal| (account, proposal)));
+    }
+    // The least risky first; of those the one that settles most for its effort.
+    found.sort_by(|(_, a), (_, b)| {
+        let worth = |one: &Proposal| one.settles_bits / one.effort;
+        a.risk.cmp(&b.risk).then(worth(b).total_cmp(&worth(a)))
+    });
+    found.truncate(what.most);
+    let answer = Proposals {
+        proposals: found.iter().map(|(account, proposal)| proposed(&machine, account, proposal)).collect(),
+        cannot_be_told: cannot,
+    };
+    if what.json {
+        json::write(&answer, out)?;
+    } else {
+        list_next(&answer, paint, out)?;
+    }
+    Ok(FINE)
+}
+
+fn proposed(machine: &Machine, account: &Account, proposal: &Proposal) -> OneProposal {
+    let place = &proposal.place;
+    let means = |leaves: &[(MysteryId, usize)]| -> Vec<String> {
+        leaves.iter().map(|&(id, at)| format!("{}: {}", name(machine, id), guess(machine, id, at))).collect()
+    };
+    OneProposal {
+        mysteries: account.group.mysteries.iter().map(|&id| name(machine, id)).collect(),
+        between: [Some(&place.red), place.black.as_ref()]
+            .into_iter()
+            .flatten()
+            .map(|spot| machine.spot_name(spot))
+            .collect(),
+        function: place.function,
+        condition: machine.conditions.get(place.condition).map(|one| one.name.clone()).unwrap_or_default(),
+        steps: proposal.steps.clone(),
+        risk: proposal.risk.word(),
+        settles_bits: odds(proposal.settles_bits),
+        effort: odds(proposal.effort),
+        whole_effort: odds(proposal.whole_effort),
+        results: proposal
+            .results
+            .iter()
+            .map(|result| OneResult {
+                reading: result.reading.clone(),
+                odds: odds(result.odds),
+                means: means(&result.leaves),
+                answers_left: result.answers,
+            })
+            .collect(),
+        cautions: proposal.risk.cautions().to_vec(),
+    }
+}
+
+fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<(), Failure> {
+    if answer.proposals.is_empty() {
+        writeln!(out, "No reading in a condition of the record tells the open answers further apart.")?;
+    }
+    for (number, one) in answer.proposals.iter().enumerate() {
+        let places = one.between.join(" (red) and ");
+        let black = if one.between.len() > 1 { " (black)" } else { "" };
+        writeln!(
+            out,
+            "{} {} at {places}{black}, condition '{}', risk: {}",
+            paint.bold(format_args!("{}.", number + 1)),
+            one.function.words(),
+            one.condition,
+            one.risk
+        )?;
+        writeln!(out, "   for: {}", one.mysteries.join("; "))?;
+        for step in &one.steps {
+            writeln!(out, "   {step}")?;
+        }
+        for result in &one.results {
+            let means = if result.means.is_empty() {
+                format!("{} answers left", result.answers_left)
+            } else {
+                result.means.join("; ")
+            };
+            writeln!(out, "   {:>5.1} %  {}: {means}", result.odds * 100.0, result.reading)?;
+        }
+        for caution in &one.cautions {
+            writeln!(out, "   {}", paint.faint(caution))?;
+        }
+    }
+    for mystery in &answer.cannot_be_told {
+        writeln!(out, "Cannot be told further apart by readings in the record's conditions: {mystery}")?;
+    }
+    out.flush()?;
+    Ok(())
+}
