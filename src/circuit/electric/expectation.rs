@@ -17,6 +17,8 @@ pub enum Why {
     Shared,
     /// A source's volts are not recorded.
     Unrecorded,
+    /// Most of the ohms are those of a thing of which none are recorded, and none are typical.
+    OhmsNotKnown,
     /// The equations give no answer that stands up.
     Unsolved,
     /// The function and the points do not go together.
@@ -32,6 +34,9 @@ impl Why {
             Self::Short => "the record shows a short circuit, or two sources at odds, in this condition",
             Self::Shared => "another wire runs beside this one; how they share the current is not determined",
             Self::Unrecorded => "a source that feeds this has no volts in the record",
+            Self::OhmsNotKnown => {
+                "the direct-current resistance of what lies between is not recorded; volts over amps do not give that of a coil or motor"
+            }
             Self::Unsolved => "the circuit has no steady answer here",
             Self::Senseless => "this function does not go with these points",
         }
