@@ -25,6 +25,7 @@ mod supply;
 mod survey;
 mod stress;
 mod tone;
+mod windings;
 
 pub use finding::{Finding, Severity};
 pub use rule::{Rule, rules};

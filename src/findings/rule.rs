@@ -4,7 +4,7 @@ use crate::machine::Thing;
 
 use super::finding::{Finding, Severity};
 use super::survey::Survey;
-use super::{contacts, earth, ends, feeds, labels, live, numbers, readings, relays, stress, tone};
+use super::{contacts, earth, ends, feeds, labels, live, numbers, readings, relays, stress, tone, windings};
 
 /// Source text of a rule that rests on trade habit alone.
 pub(super) const COMMON_PRACTICE: &str = "common practice, no source";
@@ -67,6 +67,8 @@ const RULES: &[Rule] = &[
     feeds::LOAD_WITHOUT_RETURN,
     feeds::COIL_NEVER_WORKED,
     contacts::DRIVES_NOTHING,
+    windings::PINS_MISLABELLED,
+    windings::DO_NOT_ADD_UP,
     tone::READING_DISPUTES,
     stress::COIL_UNDERVOLTED,
     stress::PARTIAL_VOLTAGE,

@@ -133,13 +133,17 @@ fn dead_reading(live: &Live<'_>, meter: &Profile, [red, black]: [Node; 2], funct
         };
     }
     let [_, (stamp, factored), _] = circuits;
-    let mut doubts = element_doubts(stamp, factored, elements, [red, black]);
+    let (mut doubts, not_known) = element_doubts(stamp, factored, elements, [red, black]);
     if hangs_on_unknown(frame, factored, [red, black]) {
         doubts.push(Doubt::UnknownPart);
     }
     doubts.sort_unstable();
     doubts.dedup();
-    Expectation { expected: dead_shown(ohms, meter, function), doubts }
+    let expected = match dead_shown(ohms, meter, function) {
+        Expected::Value { .. } if not_known => Expected::Unknown(Why::OhmsNotKnown),
+        expected => expected,
+    };
+    Expectation { expected, doubts }
 }
 
 /// Whether something unknown could change a reading: current through it would move the volts between the probes.
@@ -167,9 +171,16 @@ fn hangs_on_unknown(frame: &Frame<'_>, factored: &Factored, [red, black]: [Node;
     false
 }
 
-/// Doubts from the values of elements that have a part in the reading, and from capacitors that charge.
-fn element_doubts(stamp: &Stamp, factored: &Factored, elements: &Elements, [red, black]: [Node; 2]) -> Vec<Doubt> {
+/// Doubts from the values of elements that have a part in the reading, and from capacitors that charge; and whether most of the
+/// reading is the ohms of elements of which nothing is known: then there is no number to give.
+fn element_doubts(
+    stamp: &Stamp,
+    factored: &Factored,
+    elements: &Elements,
+    [red, black]: [Node; 2],
+) -> (Vec<Doubt>, bool) {
     let mut doubts = Vec::new();
+    let mut share_not_known = 0.0;
     let field = factored.field(red.0, black.0).ok();
     let islands = [factored.island(red.0), factored.island(black.0)];
     let own = field.as_ref().map_or(0.0, |field| field.volts(red.0, black.0).norm());
@@ -188,6 +199,9 @@ fn element_doubts(stamp: &Stamp, factored: &Factored, elements: &Elements, [red,
         // Its share of the whole: g·V² over one ampere squared times the whole.
         let Branch::Resistor { ohms } = value else { continue };
         let share = if own > 0.0 && ohms > 0.0 { field.volts(a, b).norm_sqr() / ohms / own } else { 0.0 };
+        if worth.basis == Basis::Assumed {
+            share_not_known += share;
+        }
         if share > 0.02 {
             match worth.basis {
                 Basis::Recorded => {}
@@ -196,7 +210,7 @@ fn element_doubts(stamp: &Stamp, factored: &Factored, elements: &Elements, [red,
             }
         }
     }
-    doubts
+    (doubts, share_not_known > 0.5)
 }
 
 impl Elements {

@@ -21,6 +21,8 @@ pub enum Why {
     Rectified,
     /// Two supplies whose phases to each other are not recorded lie between the points.
     Phases,
+    /// Most of the ohms are those of a thing of which none are recorded, and none are typical.
+    OhmsNotKnown,
     /// The equations give no answer that stands up.
     Unsolved,
     /// The function and the points do not go together.
@@ -38,6 +40,9 @@ impl Why {
             Self::Unrecorded => "a source that feeds this has no volts in the record",
             Self::Rectified => "a rectifier is at work here; what it makes of alternating voltage is not computed",
             Self::Phases => "two supplies lie between the points, and their phases to each other are not recorded",
+            Self::OhmsNotKnown => {
+                "the direct-current resistance of what lies between is not recorded; volts over amps do not give that of a coil or motor"
+            }
             Self::Unsolved => "the circuit has no steady answer here",
             Self::Senseless => "this function does not go with these points",
         }

@@ -61,11 +61,13 @@ impl Profile {
             ranges.sort_by(f64::total_cmp);
             if ranges.is_empty() { everyday } else { ranges }
         };
+        // A voltmeter without resistance would short what it measures: that is no meter's.
+        let above_zero = |recorded: Option<f64>, everyday: f64| recorded.filter(|ohms| *ohms > 0.0).unwrap_or(everyday);
         Self {
             name: meter.name.clone(),
             tone: Band::new(low, high.max(low)),
-            input_ohms: meter.input_ohms.unwrap_or(everyday.input_ohms),
-            low_impedance_ohms: meter.low_impedance_ohms.unwrap_or(everyday.low_impedance_ohms),
+            input_ohms: above_zero(meter.input_ohms, everyday.input_ohms),
+            low_impedance_ohms: above_zero(meter.low_impedance_ohms, everyday.low_impedance_ohms),
             input_farads: everyday.input_farads,
             ohm_ranges: ranges(&meter.ohm_ranges, everyday.ohm_ranges),
             volt_ranges: ranges(&meter.volt_ranges, everyday.volt_ranges),

@@ -184,10 +184,11 @@ pub fn coil(said: &Said, alternating: bool) -> Consumer {
     }
     let share = rated(said, Rating::ResistanceShare);
     let by_share = apparent.zip(share).map(|(z, share)| z.times(share.nominal / 100.0).spread(share));
-    // A 24 V AC relay coil: 177 Ω DC and about 324 Ω in all (data sheets in the trade): the resistance is about half.
+    // A 24 V AC relay coil: 177 Ω DC and about 324 Ω in all (data sheets in the trade): the resistance is about half. Volts and
+    // amps alone bound it and do not give it.
     let dc = ohms
         .or(by_share)
-        .or_else(|| apparent.map(|z| Worth::between(z.band.low * 0.2, z.band.high * 0.9, Basis::Typical)));
+        .or_else(|| apparent.map(|z| Worth::between(z.band.low * 0.2, z.band.high * 0.9, Basis::Assumed)));
     let dc = dc.unwrap_or_else(|| Worth::between(8.0, 20_000.0, Basis::Assumed));
     let ac = apparent.unwrap_or_else(|| Worth {
         nominal: dc.nominal * 1.8,
@@ -215,9 +216,9 @@ pub fn load(said: &Said, what: LoadKind) -> Consumer {
     let share = running.zip(rated(said, Rating::ResistanceShare));
     let by_share = share.map(|(z, share)| z.times(share.nominal / 100.0).spread(share));
     let dc = ohms.or(by_share).unwrap_or_else(|| match running {
-        // A motor at rest has less resistance than its impedance when it runs.
+        // A motor at rest has less resistance than its impedance when it runs, and so has a solenoid; what it is is not known.
         Some(z) => {
-            Worth::between((z.band.low * 0.02).max(low.min(z.band.low)), z.band.high.max(low * 1.01), Basis::Typical)
+            Worth::between((z.band.low * 0.02).max(low.min(z.band.low)), z.band.high.max(low * 1.01), Basis::Assumed)
         }
         None => Worth::between(low, high, Basis::Assumed),
     });
