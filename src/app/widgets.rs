@@ -94,7 +94,7 @@ pub fn name_width(ui: &Ui) -> f32 {
 
 /// Draws a row: its name at the left, what is added at the right.
 pub fn row<R>(ui: &mut Ui, row_name: &str, add: impl FnOnce(&mut Ui) -> R) -> R {
-    ui.horizontal(|ui| {
+    ui.horizontal_top(|ui| {
         let width = name_width(ui);
         let height = ui.spacing().interact_size.y;
         ui.allocate_ui_with_layout(egui::vec2(width, height), egui::Layout::left_to_right(egui::Align::Center), |ui| {
@@ -102,7 +102,10 @@ pub fn row<R>(ui: &mut Ui, row_name: &str, add: impl FnOnce(&mut Ui) -> R) -> R 
             let faint = ui.visuals().weak_text_color();
             ui.add(egui::Label::new(RichText::new(row_name).color(faint)).truncate());
         });
-        add(ui)
+        // What does not fit beside the name goes on below: a row is never wider than its card.
+        let room = egui::vec2(ui.available_width(), height);
+        let layout = egui::Layout::left_to_right(egui::Align::Center).with_main_wrap(true);
+        ui.allocate_ui_with_layout(room, layout, add).inner
     })
     .inner
 }
@@ -191,7 +194,7 @@ pub fn tick(ui: &mut Ui, on: bool, text: impl Into<WidgetText>) -> Option<bool> 
 #[allow(clippy::option_option)] // 'not said' is one of the three answers
 pub fn three_ways(ui: &mut Ui, about: &str, said: Option<bool>, words: [&str; 3]) -> Option<Option<bool>> {
     let mut chosen = None;
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 2.0;
         for (value, word) in [(Some(true), words[0]), (Some(false), words[1]), (None, words[2])] {
             let response = ui.add(egui::Button::selectable(said == value, word));

@@ -9,6 +9,7 @@ use crate::drawing::{Diagram, Scene};
 use crate::findings::{self, Finding};
 use crate::machine::{Habits, Known, Machine, ReadingId, Side};
 
+use super::compute::Make;
 use super::electrical::Electrical;
 use super::foreseen::{Asked, Foreseen};
 
@@ -111,9 +112,11 @@ struct Base {
     standings: Arc<Standings>,
 }
 
-impl Deriver {
-    /// Computes everything that follows from the record.
-    pub(super) fn derive(&mut self, input: &Input) -> Derived {
+impl Make for Deriver {
+    type From = Input;
+    type Made = Derived;
+
+    fn make(&mut self, input: &Input) -> Derived {
         let machine = &input.machine;
         let is_same = |base: &Base| base.revision == input.revision && Arc::ptr_eq(&base.catalogue, &input.catalogue);
         let base = match self.base.take() {
@@ -147,7 +150,9 @@ impl Deriver {
         self.base = Some(base);
         derived
     }
+}
 
+impl Deriver {
     fn base_of(&mut self, Input { revision, machine, catalogue, .. }: &Input) -> Base {
         let network = Arc::new(Network::of(machine, catalogue));
         let (findings, judgement) = findings::examine(machine, &network);

@@ -7,10 +7,11 @@ use crate::catalogue::Catalogue;
 use crate::machine::{ConditionId, Edit, Machine, ReadingId};
 
 use super::compute::Compute;
-use super::derived::{Derived, Input, Look};
+use super::derived::{Derived, Deriver, Input, Look};
 use super::files::{Delivery, Home};
 use super::foreseen::Asked;
 use super::history::History;
+use super::identified::{Identified, Question, Reasoner};
 use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
 
@@ -40,7 +41,10 @@ pub struct Desk {
     look: Look,
     derived: Arc<Derived>,
     asked: Option<(u64, Look)>,
-    compute: Compute,
+    compute: Compute<Deriver>,
+    identified: Arc<Identified>,
+    asked_to_identify: Option<(u64, Option<ConditionId>)>,
+    reason: Compute<Reasoner>,
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
@@ -61,7 +65,10 @@ impl Desk {
             look: Look::default(),
             derived: Arc::new(Derived::default()),
             asked: None,
-            compute: Compute::new(),
+            compute: Compute::new("derive"),
+            identified: Arc::new(Identified::default()),
+            asked_to_identify: None,
+            reason: Compute::new("reason"),
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
             events: Vec::new(),
@@ -103,6 +110,7 @@ impl Desk {
     /// Called from any thread when [`Self::poll`] has something new.
     pub fn set_waker(&mut self, waker: Arc<dyn Fn() + Send + Sync>) {
         self.compute.set_waker(Arc::clone(&waker));
+        self.reason.set_waker(Arc::clone(&waker));
         self.jobs.set_waker(waker);
     }
 
@@ -179,6 +187,35 @@ impl Desk {
         self.derived.revision != self.revision || self.derived.look.condition != self.look.condition
     }
 
+    /// What the mysteries may be and what to read next, of the last record for which that was asked.
+    pub fn identified(&self) -> &Arc<Identified> {
+        &self.identified
+    }
+
+    /// Has the mysteries worked out for the record as it is, unless that has been asked for. It takes longer than other
+    /// results, so it is asked for only while somebody looks.
+    pub fn identify(&mut self) {
+        let wanted = (self.revision, self.look.condition);
+        if self.asked_to_identify == Some(wanted) {
+            return;
+        }
+        self.asked_to_identify = Some(wanted);
+        let question = Question {
+            revision: self.revision,
+            machine: Arc::clone(&self.machine),
+            catalogue: Arc::clone(&self.catalogue),
+            condition: self.look.condition,
+        };
+        if let Some(identified) = self.reason.ask(question) {
+            self.identified = identified;
+        }
+    }
+
+    /// Whether the mysteries that were asked about are still being worked out.
+    pub fn is_identifying(&self) -> bool {
+        self.asked_to_identify.is_some_and(|asked| asked != (self.identified.revision, self.identified.condition))
+    }
+
     /// Whether what the probes would show, or the reading that is looked at, is still being worked out.
     pub fn is_looking(&self) -> bool {
         self.derived.revision != self.revision || self.derived.look != self.look
@@ -199,6 +236,11 @@ impl Desk {
         match self.compute.newest() {
             Some(Ok(derived)) => self.derived = derived,
             Some(Err(why)) => self.fail("Working out the record", &why),
+            None => {}
+        }
+        match self.reason.newest() {
+            Some(Ok(identified)) => self.identified = identified,
+            Some(Err(why)) => self.fail("Working out the mysteries", &why),
             None => {}
         }
         for outcome in self.jobs.collect() {

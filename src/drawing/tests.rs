@@ -136,11 +136,29 @@ fn every_end_form_is_told_by_shape_and_all_is_finite() {
         letters.collect()
     };
     assert_eq!([words(0), words(1), words(2), words(3)], ["", "??", "", "!!"]);
-    let filled = |id: u32| {
+    let shapes = |id: u32| -> [usize; 3] {
         let piece = scene.piece_of(&WireId(id).into()).unwrap();
-        piece.items.iter().filter(|item| matches!(item.shape, Shape::Filled { .. })).count()
+        let marks = piece.layer(Layer::Ends).iter();
+        marks.fold([0; 3], |[discs, filled, lines], item| match &item.shape {
+            Shape::Disc { .. } => [discs + 1, filled, lines],
+            Shape::Filled { .. } => [discs, filled + 1, lines],
+            Shape::Line { .. } => [discs, filled, lines + 1],
+            _ => [discs, filled, lines],
+        })
     };
-    assert!(filled(0) > filled(2), "seen has an eye, proven a round dot with a tick");
+    assert_eq!(shapes(2), [2, 0, 2], "proven has a tick besides its dot, at either end");
+    assert_eq!(
+        shapes(0),
+        [0, 2, 2],
+        "seen has an eye that is filled and drawn round, and nothing round like a terminal"
+    );
+    let from = Thing::Spot(Spot::End(WireId(0), Side::From));
+    let terminal = scene.place_of(&TerminalRef::new(one, "1b").into()).unwrap();
+    let handle = scene.place_of(&from).unwrap();
+    assert!(
+        (handle.distance(terminal) - crate::drawing::ends::MARK_MM).abs() < 0.8,
+        "an end is pointed at on its mark: {handle:?} {terminal:?}"
+    );
 
     let terminal = scene.place_of(&TerminalRef::new(one, "2b").into()).unwrap();
     let end = scene.place_of(&Thing::Spot(Spot::End(lifted, Side::From))).unwrap();

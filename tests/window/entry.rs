@@ -1,6 +1,7 @@
 //! Entering a reading: what is typed, shown and logged is one and the same.
 
 use egui::Key;
+use egui_kittest::kittest::Queryable as _;
 use wirewitness::app::Stage;
 use wirewitness::machine::{Machine, Meter};
 
@@ -55,6 +56,8 @@ fn with_both_probes_set_a_digit_is_the_value_even_when_nothing_is_written_in() {
     person.click_on(BLACK);
     // Something else has taken the writing mark, and the pointer rests on a terminal.
     person.press("Swap the probes");
+    person.harness.get_by_label("Swap the probes").focus();
+    person.look();
     person.point_at(RED);
     person.types("21.5 VAC");
     person.key(Key::Enter);

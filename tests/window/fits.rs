@@ -80,6 +80,23 @@ fn in_touch_mode_everything_that_is_pressed_is_large_enough() {
     }
 }
 
+/// Controls of the card that run over its right edge, where they are cut off.
+fn cut_off(person: &Person, card: &std::ops::RangeInclusive<f32>) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut open = vec![person.harness.root()];
+    while let Some(node) = open.pop() {
+        let inner = node.accesskit_node();
+        if egui::accessibility::is_input(inner.role()) && !inner.is_hidden() {
+            let rect = node.rect();
+            if *card.start() <= rect.left() && rect.right() > *card.end() + 0.5 {
+                found.push(format!("{:?} {:?} {rect:?}", inner.role(), inner.label()));
+            }
+        }
+        open.extend(node.children());
+    }
+    found
+}
+
 /// Where something with this in its name lies.
 #[track_caller]
 fn rect_of(person: &Person, part: &str) -> Rect {
@@ -164,6 +181,9 @@ fn nothing_that_is_shown_moves_the_drawing() {
                     person.harness.run_steps(2);
                     let canvas = rect_of(&person, "Canvas");
                     assert!(canvas.width() >= if folded { 480.0 } else { 300.0 }, "{size:?} {text_size}: {canvas:?}");
+                    let card = canvas.right() + 2.0..=size.0 - 6.0;
+                    let cut = cut_off(&person, &card);
+                    assert!(cut.is_empty(), "{size:?} {text_size}, {}: {cut:#?}", machine.thing_name(thing));
                     if seen.last().is_none_or(|last| last.left() != canvas.left() || last.right() != canvas.right()) {
                         seen.push(canvas);
                     }

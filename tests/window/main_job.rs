@@ -3,7 +3,7 @@
 use egui::Key;
 use egui_kittest::kittest::Queryable as _;
 use wirewitness::app::{Prefs, Stage};
-use wirewitness::machine::Machine;
+use wirewitness::machine::{Machine, Spot};
 
 use crate::person::{Person, prefs};
 
@@ -237,5 +237,69 @@ fn a_press_on_a_flag_reads_its_finding() {
         let read = state.view().finding.clone().unwrap_or_else(|| panic!("{flag} reads nothing"));
         let place = state.desk().derived().findings.iter().position(|f| f.rule == read.rule && f.about == read.about);
         assert_eq!(place.map(|place| format!("Flag of finding {}", place + 1)), Some(flag));
+    }
+}
+
+#[test]
+fn a_lead_is_lifted_for_a_condition_by_clicking_on_its_end_and_has_one_name_everywhere() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.go(Stage::Parts);
+    place(&mut person, "heater", "Heater");
+    let tag = machine(&person).parts.values().next().unwrap().tag.clone();
+    person.go(Stage::Wires);
+    person.press("Add a wire by its ends");
+    wire(&mut person, &format!("{tag}.1"), &format!("{tag}.2"));
+    assert!(person.sees("End W1.from") && person.sees("W1.to: Loose"), "{:?}", person.names());
+    // What readings prove is computed from them; nobody presses it.
+    assert!(person.sees("W1.to: seen") && person.sees("W1.to: assumed"));
+    assert!(!person.sees("W1.to: proven") && !person.sees("W1.to: disputed"));
+    person.press("Condition");
+    person.press("New condition");
+    person.press("Lift by clicking on the drawing");
+    person.key(Key::F);
+    let lifted = |person: &Person| {
+        let machine = machine(person);
+        let setting = machine.setting(machine.conditions.ids().next().unwrap());
+        setting.lifted.iter().map(|&(wire, side)| machine.spot_name(&Spot::End(wire, side))).collect::<Vec<_>>()
+    };
+    person.click_on("End W1.to");
+    assert_eq!(lifted(&person), ["W1.to"]);
+    assert!(person.sees(&format!("Lift W1.to off {tag}.2")), "the step names the end and its terminal");
+    // A terminal with one lead on it stands for that lead.
+    person.click_on(&format!("Terminal {tag}.1"));
+    assert_eq!(lifted(&person), ["W1.from", "W1.to"]);
+    person.click_on("End W1.to");
+    assert_eq!(lifted(&person), ["W1.from"]);
+    person.key(Key::Escape);
+    person.click_on("End W1.to");
+    assert_eq!(lifted(&person), ["W1.from"], "Escape leads back to selecting");
+    assert!(!machine(&person).wires.values().any(|wire| wire.from.lifted || wire.to.lifted), "the record itself stays");
+}
+
+#[test]
+fn a_photo_that_is_turned_is_no_photo_that_is_scaled() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("side.png");
+    image::RgbImage::new(60, 40).save(&path).unwrap();
+    person.write("Path of a photo to add", path.to_str().unwrap());
+    let unscaled = |person: &Person| person.sees("Photos, 1 open");
+    assert!(unscaled(&person), "{:?}", person.names());
+    person.press_like("Turn right");
+    assert_eq!(machine(&person).photos.values().next().unwrap().size_px, [40, 60]);
+    assert!(unscaled(&person));
+}
+
+#[test]
+fn parts_that_no_search_finds_leave_the_reading_bar_free() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.harness.state_mut().desk_mut().open(&crate::person::diagram("pantry-locker.ron"));
+    person.look();
+    person.go(Stage::Parts);
+    for search in ["no such thing", "K1", "battery"] {
+        person.type_in("Search parts", search);
+        let bar = person.harness.get_by_label_contains("red probe: ").rect();
+        let placed = person.harness.get_by_label_contains("Placed: ").rect();
+        assert!(placed.bottom() < bar.top() - 20.0, "'{search}': {placed:?} {bar:?}");
     }
 }

@@ -4,7 +4,7 @@ use egui::Ui;
 
 use super::ask;
 use crate::app::changes;
-use crate::app::marks;
+use crate::app::marks::{self, Band};
 use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, strong, three_ways, wrong};
@@ -24,12 +24,17 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, out: &mut Requests)
     ui.heading(condition.name.as_str());
     if scope.results.condition == Some(id) {
         strong(ui, format!("The machine is in it: {}", scope.results.band.words().to_lowercase()));
-        faint(ui, scope.palette, scope.results.band.meaning());
-        marks::tints(ui, scope.prefs.theme.ground(), scope.palette);
+        match scope.results.band {
+            Band::Isolated => faint(ui, scope.palette, scope.results.band.meaning()),
+            _ => wrong(ui, scope.palette, scope.results.band.meaning()),
+        }
     } else if ui.button("The machine is in it now").clicked() {
         out.show(Show::Condition(Some(id)));
     }
     steps(ui, scope, id);
+    if scope.results.condition == Some(id) {
+        marks::tints(ui, scope.prefs.theme.ground(), scope.palette);
+    }
     words(ui, scope, id, condition, out);
     sources(ui, scope, id, condition, out);
     outputs(ui, scope, id, condition, out);

@@ -26,6 +26,9 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, out: &mut Requests) {
     upright(ui, scope, id, out);
     row(ui, "Faded", |ui| {
         let mut faded = photo.faded.min(100);
+        // Beside it stands its figure.
+        let size = egui::TextStyle::Body.resolve(ui.style()).size;
+        ui.spacing_mut().slider_width = (ui.available_width() - size * 5.0).clamp(30.0, 160.0);
         let response = ui.add(egui::Slider::new(&mut faded, 0..=100).suffix(" %"));
         name(ui, response.id, "Faded, in per cent");
         if response.changed() {

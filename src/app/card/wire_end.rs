@@ -27,7 +27,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, (id, wire): (WireId, &Wire), side: S
         {
             out.edit(scope.machine.edit_wire(id, "Lug", |wire| wire.end_mut(side).lug = *lug));
         }
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             for probe in Probe::BOTH {
                 let key = ui.button(format!("{} probe", probe.words()));
                 name(ui, key.id, &format!("{title}: {} probe here", probe.words()));
@@ -63,7 +63,7 @@ fn place(ui: &mut Ui, scope: &Scope<'_>, (id, wire): (WireId, &Wire), side: Side
             Err(_) => Edit::default(),
         });
     }
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         if let EndAt::Terminal(terminal) = &end.at {
             if let Some(lifted) = tick(ui, end.lifted, "Lifted") {
                 let label = if lifted { "Lift an end" } else { "Land a lifted end" };

@@ -45,7 +45,10 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let is_danger = |place: &&usize| findings.get(**place).is_some_and(|found| found.severity == Severity::Danger);
     let dangers = scope.lists.findings.iter().take_while(is_danger).count();
     let counts = (dangers, scope.lists.findings.len());
-    let pressed = rows::show_tall(ui, ("findings", [4, 2]), counts, scope.palette, |line| {
+    let shown = scope.lists.findings.iter().take(dangers).filter_map(|&place| findings.get(place));
+    let longest = shown.map(|found| found.what.chars().count()).max().unwrap_or(0);
+    let lines = [rows::lines(ui, longest).max(2), 2];
+    let pressed = rows::show_tall(ui, ("findings", lines), counts, scope.palette, |line| {
         let place = scope.lists.findings[line];
         let Some(finding) = findings.get(place) else {
             return Row::default();

@@ -121,7 +121,7 @@ fn function(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let mut options: Vec<(String, bool)> =
         Function::ALL.into_iter().map(|f| (f.words().to_owned(), Some(f) == now)).collect();
     options.push(("as written".to_owned(), now.is_none()));
-    let width = TextStyle::Body.resolve(ui.style()).size * 6.5;
+    let width = TextStyle::Body.resolve(ui.style()).size * 7.5;
     ui.allocate_ui(vec2(width, ui.spacing().interact_size.y), |ui| {
         if let Some(place) = choose_bare(ui, "function", "Meter set to", shown, &options) {
             out.entry(EntryRequest::Function(Function::ALL.get(place).copied()));
@@ -140,7 +140,7 @@ fn value(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let size = TextStyle::Body.resolve(ui.style()).size;
     let field = egui::TextEdit::singleline(&mut text)
         .id(value_id())
-        .hint_text("4.7k, 24.6 VAC…")
+        .hint_text("as 24.6 VAC")
         .desired_width(size * 8.5)
         .min_size(vec2(40.0, ui.spacing().interact_size.y));
     let response = ui.add(field);
@@ -169,7 +169,8 @@ fn meter(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let mut options: Vec<(String, bool)> =
         scope.machine.meters.iter().map(|(id, meter)| (meter.name.clone(), Some(id) == now)).collect();
     options.push(("meter not said".to_owned(), now.is_none()));
-    ui.allocate_ui(vec2(ui.available_width().min(170.0), ui.spacing().interact_size.y), |ui| {
+    let size = TextStyle::Body.resolve(ui.style()).size;
+    ui.allocate_ui(vec2(ui.available_width().min(size * 13.0), ui.spacing().interact_size.y), |ui| {
         if let Some(place) = choose_bare(ui, "meter", "Meter", shown, &options) {
             out.entry(EntryRequest::Meter(ids.get(place).copied()));
         }

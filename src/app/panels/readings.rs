@@ -41,7 +41,7 @@ fn row(scope: &Scope<'_>, id: ReadingId) -> Row {
     };
     let red = scope.machine.spot_name(&reading.red);
     let black = reading.black.as_ref().map(|spot| scope.machine.spot_name(spot));
-    let title = black.map_or_else(|| red.clone(), |black| format!("{red} to {black}"));
+    let title = black.map_or_else(|| red.clone(), |black| format!("{red} – {black}"));
     let condition = reading.condition.and_then(|id| scope.machine.conditions.get(id));
     let condition = condition.map_or("no condition", |condition| condition.name.as_str());
     let detail = format!("{condition} · {}", reading.when);

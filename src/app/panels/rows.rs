@@ -41,6 +41,15 @@ pub fn height(ui: &Ui, title_lines: u8) -> f32 {
     (size * 3.25 + size * 1.3 * (f32::from(title_lines) - 1.0) + 6.0).max(ui.spacing().interact_size.y).round()
 }
 
+/// How many lines a title of so many letters takes beside the shape of a severity, at most eight.
+pub fn lines(ui: &Ui, letters: usize) -> u8 {
+    let size = TextStyle::Body.resolve(ui.style()).size;
+    // Bold letters are about six tenths of their height wide, and words end before the line does.
+    let wide = letters as f32 * size * 0.62;
+    let room = (ui.available_width() - size * 2.8 - 20.0).max(size);
+    (1..8).find(|&lines| wide <= f32::from(lines) * room).unwrap_or(8)
+}
+
 /// Draws the rows of a list in a scrolling area; gives the row that was pressed, with the response.
 pub fn show(
     ui: &mut Ui,

@@ -113,7 +113,7 @@ fn condition(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             });
         }
         let selected = scope.view.selection.has(&Thing::Condition(id));
-        let response = ui.add(egui::Button::selectable(selected, "Steps"));
+        let response = ui.add(egui::Button::selectable(selected, "Steps").frame_when_inactive(true));
         name(ui, response.id, "How to set this condition");
         if response.on_hover_text("How to set this condition, and what it sets").clicked() {
             out.select(Thing::Condition(id));

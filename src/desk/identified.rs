@@ -1,0 +1,78 @@
+//! What the mysteries of the record may be by its readings, which faults would explain it, and what to read next.
+
+use std::sync::Arc;
+
+use crate::catalogue::Catalogue;
+use crate::identify::{MysteryOdds, Proposal, Reasoned, World, proposals};
+use crate::machine::{ConditionId, Machine, MysteryId};
+
+use super::compute::Make;
+
+/// How many next readings are kept for each group of mysteries.
+const MOST_PROPOSALS: usize = 3;
+
+/// What was reasoned from one revision of the record.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Identified {
+    /// The revision of the record.
+    pub revision: u64,
+    /// The condition the machine was in: changing it costs effort.
+    pub condition: Option<ConditionId>,
+    /// Odds of each mystery.
+    pub odds: Vec<MysteryOdds>,
+    /// Next readings, with the mysteries they are for; the least risky first.
+    pub next: Vec<(Vec<MysteryId>, Proposal)>,
+    /// Faults that would explain what disputes the record, in words, with their odds.
+    pub faults: Vec<(String, f64)>,
+}
+
+impl Identified {
+    /// The odds of a mystery; `None` where it has no candidates.
+    pub fn of(&self, mystery: MysteryId) -> Option<&MysteryOdds> {
+        self.odds.iter().find(|odds| odds.mystery == mystery)
+    }
+}
+
+/// What is reasoned from.
+pub(super) struct Question {
+    pub(super) revision: u64,
+    pub(super) machine: Arc<Machine>,
+    pub(super) catalogue: Arc<Catalogue>,
+    pub(super) condition: Option<ConditionId>,
+}
+
+/// Reasons, keeping the odds while only the condition changes.
+#[derive(Default)]
+pub(super) struct Reasoner {
+    known: Option<(u64, Reasoned)>,
+}
+
+impl Make for Reasoner {
+    type From = Question;
+    type Made = Identified;
+
+    fn make(&mut self, question: &Question) -> Identified {
+        let Question { revision, machine, catalogue, condition } = question;
+        let reasoned = match self.known.take() {
+            Some((of, reasoned)) if of == *revision => reasoned,
+            _ => Reasoned::of(machine, catalogue),
+        };
+        let likeliest: Vec<_> = reasoned.accounts.iter().flat_map(crate::identify::Account::likeliest).collect();
+        let faults = if reasoned.faults.is_empty() {
+            Vec::new()
+        } else {
+            let world = World::of(machine, catalogue, &likeliest, &[]);
+            reasoned.faults.iter().map(|fault| (fault.words(machine, &world), fault.odds)).collect()
+        };
+        let mut next: Vec<(Vec<MysteryId>, Proposal)> = Vec::new();
+        for account in &reasoned.accounts {
+            let own = proposals(machine, catalogue, account, *condition, MOST_PROPOSALS);
+            next.extend(own.into_iter().map(|proposal| (account.group.mysteries.clone(), proposal)));
+        }
+        let worth = |one: &Proposal| one.settles_bits / one.effort;
+        next.sort_by(|(_, a), (_, b)| a.risk.cmp(&b.risk).then(worth(b).total_cmp(&worth(a))));
+        let odds = reasoned.mysteries(machine);
+        self.known = Some((*revision, reasoned));
+        Identified { revision: *revision, condition: *condition, odds, next, faults }
+    }
+}
