@@ -19,7 +19,7 @@ fn json(text: &str) -> Value {
 fn follows(broken: u32, seen: &[(usize, f64)]) -> Option<[Option<f64>; 5]> {
     let works = |part: usize| broken >> part & 1 == 0;
     let mut known: [Option<f64>; 5] = [None; 5];
-    let mut set = |known: &mut [Option<f64>; 5], at: usize, value: f64| -> Option<bool> {
+    let set = |known: &mut [Option<f64>; 5], at: usize, value: f64| -> Option<bool> {
         match known[at] {
             None => {
                 known[at] = Some(value);
@@ -175,7 +175,8 @@ fn on_random_problems_rollout_is_as_near_to_the_optimum_as_in_the_study() {
     let outside = json(include_str!("outside/test_sequencing.json"));
     let mut random = Random(1990);
     for row in outside["greedy_vs_optimal_random"].as_array().unwrap() {
-        let (states, tests) = (row["states"].as_u64().unwrap() as usize, row["tests"].as_u64().unwrap() as usize);
+        let count = |name: &str| usize::try_from(row[name].as_u64().unwrap()).unwrap();
+        let (states, tests) = (count("states"), count("tests"));
         if states > 10 {
             continue; // the optimum takes too long in a test
         }

@@ -14,6 +14,8 @@ mod idle;
 mod main_job;
 #[path = "window/kept_apart.rs"]
 mod kept_apart;
+#[path = "window/mysteries.rs"]
+mod mysteries;
 #[path = "window/names.rs"]
 mod names;
 #[path = "window/person.rs"]

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use crate::machine::{
-    Change, Condition, ConditionId, Edit, Facts, Machine, Meter, MeterId, Mystery, MysteryId, Photo, PhotoId, Reading,
-    ReadingId, Side, Spot, Visit, VisitId, WireId,
+    Change, Condition, ConditionId, Edit, EndAt, Facts, Guess, Known, Machine, Meter, MeterId, Mystery, MysteryId,
+    Photo, PhotoId, Reading, ReadingId, Side, Spot, Subject, Visit, VisitId, WireId,
 };
 
 fn changed<V: Clone + PartialEq>(old: Option<&V>, change: impl FnOnce(&mut V)) -> Option<Arc<V>> {
@@ -31,6 +31,32 @@ pub fn photo(machine: &Machine, id: PhotoId, label: &str, change: impl FnOnce(&m
 /// Changes one condition.
 pub fn condition(machine: &Machine, id: ConditionId, label: &str, change: impl FnOnce(&mut Condition)) -> Edit {
     edit(label, changed(machine.conditions.get(id), change).map(|new| Change::Condition(id, Some(new))))
+}
+
+/// Writes a settled mystery into what it is about and takes it out, as one step. `None` where a person has to write it.
+pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess) -> Option<Edit> {
+    let mystery = machine.mysteries.get(id)?;
+    let label = format!("Settle mystery {}", mystery.name);
+    let mut edit = match (&mystery.subject, guess) {
+        (Subject::End(wire, side), guess @ (Guess::Terminal(_) | Guess::Nowhere)) => {
+            machine.edit_wire(*wire, &label, |wire| {
+                let end = wire.end_mut(*side);
+                end.at = match guess {
+                    Guess::Terminal(terminal) => EndAt::Terminal(terminal.clone()),
+                    _ => EndAt::Loose,
+                };
+                end.known = Known::Proven;
+            })
+        }
+        (Subject::Kind(part), Guess::Named(kind)) => {
+            machine.edit_part(*part, &label, |part| part.kind.clone_from(kind))
+        }
+        (Subject::Fault(_), Guess::Named(state)) if state == "ok" => Edit::default(),
+        _ => return None,
+    };
+    edit.label = label;
+    edit.changes.push(Change::Mystery(id, None));
+    Some(edit)
 }
 
 /// Lifts an end for a condition, or takes that back: what the condition says of it itself goes before what it is derived from.

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Derived, Electrical, Job, Recovery};
+use crate::desk::{Derived, Electrical, Identified, Job, Recovery};
 use crate::findings::Finding;
 use crate::machine::{ConditionId, Machine};
 
@@ -51,6 +51,10 @@ pub struct Results<'a> {
     pub condition: Option<ConditionId>,
     /// All of it.
     pub derived: &'a Derived,
+    /// What the mysteries may be, for a record of `identified.revision`.
+    pub identified: &'a Identified,
+    /// That is of this record and condition.
+    pub identified_fresh: bool,
     /// How dangerous that is.
     pub band: Band,
     /// Why, in one sentence; empty when there is nothing to add.

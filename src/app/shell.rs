@@ -194,6 +194,10 @@ impl Shell {
             _ => None,
         };
         self.desk.look_at(probes, reading);
+        // Mysteries take longer: only while somebody looks at them.
+        if self.view.stage == Stage::Mysteries {
+            self.desk.identify();
+        }
     }
 
     fn draw(&mut self, ui: &mut Ui, out: &mut Requests) {
@@ -201,6 +205,7 @@ impl Shell {
         let machine = self.desk.machine().clone();
         let catalogue = self.desk.catalogue().clone();
         let derived = self.desk.derived().clone();
+        let identified = self.desk.identified().clone();
         let jobs = self.desk.jobs();
         let now = self.desk.now();
         let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
@@ -211,6 +216,8 @@ impl Shell {
             results: Results {
                 condition: self.desk.condition(),
                 derived: &derived,
+                identified: &identified,
+                identified_fresh: identified.revision == self.desk.revision() && !self.desk.is_identifying(),
                 band,
                 band_reason: &band_reason,
                 findings: &derived.findings,

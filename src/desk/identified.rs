@@ -6,7 +6,7 @@ use crate::catalogue::Catalogue;
 use crate::identify::{MysteryOdds, Proposal, Reasoned, World, proposals};
 use crate::machine::{ConditionId, Machine, MysteryId};
 
-use super::compute::Make;
+use super::compute::{Compute, Make};
 
 /// How many next readings are kept for each group of mysteries.
 const MOST_PROPOSALS: usize = 3;
@@ -74,5 +74,35 @@ impl Make for Reasoner {
         let odds = reasoned.mysteries(machine);
         self.known = Some((*revision, reasoned));
         Identified { revision: *revision, condition: *condition, odds, next, faults }
+    }
+}
+
+/// The mysteries as the desk holds them: worked out when asked for, beside the window.
+pub(super) struct Mysteries {
+    pub(super) identified: Arc<Identified>,
+    asked: Option<(u64, Option<ConditionId>)>,
+    pub(super) reason: Compute<Reasoner>,
+}
+
+impl Mysteries {
+    pub(super) fn new() -> Self {
+        Self { identified: Arc::default(), asked: None, reason: Compute::new("reason") }
+    }
+
+    /// Has them worked out, unless that has been asked for.
+    pub(super) fn ask(&mut self, question: Question) {
+        let wanted = (question.revision, question.condition);
+        if self.asked == Some(wanted) {
+            return;
+        }
+        self.asked = Some(wanted);
+        if let Some(identified) = self.reason.ask(question) {
+            self.identified = identified;
+        }
+    }
+
+    /// Whether what was asked for is still being worked out.
+    pub(super) fn is_waiting(&self) -> bool {
+        self.asked.is_some_and(|asked| asked != (self.identified.revision, self.identified.condition))
     }
 }

@@ -11,7 +11,7 @@ use super::derived::{Derived, Deriver, Input, Look};
 use super::files::{Delivery, Home};
 use super::foreseen::Asked;
 use super::history::History;
-use super::identified::{Identified, Question, Reasoner};
+use super::identified::{Identified, Mysteries, Question};
 use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
 
@@ -39,15 +39,18 @@ pub struct Desk {
     /// Rises with every record that comes to the desk, so that late results of another are known.
     pub(super) turn: u64,
     look: Look,
-    derived: Arc<Derived>,
-    asked: Option<(u64, Look)>,
-    compute: Compute<Deriver>,
-    identified: Arc<Identified>,
-    asked_to_identify: Option<(u64, Option<ConditionId>)>,
-    reason: Compute<Reasoner>,
+    worked: Worked,
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
+}
+
+/// What is worked out beside the window, and what was asked for.
+struct Worked {
+    derived: Arc<Derived>,
+    asked: Option<(u64, Look)>,
+    compute: Compute<Deriver>,
+    mysteries: Mysteries,
 }
 
 impl Desk {
@@ -63,12 +66,12 @@ impl Desk {
             revision: 0,
             turn: 0,
             look: Look::default(),
-            derived: Arc::new(Derived::default()),
-            asked: None,
-            compute: Compute::new("derive"),
-            identified: Arc::new(Identified::default()),
-            asked_to_identify: None,
-            reason: Compute::new("reason"),
+            worked: Worked {
+                derived: Arc::new(Derived::default()),
+                asked: None,
+                compute: Compute::new("derive"),
+                mysteries: Mysteries::new(),
+            },
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
             events: Vec::new(),
@@ -109,8 +112,8 @@ impl Desk {
 
     /// Called from any thread when [`Self::poll`] has something new.
     pub fn set_waker(&mut self, waker: Arc<dyn Fn() + Send + Sync>) {
-        self.compute.set_waker(Arc::clone(&waker));
-        self.reason.set_waker(Arc::clone(&waker));
+        self.worked.compute.set_waker(Arc::clone(&waker));
+        self.worked.mysteries.reason.set_waker(Arc::clone(&waker));
         self.jobs.set_waker(waker);
     }
 
@@ -179,46 +182,39 @@ impl Desk {
 
     /// The newest finished results. Their revision may lag behind the record's for a moment.
     pub fn derived(&self) -> &Arc<Derived> {
-        &self.derived
+        &self.worked.derived
     }
 
     /// Whether results for the present record are still being computed.
     pub fn is_deriving(&self) -> bool {
-        self.derived.revision != self.revision || self.derived.look.condition != self.look.condition
+        self.worked.derived.revision != self.revision || self.worked.derived.look.condition != self.look.condition
     }
 
     /// What the mysteries may be and what to read next, of the last record for which that was asked.
     pub fn identified(&self) -> &Arc<Identified> {
-        &self.identified
+        &self.worked.mysteries.identified
     }
 
     /// Has the mysteries worked out for the record as it is, unless that has been asked for. It takes longer than other
     /// results, so it is asked for only while somebody looks.
     pub fn identify(&mut self) {
-        let wanted = (self.revision, self.look.condition);
-        if self.asked_to_identify == Some(wanted) {
-            return;
-        }
-        self.asked_to_identify = Some(wanted);
         let question = Question {
             revision: self.revision,
             machine: Arc::clone(&self.machine),
             catalogue: Arc::clone(&self.catalogue),
             condition: self.look.condition,
         };
-        if let Some(identified) = self.reason.ask(question) {
-            self.identified = identified;
-        }
+        self.worked.mysteries.ask(question);
     }
 
     /// Whether the mysteries that were asked about are still being worked out.
     pub fn is_identifying(&self) -> bool {
-        self.asked_to_identify.is_some_and(|asked| asked != (self.identified.revision, self.identified.condition))
+        self.worked.mysteries.is_waiting()
     }
 
     /// Whether what the probes would show, or the reading that is looked at, is still being worked out.
     pub fn is_looking(&self) -> bool {
-        self.derived.revision != self.revision || self.derived.look != self.look
+        self.worked.derived.revision != self.revision || self.worked.derived.look != self.look
     }
 
     /// What is being done in the background.
@@ -233,13 +229,13 @@ impl Desk {
 
     /// Collects what came in from the background. Call it once a frame; it does not block.
     pub fn poll(&mut self) -> Vec<Event> {
-        match self.compute.newest() {
-            Some(Ok(derived)) => self.derived = derived,
+        match self.worked.compute.newest() {
+            Some(Ok(derived)) => self.worked.derived = derived,
             Some(Err(why)) => self.fail("Working out the record", &why),
             None => {}
         }
-        match self.reason.newest() {
-            Some(Ok(identified)) => self.identified = identified,
+        match self.worked.mysteries.reason.newest() {
+            Some(Ok(identified)) => self.worked.mysteries.identified = identified,
             Some(Err(why)) => self.fail("Working out the mysteries", &why),
             None => {}
         }
@@ -257,8 +253,8 @@ impl Desk {
             events.append(&mut self.events);
         }
         while self.is_looking() {
-            match self.compute.wait() {
-                Some(Ok(derived)) => self.derived = derived,
+            match self.worked.compute.wait() {
+                Some(Ok(derived)) => self.worked.derived = derived,
                 Some(Err(_)) | None => break,
             }
         }
@@ -305,18 +301,18 @@ impl Desk {
 
     /// Has results computed for the record as it is now, unless they have been asked for.
     fn ask(&mut self) {
-        if self.asked.as_ref().is_some_and(|(revision, look)| *revision == self.revision && *look == self.look) {
+        if self.worked.asked.as_ref().is_some_and(|(revision, look)| *revision == self.revision && *look == self.look) {
             return;
         }
-        self.asked = Some((self.revision, self.look.clone()));
+        self.worked.asked = Some((self.revision, self.look.clone()));
         let input = Input {
             revision: self.revision,
             machine: Arc::clone(&self.machine),
             catalogue: Arc::clone(&self.catalogue),
             look: self.look.clone(),
         };
-        if let Some(derived) = self.compute.ask(input) {
-            self.derived = derived;
+        if let Some(derived) = self.worked.compute.ask(input) {
+            self.worked.derived = derived;
         }
     }
 

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::circuit::electric::{Doubt, Expectation, Expected};
+use crate::circuit::electric::{Doubt, Expectation, Expected, Runs};
 use crate::circuit::{Hazard, Network, Situation};
 use crate::machine::{ConditionId, Guess, Machine, MysteryId, Spot, Subject, TerminalRef};
 use crate::quantity::Function;
@@ -23,6 +23,8 @@ const MOST_ANSWERS: usize = 48;
 const LEAST_ODDS: f64 = 1e-4;
 /// Pairs of places that are looked at.
 const MOST_PAIRS: usize = 120;
+/// Terminals of a part on which an unknown lead begins that are looked at besides.
+const MOST_OF_A_PART: usize = 8;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
 /// Bits below which a reading brings nothing.
@@ -74,7 +76,7 @@ pub struct Meaning {
     pub reading: String,
     /// How likely that is.
     pub odds: f64,
-    /// The answers it leaves, likeliest first: for each mystery of the group, the number of the candidate.
+    /// What it settles that other results do not: for each such mystery of the group, the number of the candidate.
     pub leaves: Vec<(MysteryId, usize)>,
     /// How many answers it leaves.
     pub answers: usize,
@@ -174,6 +176,21 @@ pub fn proposals(
             };
             let mut means: Vec<Meaning> = parts.values().zip(&shares).filter_map(meaning).collect();
             means.sort_by(|a, b| b.odds.total_cmp(&a.odds));
+            // What every result leaves the same goes without saying.
+            let common: Vec<(MysteryId, usize)> = means
+                .first()
+                .map(|first| {
+                    first
+                        .leaves
+                        .iter()
+                        .copied()
+                        .filter(|one| means.iter().all(|other| other.leaves.contains(one)))
+                        .collect()
+                })
+                .unwrap_or_default();
+            for one in &mut means {
+                one.leaves.retain(|leaf| !common.contains(leaf));
+            }
             Some(Proposal {
                 steps: steps(machine, present, places[*at].condition),
                 place: places[*at].clone(),
@@ -221,7 +238,6 @@ fn outcomes(shown: &[Option<&Expectation>]) -> Option<Vec<usize>> {
         {
             return None;
         }
-        use crate::circuit::electric::Runs;
         bands.push(match expectation.expected {
             Expected::Tone | Expected::Load(Runs::Yes) => (1.0, 1.0),
             Expected::NoTone | Expected::Load(Runs::No) => (2.0, 2.0),
@@ -329,55 +345,39 @@ fn places(
 fn spots(machine: &Machine, catalogue: &Arc<Catalogue>, account: &Account) -> Vec<Spot> {
     let mut spots: Vec<Spot> = Vec::new();
     let mut more: Vec<Spot> = Vec::new();
-    let add = |list: &mut Vec<Spot>, spot: Spot| {
-        if !list.contains(&spot) {
-            list.push(spot);
-        }
-    };
     let own_terminals = |part: crate::machine::PartId| -> Vec<Spot> {
         let body = machine.parts.get(part).map(|part| catalogue.body(part));
         let terminals = body.iter().flat_map(|body| &body.terminals);
         terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
     };
-    for id in &account.group.mysteries {
-        let Some(mystery) = machine.mysteries.get(*id) else { continue };
+    for mystery in account.group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id)) {
         match &mystery.subject {
             Subject::End(wire, side) => {
-                if let Some(spot) = near_end(machine, *wire, *side) {
-                    if let Spot::Terminal(terminal) = &spot {
-                        own_terminals(terminal.part).into_iter().take(8).for_each(|spot| add(&mut more, spot));
-                    }
-                    add(&mut spots, spot);
+                let near = near_end(machine, *wire, *side);
+                if let Some(Spot::Terminal(terminal)) = &near {
+                    more.extend(own_terminals(terminal.part).into_iter().take(MOST_OF_A_PART));
                 }
-            }
-            Subject::CoilDriver(part) | Subject::Kind(part) => {
-                own_terminals(*part).into_iter().for_each(|spot| add(&mut spots, spot));
-            }
-            Subject::ContactForm(terminal) => {
-                add(&mut spots, Spot::Terminal(terminal.clone()));
-                own_terminals(terminal.part).into_iter().for_each(|spot| add(&mut spots, spot));
+                spots.extend(near);
             }
             Subject::Fault(Spot::Wire(wire) | Spot::End(wire, _)) => {
-                for side in crate::machine::Side::BOTH {
-                    near_end(machine, *wire, side).into_iter().for_each(|spot| add(&mut spots, spot));
-                }
+                spots.extend(crate::machine::Side::BOTH.into_iter().filter_map(|side| near_end(machine, *wire, side)));
             }
-            Subject::Fault(Spot::Part(part)) => own_terminals(*part).into_iter().for_each(|spot| add(&mut spots, spot)),
-            Subject::Fault(Spot::Terminal(terminal)) => {
-                own_terminals(terminal.part).into_iter().for_each(|spot| add(&mut spots, spot));
+            Subject::ContactForm(terminal) | Subject::Fault(Spot::Terminal(terminal)) => {
+                spots.push(Spot::Terminal(terminal.clone()));
+                spots.extend(own_terminals(terminal.part));
+            }
+            Subject::CoilDriver(part) | Subject::Kind(part) | Subject::Fault(Spot::Part(part)) => {
+                spots.extend(own_terminals(*part));
             }
             Subject::Fault(Spot::Gone(_)) => {}
         }
-        for candidate in &mystery.candidates {
-            if let Guess::Terminal(terminal) = &candidate.guess {
-                add(&mut spots, Spot::Terminal(terminal.clone()));
-            }
-        }
+        spots.extend(mystery.candidates.iter().filter_map(|candidate| match &candidate.guess {
+            Guess::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
+            _ => None,
+        }));
     }
-    for spot in more {
-        add(&mut spots, spot);
-    }
-    spots
+    let mut seen = BTreeSet::new();
+    spots.into_iter().chain(more).filter(|spot| seen.insert(spot.clone())).collect()
 }
 
 /// How to get from the present condition to another.

@@ -14,7 +14,7 @@ mod terminal;
 mod wire;
 mod wire_end;
 
-pub use mystery::subject_words;
+pub use mystery::{guess_words, subject_words};
 pub use reading::log;
 pub(super) use wire_end::read_end;
 

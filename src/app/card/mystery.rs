@@ -4,6 +4,7 @@ use egui::Ui;
 
 use super::{ask, some};
 use crate::app::changes;
+use crate::app::panels::percent;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, faint, field, group, name, wrong};
@@ -78,7 +79,8 @@ fn named(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out: 
     });
 }
 
-fn guess_words(machine: &Machine, guess: &Guess) -> String {
+/// A guess, in words.
+pub fn guess_words(machine: &Machine, guess: &Guess) -> String {
     match guess {
         Guess::Terminal(terminal) => machine.terminal_name(terminal),
         Guess::Nowhere => "nowhere".to_owned(),
@@ -88,6 +90,8 @@ fn guess_words(machine: &Machine, guess: &Guess) -> String {
 
 fn one(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, candidate): (usize, &Candidate), out: &mut Requests) {
     let words = guess_words(scope.machine, &candidate.guess);
+    let odds = scope.results.identified.of(id).filter(|_| scope.results.identified_fresh);
+    let odds = odds.and_then(|odds| odds.candidates.get(place));
     ui.horizontal(|ui| {
         let go = ui.button(&words);
         if go.clicked()
@@ -117,6 +121,12 @@ fn one(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, candidate): (usize
             }));
         }
     });
+    if let Some(odds) = odds {
+        let names: Vec<&str> =
+            odds.ruled_out_by.iter().filter_map(|&id| Some(scope.machine.readings.get(id)?.name.as_str())).collect();
+        let against = if names.is_empty() { String::new() } else { format!("; ruled out by {}", names.join(", ")) };
+        faint(ui, scope.palette, format!("By the readings: {}{against}", percent(odds.odds)));
+    }
 }
 
 /// Adds candidates: by name, nowhere, or the terminal that is under a probe.
@@ -185,6 +195,27 @@ fn read_guess(scope: &Scope<'_>, subject: &Subject, text: &str) -> Result<Guess,
 
 fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out: &mut Requests) {
     group(ui, "Settled");
+    let odds = scope.results.identified.of(id).filter(|_| scope.results.identified_fresh);
+    if let Some(odds) = odds {
+        if odds.none_of_these > 0.05 {
+            let none = percent(odds.none_of_these);
+            wrong(
+                ui,
+                scope.palette,
+                format!("None of these: {none}. The record itself may be wrong, or a candidate is missing."),
+            );
+        }
+        if let Some(candidate) = odds.settled.and_then(|at| mystery.candidates.get(at)) {
+            let words = guess_words(scope.machine, &candidate.guess);
+            ui.add(egui::Label::new(format!("Settled by the readings: {words}.")).wrap());
+            if let Some(edit) = changes::take_over(scope.machine, id, &candidate.guess)
+                && ui.button(format!("Take {words} over into the record")).clicked()
+            {
+                out.edit(edit);
+                out.select(Thing::Spot(subject_spot(&mystery.subject)));
+            }
+        }
+    }
     faint(ui, scope.palette, "When it is known, write it into the part or wire itself and take the mystery out.");
     if ui.button("Take the mystery out").clicked() {
         out.edit(Edit::one(format!("Take out mystery {}", mystery.name), Change::Mystery(id, None)));

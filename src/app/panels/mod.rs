@@ -3,6 +3,7 @@
 mod findings;
 mod list;
 mod mysteries;
+mod next;
 mod parts;
 mod photos;
 mod rail;
@@ -13,6 +14,7 @@ mod strip;
 mod wires;
 
 pub use list::show as list;
+pub use next::percent;
 pub use rail::show as rail;
 pub use reading_bar::show as reading_bar;
 pub use strip::{frame as hazard_frame, show as strip};

@@ -4,9 +4,10 @@ use std::sync::Arc;
 
 use egui::Ui;
 
-use super::list;
+use super::next::percent;
 use super::rows::{self, Mark, Row};
-use crate::app::card::subject_words;
+use super::{list, next};
+use crate::app::card::{guess_words, subject_words};
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{faint, strong};
@@ -15,6 +16,11 @@ use crate::machine::{Change, Edit, Mystery, MysteryId, Side, Spot, Subject, Thin
 /// Draws the list of mysteries.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     begin(ui, scope, out);
+    // The list keeps room below.
+    let most = ui.available_height() * 0.55;
+    egui::ScrollArea::vertical().id_salt("next readings").max_height(most).auto_shrink([false, true]).show(ui, |ui| {
+        next::show(ui, scope, out);
+    });
     if scope.machine.mysteries.is_empty() {
         list::empty(
             ui,
@@ -89,10 +95,18 @@ fn row(scope: &Scope<'_>, id: MysteryId) -> Row {
         return Row::default();
     };
     let count = mystery.candidates.len();
+    let best = scope.results.identified.of(id).filter(|_| scope.results.identified_fresh).and_then(|odds| {
+        let best = odds.candidates.iter().enumerate().max_by(|a, b| a.1.odds.total_cmp(&b.1.odds))?;
+        let guess = guess_words(scope.machine, &mystery.candidates.get(best.0)?.guess);
+        Some(if odds.none_of_these > best.1.odds {
+            "none of its candidates: look at the record again".to_owned()
+        } else {
+            format!("{guess}: {}", percent(best.1.odds))
+        })
+    });
     let detail = match count {
         0 => "no candidates yet".to_owned(),
-        1 => "1 candidate".to_owned(),
-        more => format!("{more} candidates"),
+        _ => best.unwrap_or_else(|| if count == 1 { "1 candidate".to_owned() } else { format!("{count} candidates") }),
     };
     Row {
         title: subject_words(scope.machine, &mystery.subject),

@@ -4,6 +4,9 @@ use crate::quantity::{Band, Function, Value, format_scaled};
 
 use super::live::Runs;
 
+/// Volts, ohms and amps below this are none to any meter here.
+const LEAST_SHOWN: f64 = 1e-3;
+
 /// Why there is no expected reading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Why {
@@ -91,7 +94,8 @@ impl Expected {
             Function::Amps => "A",
             Function::Tone | Function::Ohms | Function::Runs => "Ω",
         };
-        let scaled = |value: f64| format_scaled(value, unit);
+        // No meter shows less than this: it is rounding, or what stands for nothing.
+        let scaled = |value: f64| format_scaled(if value.abs() < LEAST_SHOWN { 0.0 } else { value }, unit);
         match self {
             Self::Tone => "tone".to_owned(),
             Self::NoTone => "no tone".to_owned(),

@@ -1,0 +1,127 @@
+//! What to read next, above the list of mysteries: proposals with what each result would mean, and faults that would explain
+//! what disputes the record.
+
+use egui::{RichText, Ui};
+
+use crate::app::card::guess_words;
+use crate::app::request::{EntryRequest, Requests, Show};
+use crate::app::scope::Scope;
+use crate::app::selection::Probe;
+use crate::app::theme::bold;
+use crate::app::widgets::{faint, group, name, wrong};
+use crate::identify::{Proposal, Risk};
+use crate::machine::{MysteryId, Thing};
+
+/// Proposals that are shown.
+const MOST_SHOWN: usize = 3;
+/// Faults that are shown.
+const MOST_FAULTS: usize = 4;
+
+/// Draws the proposals; nothing while there are none.
+pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    let identified = scope.results.identified;
+    if scope.machine.mysteries.is_empty() {
+        return;
+    }
+    if !scope.results.identified_fresh {
+        faint(ui, scope.palette, "The next reading is being worked out…");
+        return;
+    }
+    if !identified.next.is_empty() {
+        group(ui, "Read next");
+        for (number, (mysteries, proposal)) in identified.next.iter().take(MOST_SHOWN).enumerate() {
+            ui.push_id(("next", number), |ui| one(ui, scope, number + 1, mysteries, proposal, out));
+        }
+    } else if identified.odds.iter().any(|odds| odds.settled.is_none()) {
+        faint(
+            ui,
+            scope.palette,
+            "No reading in a condition of the record tells what is open further apart. Add a condition that lifts a lead or \
+             switches a source, or a candidate.",
+        );
+    }
+    if !identified.faults.is_empty() {
+        group(ui, "Faults that would explain disputes");
+        for (fault, odds) in identified.faults.iter().take(MOST_FAULTS) {
+            ui.label(format!("{fault}: {}", percent(*odds)));
+        }
+    }
+}
+
+fn one(
+    ui: &mut Ui,
+    scope: &Scope<'_>,
+    number: usize,
+    mysteries: &[MysteryId],
+    proposal: &Proposal,
+    out: &mut Requests,
+) {
+    let place = &proposal.place;
+    let spots = [Some(&place.red), place.black.as_ref()];
+    let between: Vec<String> = spots.into_iter().flatten().map(|spot| scope.machine.spot_name(spot)).collect();
+    let condition = scope.machine.conditions.get(place.condition).map_or("?", |condition| condition.name.as_str());
+    let words = format!("{number}. {}: {}", between.join(" – "), place.function.words());
+    ui.add(egui::Label::new(RichText::new(words).family(bold())).wrap());
+    let risk = match proposal.risk {
+        Risk::Dead => "no source on",
+        Risk::ExtraLow => "extra-low voltage on",
+        Risk::Line => "DANGER: line voltage on",
+    };
+    let where_ = format!("in '{condition}', {risk}");
+    if proposal.risk == Risk::Line {
+        wrong(ui, scope.palette, where_);
+    } else {
+        faint(ui, scope.palette, where_);
+    }
+    ui.horizontal_wrapped(|ui| {
+        let probes = ui.button("Put the probes there");
+        name(ui, probes.id, &format!("Put the probes there, proposal {number}"));
+        if probes.clicked() {
+            out.entry(EntryRequest::Put(Probe::Red, Some(place.red.clone())));
+            out.entry(EntryRequest::Put(Probe::Black, place.black.clone()));
+            out.entry(EntryRequest::Function(Some(place.function)));
+            let things = [Some(place.red.clone()), place.black.clone()].into_iter().flatten().map(Thing::from);
+            out.show(Show::GoTo(things.collect()));
+        }
+        if scope.results.condition != Some(place.condition) {
+            let set = ui.button("The machine is in it now");
+            name(ui, set.id, &format!("The machine is in '{condition}' now, proposal {number}"));
+            if set.clicked() {
+                out.show(Show::Condition(Some(place.condition)));
+            }
+        }
+    });
+    for result in &proposal.results {
+        let means: Vec<String> = result
+            .leaves
+            .iter()
+            .filter(|(mystery, _)| mysteries.contains(mystery))
+            .filter_map(|&(id, at)| {
+                let mystery = scope.machine.mysteries.get(id)?;
+                let guess = guess_words(scope.machine, &mystery.candidates.get(at)?.guess);
+                Some(format!("{}: {guess}", mystery.name))
+            })
+            .collect();
+        let means = if means.is_empty() { format!("{} answers left", result.answers) } else { means.join("; ") };
+        ui.add(egui::Label::new(format!("{} ({}): {means}", result.reading, percent(result.odds))).wrap());
+    }
+    for step in proposal.steps.iter().skip(1) {
+        faint(ui, scope.palette, step.as_str());
+    }
+    for caution in proposal.risk.cautions() {
+        faint(ui, scope.palette, *caution);
+    }
+    ui.add_space(4.0);
+}
+
+/// Odds as a person says them.
+pub fn percent(odds: f64) -> String {
+    let percent = odds * 100.0;
+    if percent >= 99.5 && odds < 1.0 {
+        "over 99 %".to_owned()
+    } else if percent < 0.5 {
+        "under 1 %".to_owned()
+    } else {
+        format!("{percent:.0} %")
+    }
+}
