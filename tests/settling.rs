@@ -154,14 +154,15 @@ fn plan(supplies: usize) -> impl Strategy<Value = Plan> {
     )
 }
 
+/// Something to do in wiring a plan up.
+type Step<'a> = Box<dyn Fn(&mut Wired) + 'a>;
+
 impl Plan {
     /// Wired up, parts and wires entered in an order of `turn`, every tag with `prefix` before it.
     fn wired(&self, prefix: &str, turn: usize) -> Wired {
         let mut wired = Wired::default();
         let tag = |letter: &str, number: usize| format!("{prefix}{letter}{number}");
         let spot = |junction: usize| format!("{prefix}j{junction}");
-        // What to do, and the order in which.
-        type Step<'a> = Box<dyn Fn(&mut Wired) + 'a>;
         let mut parts: Vec<Step> = Vec::new();
         let mut leads: Vec<Step> = Vec::new();
         parts.push(Box::new(|wired| {

@@ -202,7 +202,7 @@ mod tests {
 
     #[test]
     fn what_no_machine_has_is_refused() {
-        for text in ["1000000000 MΩ", "0.001 pΩ", "0 Ω"] {
+        for text in ["10000000 MΩ", "0.001 pΩ", "0 Ω"] {
             assert!(parse_scaled(text, &["Ω"]).is_ok(), "{text}");
         }
         let nines = "9".repeat(300);
