@@ -154,6 +154,9 @@ fn plan(supplies: usize) -> impl Strategy<Value = Plan> {
     )
 }
 
+/// Something to do in wiring a plan up.
+type Step<'a> = Box<dyn Fn(&mut Wired) + 'a>;
+
 impl Plan {
     /// Wired up, parts and wires entered in an order of `turn`, every tag with `prefix` before it.
     fn wired(&self, prefix: &str, turn: usize) -> Wired {

@@ -69,7 +69,7 @@ impl Wild {
             };
             let kind = self.random.pick(from).copied().unwrap_or("splice").to_owned();
             let mut part = Part { tag: format!("P{}", at + 1), kind, ..Part::default() };
-            part.pose = Pose { at: Point::new(30.0 * Self::column(at), 0.0), ..Pose::default() };
+            part.pose = Pose { at: Point::new(30.0 * at as f64, 0.0), ..Pose::default() };
             part.count = u16::try_from(self.below(5)).unwrap_or(1);
             part.mounting = match self.below(12) {
                 0 if at > 0 => Mounting::Missing,
@@ -91,10 +91,6 @@ impl Wild {
             let id = self.machine.parts.add(part);
             self.bodies.push((id, body));
         }
-    }
-
-    fn column(at: usize) -> f64 {
-        u32::try_from(at).map_or(0.0, f64::from)
     }
 
     /// Volts where they matter, then anything at all.
