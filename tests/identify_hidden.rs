@@ -2,7 +2,7 @@
 //! reading, until nothing is open.
 //!
 //! Principle: with a meter that does not err every answer that is left is right (common practice, no source). The usual order by hand is each lead with
-//! each terminal in turn. What the hidden machine shows comes from the program's own circuit, so this says nothing about the
+//! each terminal in turn until it sounds. What the hidden machine shows comes from the program's own circuit, so this says nothing about the
 //! circuit; it is held against books elsewhere.
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
 
@@ -140,11 +140,11 @@ fn every_order_of_look_alike_leads_is_found_with_fewer_readings_than_by_hand() {
         }
         readings += count;
         worst = worst.max(count);
-        // By hand: lead after lead with each terminal not yet taken, until it sounds; the last one goes without.
+        // By hand: lead after lead with each terminal not yet taken, until it sounds; each lead is proven by a tone of its own.
         let mut free: Vec<usize> = (0..order.len()).collect();
-        for &at in &order[..order.len() - 1] {
+        for &at in &order {
             let place = free.iter().position(|&one| one == at).unwrap();
-            by_hand += (place + 1).min(free.len() - 1);
+            by_hand += place + 1;
             free.remove(place);
         }
     }

@@ -124,7 +124,8 @@ pub fn proposals(
         .iter()
         .map(|&at| {
             let chosen = account.group.answers.get(at).map(|(answers, _)| answers.clone()).unwrap_or_default();
-            let chosen: Vec<(MysteryId, usize)> = account.group.mysteries.iter().copied().zip(chosen).collect();
+            let own = account.group.mysteries.iter().copied().zip(chosen);
+            let chosen: Vec<(MysteryId, usize)> = own.chain(account.resting_on.iter().copied()).collect();
             World::of(machine, catalogue, &chosen, &[]).expectations(&places)
         })
         .collect();

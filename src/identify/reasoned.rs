@@ -15,8 +15,8 @@ use super::world::{Flaw, Place, World, near_end};
 
 /// Odds before any reading that none of the answers is right: the record itself is wrong.
 const NONE_OF_THESE: f64 = 1e-3;
-/// An answer is settled from these odds on.
-pub const SETTLED: f64 = 0.99;
+/// An answer is settled from these odds on: one reading that tells, and that is mistaken as seldom as readings are, is enough.
+pub const SETTLED: f64 = 0.95;
 /// A reading rules a candidate out where it is less likely than this share of what the best candidate makes it.
 const RULED_OUT: f64 = 0.1;
 /// Elements of a machine in which a fault is looked for everywhere; in larger ones it would take too long.
@@ -44,6 +44,8 @@ pub struct Account {
     pub odds: Vec<f64>,
     /// Odds that no answer is right.
     pub none_of_these: f64,
+    /// Answers of other groups that are settled, on which these rest.
+    pub resting_on: Vec<(MysteryId, usize)>,
     /// How likely each answer makes each reading that tells answers apart or speaks against all of them.
     pub likelihoods: BTreeMap<ReadingId, Vec<f64>>,
 }
@@ -102,10 +104,19 @@ impl Reasoned {
     pub fn of(machine: &Machine, catalogue: &Arc<Catalogue>) -> Self {
         let readings = weighable(machine);
         let places: Vec<Place> = readings.iter().map(|(_, _, place)| place.clone()).collect();
-        let accounts: Vec<Account> = groups(machine)
+        let mut accounts: Vec<Account> = groups(machine)
             .into_iter()
-            .map(|group| Account::of(machine, catalogue, group, &readings, &places))
+            .map(|group| Account::of(machine, catalogue, (group, Vec::new()), &readings, &places))
             .collect();
+        // What is settled elsewhere makes what is open clearer.
+        let settled: Vec<(MysteryId, usize)> = accounts.iter().flat_map(|account| account.settled(machine)).collect();
+        for account in &mut accounts {
+            let own = |id: MysteryId| account.group.mysteries.contains(&id);
+            let others: Vec<(MysteryId, usize)> = settled.iter().copied().filter(|(id, _)| !own(*id)).collect();
+            if !others.is_empty() && account.settled(machine).len() < account.group.mysteries.len() {
+                *account = Account::of(machine, catalogue, (account.group.clone(), others), &readings, &places);
+            }
+        }
         let likeliest: Vec<(MysteryId, usize)> = accounts.iter().flat_map(Account::likeliest).collect();
         let world = World::of(machine, catalogue, &likeliest, &[]);
         let (faults, faults_left_out) = faults(&world, &readings, &places);
@@ -124,7 +135,7 @@ impl Account {
     fn of(
         machine: &Machine,
         catalogue: &Arc<Catalogue>,
-        group: Group,
+        (group, resting_on): (Group, Vec<(MysteryId, usize)>),
         readings: &[(ReadingId, &Reading, Place)],
         places: &[Place],
     ) -> Self {
@@ -132,8 +143,8 @@ impl Account {
             .answers
             .iter()
             .map(|(answers, _)| {
-                let answers: Vec<(MysteryId, usize)> =
-                    group.mysteries.iter().copied().zip(answers.iter().copied()).collect();
+                let own = group.mysteries.iter().copied().zip(answers.iter().copied());
+                let answers: Vec<(MysteryId, usize)> = own.chain(resting_on.iter().copied()).collect();
                 World::of(machine, catalogue, &answers, &[]).expectations(places)
             })
             .collect();
@@ -164,7 +175,7 @@ impl Account {
         }
         let mut odds = belief.odds();
         let none_of_these = odds.pop().unwrap_or(0.0);
-        Self { group, odds, none_of_these, likelihoods }
+        Self { group, odds, none_of_these, resting_on, likelihoods }
     }
 
     /// The likeliest answer, where it is likelier than everything else together.
@@ -174,6 +185,11 @@ impl Account {
             Some((answers, _)) => self.group.mysteries.iter().copied().zip(answers.iter().copied()).collect(),
             None => Vec::new(),
         }
+    }
+
+    /// Its mysteries that are settled, with their answers.
+    pub fn settled(&self, machine: &Machine) -> Vec<(MysteryId, usize)> {
+        self.mysteries(machine).into_iter().filter_map(|one| Some((one.mystery, one.settled?))).collect()
     }
 
     /// The odds of each of its mysteries.
