@@ -160,8 +160,6 @@ type Step<'a> = Box<dyn Fn(&mut Wired) + 'a>;
 impl Plan {
     /// Wired up, parts and wires entered in an order of `turn`, every tag with `prefix` before it.
     fn wired(&self, prefix: &str, turn: usize) -> Wired {
-        /// What to do, in which order.
-        type Step<'a> = Box<dyn Fn(&mut Wired) + 'a>;
         let mut wired = Wired::default();
         let tag = |letter: &str, number: usize| format!("{prefix}{letter}{number}");
         let spot = |junction: usize| format!("{prefix}j{junction}");
