@@ -45,7 +45,8 @@ pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess) -> Option<Edit
                     Guess::Terminal(terminal) => EndAt::Terminal(terminal.clone()),
                     _ => EndAt::Loose,
                 };
-                end.known = Known::Proven;
+                // What the readings prove is worked out from them.
+                end.known = Known::Assumed;
             })
         }
         (Subject::Kind(part), Guess::Named(kind)) => {

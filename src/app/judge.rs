@@ -19,6 +19,8 @@ pub struct Judgement {
     pub joined: Option<bool>,
     /// The record says voltage can be present in this condition.
     pub voltage: bool,
+    /// By the record that voltage is above the extra-low limits, or not recorded.
+    pub above: bool,
     /// A condition is chosen.
     pub condition: bool,
     /// The condition says of every source whether it is on.
@@ -32,6 +34,10 @@ const FEW_VOLTS: f64 = 5.0;
 
 /// At most so many connections are named in a line.
 const MOST_NAMED: usize = 5;
+
+/// What to do before a lead is lifted, up to its name.
+pub const LIFT_FIRST: &str =
+    "Switch off, lock, let capacitors discharge and verify absence of voltage; then lift and cap";
 
 /// How a line is meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,6 +81,7 @@ impl Judgement {
             joined: electrical.zip(both).and_then(|(electrical, (red, black))| electrical.joined(red, black)),
             // Wherever the probes are: what is not known to be dead is taken for live.
             voltage: condition.is_some() && electrical.is_none_or(|electrical| electrical.hazard != Hazard::NoSource),
+            above: condition.is_some() && electrical.is_none_or(|electrical| electrical.hazard == Hazard::Above),
             sources_said: electrical.is_some_and(|electrical| electrical.sources_said),
             foreseen: derived.foreseen.as_ref().filter(goes_with).cloned(),
         }
@@ -103,6 +110,18 @@ impl Judgement {
             return said(
                 Says::Danger,
                 "DANGER: volts where the record has no source on. Take the machine for live; find what feeds it before anything is touched.",
+            );
+        }
+        let limits = machine.facts.limits;
+        let hurts = match value {
+            Some(Value::VoltsAc(volts)) => volts.abs() > limits.extra_low_volts_ac,
+            Some(Value::VoltsDc(volts)) => volts.abs() > limits.extra_low_volts_dc,
+            _ => false,
+        };
+        if hurts && !self.above {
+            return said(
+                Says::Danger,
+                "DANGER: above extra-low voltage where the record has no such source on. Take the machine for live at line voltage; stop, and find where it comes from.",
             );
         }
         // Before it is taken; what was read is held against the record all the same.
@@ -227,12 +246,7 @@ fn proof(machine: &Machine, proves: Option<&Proves>) -> String {
     let proven = (!proves.proves.is_empty()).then(|| format!(" It proves {}.", names(&proves.proves)));
     let same = (!proves.same_without.is_empty())
         .then(|| format!(" It would read the same without {}.", names(&proves.same_without)));
-    let lift = proves.lift.as_ref().map(|lift| {
-        format!(
-            " With capacitors discharged and the absence of voltage verified, lift {} first, and it tells.",
-            machine.spot_name(lift)
-        )
-    });
+    let lift = proves.lift.as_ref().map(|lift| format!(" {LIFT_FIRST} {}: then it tells.", machine.spot_name(lift)));
     let all: Vec<String> = [proven, same, lift].into_iter().flatten().collect();
     if all.is_empty() { " It proves no connection.".to_owned() } else { all.concat() }
 }
@@ -243,7 +257,7 @@ mod tests {
 
     /// Probes on two places, as far as nets alone say.
     fn at(joined: Option<bool>, voltage: bool) -> Judgement {
-        Judgement { placed: true, joined, voltage, condition: true, sources_said: true, foreseen: None }
+        Judgement { placed: true, joined, voltage, above: voltage, condition: true, sources_said: true, foreseen: None }
     }
 
     #[test]
@@ -264,6 +278,13 @@ mod tests {
         assert_eq!(isolated.line(&Machine::default(), None, Some(Value::VoltsAc(230.0))).0, Says::Danger);
         assert_eq!(isolated.line(&Machine::default(), None, Some(Value::VoltsDc(-24.0))).0, Says::Danger);
         assert_ne!(isolated.line(&Machine::default(), None, Some(Value::VoltsAc(0.2))).0, Says::Danger);
+    }
+
+    #[test]
+    fn line_voltage_where_the_record_has_extra_low_is_a_danger() {
+        let control = Judgement { above: false, ..at(Some(false), true) };
+        assert_eq!(control.line(&Machine::default(), None, Some(Value::VoltsAc(230.0))).0, Says::Danger);
+        assert_ne!(control.line(&Machine::default(), None, Some(Value::VoltsAc(24.0))).0, Says::Danger);
     }
 
     #[test]

@@ -197,7 +197,14 @@ impl Network {
                         .unwrap_or_else(|| self.marked(terminal.part, Marking::as_str(&terminal.marking)))
                 });
             }
-            self.wires.push(Conductor { wire, ends, landed, size: entry.size, length_mm: entry.length_mm });
+            self.wires.push(Conductor {
+                wire,
+                ends,
+                landed,
+                size: entry.size,
+                length_mm: entry.length_mm,
+                broken: false,
+            });
         }
     }
 }

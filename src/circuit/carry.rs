@@ -13,7 +13,7 @@ impl Frame<'_> {
     pub fn joined_ideally(&self, has_no_resistance: impl Fn(usize) -> bool) -> Partition {
         let mut joined = Partition::new(self.network.len());
         for (index, (conductor, landed)) in self.network.wires().iter().zip(&self.landed).enumerate() {
-            if has_no_resistance(index) {
+            if has_no_resistance(index) && !conductor.broken {
                 joined.join(conductor.ends[0].0, conductor.ends[1].0);
             }
             for (end, terminal) in conductor.ends.iter().zip(landed) {
@@ -45,7 +45,13 @@ impl Frame<'_> {
         let passives = network.passives().iter().filter(|(what, _)| *what != Passive::Arrester);
         edges.extend(passives.map(|(_, inside)| edge(inside)));
         edges.extend(across.map(|ends| (joined.root(ends[0].0), joined.root(ends[1].0))));
-        edges.extend(network.wires().iter().map(|wire| (joined.root(wire.ends[0].0), joined.root(wire.ends[1].0))));
+        edges.extend(
+            network
+                .wires()
+                .iter()
+                .filter(|wire| !wire.broken)
+                .map(|wire| (joined.root(wire.ends[0].0), joined.root(wire.ends[1].0))),
+        );
         edges.extend(network.fuses().iter().map(edge));
         let may_be_closed = |&(index, contact): &(usize, &Contact)| match contact.works {
             Works::Relay(relay) => {

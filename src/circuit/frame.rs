@@ -48,7 +48,9 @@ impl<'n> Frame<'n> {
             .collect();
         let mut wired = Partition::new(network.len());
         for (conductor, landed) in network.wires.iter().zip(&landed) {
-            wired.join(conductor.ends[0].0, conductor.ends[1].0);
+            if !conductor.broken {
+                wired.join(conductor.ends[0].0, conductor.ends[1].0);
+            }
             for (end, terminal) in conductor.ends.iter().zip(landed) {
                 if let Some(terminal) = terminal {
                     wired.join(end.0, terminal.0);

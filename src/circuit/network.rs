@@ -42,6 +42,8 @@ pub struct Conductor {
     pub size: Option<WireSize>,
     /// Length in millimetres, where it is recorded.
     pub length_mm: Option<f64>,
+    /// Broken on the way: its two ends are no longer one conductor.
+    pub broken: bool,
 }
 
 /// A two-ended thing inside a part.

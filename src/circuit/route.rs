@@ -30,7 +30,9 @@ pub fn route(situation: &Situation, from: Node, to: Node) -> Option<Vec<Step>> {
         ways[b.at()].push((a, step));
     };
     for (conductor, landed) in network.wires().iter().zip(&situation.frame.landed) {
-        add(conductor.ends[0], conductor.ends[1], Some(Step::Wire(conductor.wire)));
+        if !conductor.broken {
+            add(conductor.ends[0], conductor.ends[1], Some(Step::Wire(conductor.wire)));
+        }
         for (end, terminal) in conductor.ends.iter().zip(landed) {
             if let Some(terminal) = terminal {
                 add(*end, *terminal, None);

@@ -194,7 +194,7 @@ fn list(answer: &Answer, expectation: &Expectation, paint: Paint, out: &mut dyn 
     if let Some(lift) = &answer.lift {
         writeln!(
             out,
-            "  Lift {lift} first, with capacitors discharged and the absence of voltage verified, and the reading tells."
+            "  Switch off, lock, let capacitors discharge and verify absence of voltage; then lift and cap {lift}: the same reading then tells."
         )?;
     }
     out.flush()?;

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::identify::{Account, MysteryOdds, Proposal, Reasoned, World, proposals};
+use crate::identify::{Account, MysteryOdds, Proposal, Reasoned, World, in_order, proposals};
 use crate::machine::{ConditionId, Guess, Machine, MysteryId};
 use crate::quantity::Function;
 
@@ -65,6 +65,7 @@ struct OneProposal {
     effort: f64,
     whole_effort: f64,
     results: Vec<OneResult>,
+    none_of_these: f64,
     cautions: Vec<&'static str>,
 }
 
@@ -180,7 +181,7 @@ pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dy
         None => None,
     };
     let reasoned = Reasoned::of(&machine, &catalogue);
-    let mut found: Vec<(&Account, Proposal)> = Vec::new();
+    let mut groups: Vec<(&Account, Vec<Proposal>)> = Vec::new();
     let mut cannot = Vec::new();
     for account in &reasoned.accounts {
         let own = proposals(&machine, &catalogue, account, present, what.most);
@@ -188,13 +189,9 @@ pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dy
             let open = account.mysteries(&machine).into_iter().filter(|one| one.settled.is_none());
             cannot.extend(open.map(|one| name(&machine, one.mystery)));
         }
-        found.extend(own.into_iter().map(|proposal| (account, proposal)));
+        groups.push((account, own));
     }
-    // The least risky first; of those the one that settles most for its effort.
-    found.sort_by(|(_, a), (_, b)| {
-        let worth = |one: &Proposal| one.settles_bits / one.effort;
-        a.risk.cmp(&b.risk).then(worth(b).total_cmp(&worth(a)))
-    });
+    let mut found = in_order(groups);
     found.truncate(what.most);
     let answer = Proposals {
         proposals: found.iter().map(|(account, proposal)| proposed(&machine, account, proposal)).collect(),
@@ -237,7 +234,8 @@ fn proposed(machine: &Machine, account: &Account, proposal: &Proposal) -> OnePro
                 answers_left: result.answers,
             })
             .collect(),
-        cautions: proposal.risk.cautions().to_vec(),
+        none_of_these: odds(proposal.none_of_these),
+        cautions: proposal.cautions.clone(),
     }
 }
 
@@ -257,8 +255,14 @@ fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<()
             one.risk
         )?;
         writeln!(out, "   for: {}", one.mysteries.join("; "))?;
+        for caution in &one.cautions {
+            writeln!(out, "   {caution}")?;
+        }
         for step in &one.steps {
             writeln!(out, "   {step}")?;
+        }
+        if one.none_of_these > 0.5 {
+            writeln!(out, "   None of the answers goes with the readings so far: look at the record again first.")?;
         }
         for result in &one.results {
             let means = if result.means.is_empty() {
@@ -267,9 +271,6 @@ fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<()
                 result.means.join("; ")
             };
             writeln!(out, "   {:>5.1} %  {}: {means}", result.odds * 100.0, result.reading)?;
-        }
-        for caution in &one.cautions {
-            writeln!(out, "   {}", paint.faint(caution))?;
         }
     }
     for mystery in &answer.cannot_be_told {

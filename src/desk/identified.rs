@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::identify::{MysteryOdds, Proposal, Reasoned, World, proposals};
+use crate::identify::{MysteryOdds, Proposal, Reasoned, World, in_order, proposals};
 use crate::machine::{ConditionId, Machine, MysteryId};
 
 use super::compute::{Compute, Make};
@@ -64,13 +64,11 @@ impl Make for Reasoner {
             let world = World::of(machine, catalogue, &likeliest, &[]);
             reasoned.faults.iter().map(|fault| (fault.words(machine, &world), fault.odds)).collect()
         };
-        let mut next: Vec<(Vec<MysteryId>, Proposal)> = Vec::new();
-        for account in &reasoned.accounts {
+        let groups = reasoned.accounts.iter().map(|account| {
             let own = proposals(machine, catalogue, account, *condition, MOST_PROPOSALS);
-            next.extend(own.into_iter().map(|proposal| (account.group.mysteries.clone(), proposal)));
-        }
-        let worth = |one: &Proposal| one.settles_bits / one.effort;
-        next.sort_by(|(_, a), (_, b)| a.risk.cmp(&b.risk).then(worth(b).total_cmp(&worth(a))));
+            (account.group.mysteries.clone(), own)
+        });
+        let next = in_order(groups.collect());
         let odds = reasoned.mysteries(machine);
         self.known = Some((*revision, reasoned));
         Identified { revision: *revision, condition: *condition, odds, next, faults }
@@ -99,6 +97,11 @@ impl Mysteries {
         if let Some(identified) = self.reason.ask(question) {
             self.identified = identified;
         }
+    }
+
+    /// What was asked for broke: it is asked for again.
+    pub(super) fn failed(&mut self) {
+        self.asked = None;
     }
 
     /// Whether what was asked for is still being worked out.

@@ -236,7 +236,10 @@ impl Desk {
         }
         match self.worked.mysteries.reason.newest() {
             Some(Ok(identified)) => self.worked.mysteries.identified = identified,
-            Some(Err(why)) => self.fail("Working out the mysteries", &why),
+            Some(Err(why)) => {
+                self.worked.mysteries.failed();
+                self.fail("Working out the mysteries", &why);
+            }
             None => {}
         }
         for outcome in self.jobs.collect() {

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::machine::{Guess, Machine, Mystery, MysteryId, Subject};
 
 /// Answers of one group at most; beyond it the likeliest are kept, and what is left out is said.
-pub const MOST_ANSWERS: usize = 4096;
+pub const MOST_ANSWERS: usize = 720;
 
 /// For each mystery of a group, the number of the candidate.
 pub type Answers = Vec<usize>;

@@ -15,7 +15,7 @@ mod world;
 
 pub use belief::{Belief, entropy_bits};
 pub use hypothesis::{Answers, Group, groups};
-pub use propose::{Meaning, Proposal, Risk, proposals};
+pub use propose::{Meaning, Proposal, Risk, in_order, proposals};
 pub use reasoned::{Account, CandidateOdds, FaultOdds, MysteryOdds, Reasoned, SETTLED};
 pub use sequence::{Plan, Problem, Test, by_rollout, optimal};
 pub use weigh::{blunder, likelihood};

@@ -8,9 +8,9 @@ use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::{Doubt, Expectation, Expected, Runs};
-use crate::circuit::{Hazard, Network, Situation};
-use crate::machine::{ConditionId, Guess, Machine, MysteryId, Spot, Subject, TerminalRef};
-use crate::quantity::Function;
+use crate::circuit::{Hazard, MATED, Network, Situation};
+use crate::machine::{ConditionId, Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId};
+use crate::quantity::{Band, Function};
 
 use super::belief::entropy_bits;
 use super::reasoned::Account;
@@ -19,8 +19,8 @@ use super::world::{Place, World, near_end};
 
 /// Answers that are looked at, likeliest first.
 const MOST_ANSWERS: usize = 48;
-/// Answers less likely than this are not looked at.
-const LEAST_ODDS: f64 = 1e-4;
+/// Answers less likely than this share of the best are not looked at.
+const LEAST_ODDS: f64 = 1e-3;
 /// Pairs of places that are looked at.
 const MOST_PAIRS: usize = 120;
 /// Terminals of a part on which an unknown lead begins that are looked at besides.
@@ -50,23 +50,34 @@ impl Risk {
             Self::Line => "line",
         }
     }
+}
 
-    /// What to mind when such a reading is taken.
-    pub fn cautions(self) -> &'static [&'static str] {
-        match self {
-            Self::Dead => &[
-                "Isolate and lock, let capacitors discharge, and verify absence of voltage with a meter tried on a known live source before and after.",
-            ],
-            Self::ExtraLow => &[
-                "Extra-low voltage is on; what the record does not know can still be at line voltage. Verify first, and keep clear of the line side.",
-                "Follow local rules and the maker's instructions.",
-            ],
-            Self::Line => &[
-                "DANGER: line voltage. Live work is for licensed practice under local rules, with rated probes, gloves and no metal on the hands.",
-                "Follow the maker's instructions; a flammable refrigerant and a spark are a fire.",
-            ],
-        }
+/// What to mind when a reading is taken in a condition, worst first.
+fn cautions(machine: &Machine, risk: Risk, condition: ConditionId) -> Vec<&'static str> {
+    let mut cautions = Vec::new();
+    match risk {
+        Risk::Dead => cautions.push(
+            "Isolate and lock, let capacitors discharge, and verify absence of voltage with a meter tried on a known live source before and after.",
+        ),
+        Risk::ExtraLow => cautions.push(
+            "WARNING: extra-low voltage is on, and what the record does not know can still be at line voltage. Verify first, and keep clear of the line side.",
+        ),
+        Risk::Line => cautions.push(
+            "DANGER: line voltage. Live work is for licensed practice under local rules, with rated probes and gloves and no metal on the hands.",
+        ),
     }
+    if risk != Risk::Dead {
+        if machine.facts.flammable != Some(false) && !machine.facts.refrigerant.is_empty() {
+            cautions.push("WARNING: the refrigerant burns, or it is not said that it does not. No spark where it may have leaked; ventilate first.");
+        }
+        let setting = machine.setting(condition);
+        if !setting.commanded.is_empty() || !setting.sources_on.is_empty() {
+            cautions
+                .push("Motors, fans and heaters can start by themselves: keep hands, tools and leads clear of them.");
+        }
+        cautions.push("Follow local rules and the maker's instructions.");
+    }
+    cautions
 }
 
 /// What one result would mean.
@@ -99,6 +110,10 @@ pub struct Proposal {
     pub whole_effort: f64,
     /// Results, likeliest first.
     pub results: Vec<Meaning>,
+    /// What to mind, worst first.
+    pub cautions: Vec<&'static str>,
+    /// Odds that none of the answers is right, whatever is read here.
+    pub none_of_these: f64,
 }
 
 /// The best next readings for a group of mysteries, best first; none where no reading tells the answers that are left apart.
@@ -109,7 +124,8 @@ pub fn proposals(
     present: Option<ConditionId>,
     most: usize,
 ) -> Vec<Proposal> {
-    let mut answers: Vec<usize> = (0..account.odds.len()).filter(|&at| account.odds[at] > LEAST_ODDS).collect();
+    let best = account.odds.iter().copied().fold(0.0, f64::max);
+    let mut answers: Vec<usize> = (0..account.odds.len()).filter(|&at| account.odds[at] > LEAST_ODDS * best).collect();
     answers.sort_by(|&a, &b| account.odds[b].total_cmp(&account.odds[a]).then(a.cmp(&b)));
     answers.truncate(MOST_ANSWERS);
     if answers.len() < 2 {
@@ -117,18 +133,19 @@ pub fn proposals(
     }
     let whole: f64 = answers.iter().map(|&at| account.odds[at]).sum();
     let odds: Vec<f64> = answers.iter().map(|&at| account.odds[at] / whole).collect();
-    let network = Network::of(machine, catalogue);
-    let risks = risks(machine, &network);
-    let places = places(machine, catalogue, account, &risks);
-    let worlds: Vec<Vec<Option<Expectation>>> = answers
+    let worlds: Vec<World> = answers
         .iter()
         .map(|&at| {
             let chosen = account.group.answers.get(at).map(|(answers, _)| answers.clone()).unwrap_or_default();
             let own = account.group.mysteries.iter().copied().zip(chosen);
             let chosen: Vec<(MysteryId, usize)> = own.chain(account.resting_on.iter().copied()).collect();
-            World::of(machine, catalogue, &chosen, &[]).expectations(&places)
+            World::of(machine, catalogue, &chosen, &[])
         })
         .collect();
+    let network = Network::of(machine, catalogue);
+    let risks = risks(machine, &network, &worlds);
+    let places = places(machine, catalogue, account, &risks);
+    let worlds: Vec<Vec<Option<Expectation>>> = worlds.iter().map(|world| world.expectations(&places)).collect();
     let results: Vec<Option<Vec<usize>>> = (0..places.len())
         .map(|at| outcomes(&worlds.iter().map(|world| world[at].as_ref()).collect::<Vec<_>>()))
         .collect();
@@ -166,10 +183,9 @@ pub fn proposals(
                 return None;
             }
             let meaning = |(part, odds): (&Vec<usize>, &f64)| {
-                let first = *part.first()?;
-                let expected = worlds[first][*at].as_ref()?;
+                let shown = part.iter().map(|&one| worlds[one][*at].as_ref().map(|one| one.expected));
                 Some(Meaning {
-                    reading: expected.expected.words(places[*at].function),
+                    reading: together(shown.collect::<Option<Vec<Expected>>>()?)?.words(places[*at].function),
                     odds: *odds,
                     leaves: leaves(account, &answers, part),
                     answers: part.len(),
@@ -193,7 +209,9 @@ pub fn proposals(
                 one.leaves.retain(|leaf| !common.contains(leaf));
             }
             Some(Proposal {
-                steps: steps(machine, present, places[*at].condition),
+                steps: steps(machine, &network, present, places[*at].condition),
+                cautions: cautions(machine, *risk, places[*at].condition),
+                none_of_these: account.none_of_these,
                 place: places[*at].clone(),
                 risk: *risk,
                 settles_bits,
@@ -272,15 +290,30 @@ fn outcomes(shown: &[Option<&Expectation>]) -> Option<Vec<usize>> {
     Some(results)
 }
 
-/// How dangerous each condition is. One that does not say of every source whether it is on counts as line voltage.
-fn risks(machine: &Machine, network: &Network) -> BTreeMap<ConditionId, Risk> {
+/// Expectations that a meter cannot tell apart, as one: values from the lowest to the highest.
+fn together(all: Vec<Expected>) -> Option<Expected> {
+    let mut all = all.into_iter();
+    let first = all.next()?;
+    Some(all.fold(first, |so_far, one| match (so_far, one) {
+        (Expected::Value { nominal, shown }, Expected::Value { shown: other, .. }) => {
+            Expected::Value { nominal, shown: Band::new(shown.low.min(other.low), shown.high.max(other.high)) }
+        }
+        (so_far, _) => so_far,
+    }))
+}
+
+/// How dangerous each condition is, by the record and by every answer that is looked at: the worst counts. One that does not say of
+/// every source whether it is on counts as line voltage.
+fn risks(machine: &Machine, network: &Network, worlds: &[World]) -> BTreeMap<ConditionId, Risk> {
     let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
     machine
         .conditions
         .ids()
         .map(|id| {
             let said = sources.is_subset(&machine.sources_said(id)) && !sources.is_empty();
-            let risk = match Situation::of(network, &machine.setting(id)).hazard().0 {
+            let own = Situation::of(network, &machine.setting(id)).hazard().0;
+            let worst = worlds.iter().map(|world| world.hazard(id)).fold(own, std::cmp::Ord::max);
+            let risk = match worst {
                 _ if !said => Risk::Line,
                 Hazard::NoSource => Risk::Dead,
                 Hazard::ExtraLow => Risk::ExtraLow,
@@ -381,27 +414,137 @@ fn spots(machine: &Machine, catalogue: &Arc<Catalogue>, account: &Account) -> Ve
     spots.into_iter().chain(more).filter(|spot| seen.insert(spot.clone())).collect()
 }
 
-/// How to get from the present condition to another.
-fn steps(machine: &Machine, present: Option<ConditionId>, to: ConditionId) -> Vec<String> {
+/// How to get from the present condition to another. While the present one is not known, everything is said.
+fn steps(machine: &Machine, network: &Network, present: Option<ConditionId>, to: ConditionId) -> Vec<String> {
     if present == Some(to) {
         return Vec::new();
     }
-    let setting = machine.setting(to);
-    let name = machine.conditions.get(to).map_or("", |condition| condition.name.as_str());
-    let mut steps = vec![format!("Set the condition '{name}':")];
-    if setting.sources_on.is_empty() || !setting.lifted.is_empty() {
-        steps.push("Switch every source off, lock it where it can be, let capacitors discharge, and verify absence of voltage.".to_owned());
+    let (then, now) = (machine.setting(to), present.map(|present| machine.setting(present)));
+    let condition = machine.conditions.get(to);
+    let mut steps = vec![format!("Set the condition '{}':", condition.map_or("", |condition| condition.name.as_str()))];
+    let changes = |now: Option<bool>, then: bool| now != Some(then);
+    let hands_in = now.as_ref().is_none_or(|now| now.lifted != then.lifted || now.positions != then.positions);
+    if hands_in || then.sources_on.is_empty() {
+        steps.push(
+            "Switch every source off, lock it where it can be, let capacitors discharge, and verify absence of voltage."
+                .to_owned(),
+        );
     }
-    steps.extend(setting.lifted.iter().map(|(wire, side)| {
-        format!("Lift {}; cap or insulate that end.", machine.spot_name(&Spot::End(*wire, *side)))
-    }));
-    steps.extend(
-        setting
-            .positions
-            .iter()
-            .map(|((part, switch), position)| format!("Put {} {switch} to {position}.", machine.part_name(*part))),
-    );
-    steps.extend(setting.sources_on.iter().map(|&part| format!("Switch {} on.", machine.part_name(part))));
-    steps.extend(setting.commanded.iter().map(|output| format!("Command {}.", machine.terminal_name(output))));
+    let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
+    for &source in sources.difference(&then.sources_on) {
+        if changes(now.as_ref().map(|now| now.sources_on.contains(&source)), false) {
+            steps.push(format!(
+                "{} stays off: switch it off, lock it, and verify absence of voltage.",
+                machine.part_name(source)
+            ));
+        }
+    }
+    let end = |(wire, side): &(WireId, Side)| machine.spot_name(&Spot::End(*wire, *side));
+    match &now {
+        Some(now) => steps.extend(
+            now.lifted.difference(&then.lifted).map(|one| format!("Land {} again where it belongs.", end(one))),
+        ),
+        None => steps.push("Land every lead that is off for a test and is not named here.".to_owned()),
+    }
+    let lifted = then.lifted.iter().filter(|one| now.as_ref().is_none_or(|now| !now.lifted.contains(*one)));
+    steps.extend(lifted.map(|one| format!("Lift {}; cap or insulate that end.", end(one))));
+    let name = |part: PartId| machine.part_name(part);
+    for ((part, switch), position) in &then.positions {
+        let same = now.as_ref().and_then(|now| now.positions.get(&(*part, switch.clone()))) == Some(position);
+        if !same {
+            steps.push(if (switch.as_str(), position.as_str()) == MATED {
+                format!("Pull plug {}.", name(*part))
+            } else {
+                format!("Put {} {switch} to {position}.", name(*part))
+            });
+        }
+    }
+    let back = now.iter().flat_map(|now| now.positions.keys()).filter(|key| !then.positions.contains_key(*key));
+    steps.extend(back.map(|(part, switch)| format!("Put {} {switch} back to where it rests.", name(*part))));
+    let off = now.iter().flat_map(|now| now.commanded.difference(&then.commanded));
+    steps.extend(off.map(|output| format!("Take the command off {}.", machine.terminal_name(output))));
+    steps.extend(condition.map(|condition| condition.how.trim()).filter(|how| !how.is_empty()).map(str::to_owned));
+    let on = then
+        .sources_on
+        .iter()
+        .filter(|source| hands_in || now.as_ref().is_none_or(|now| !now.sources_on.contains(*source)));
+    steps.extend(on.map(|&source| format!("Switch {} on.", name(source))));
+    let commanded = then.commanded.iter().filter(|one| now.as_ref().is_none_or(|now| !now.commanded.contains(*one)));
+    steps.extend(commanded.map(|output| format!("Command {}.", machine.terminal_name(output))));
     steps
+}
+
+/// The proposals of several groups as one list: the best of each group first, the least risky of them before the others, then those
+/// that settle most for their effort. The order within a group stays.
+pub fn in_order<G>(groups: Vec<(G, Vec<Proposal>)>) -> Vec<(G, Proposal)>
+where
+    G: Clone,
+{
+    let mut all: Vec<(usize, G, Proposal)> = groups
+        .into_iter()
+        .flat_map(|(group, own)| own.into_iter().enumerate().map(move |(at, proposal)| (at, group.clone(), proposal)))
+        .collect();
+    let worth = |one: &Proposal| one.settles_bits / one.effort;
+    all.sort_by(|(at, _, a), (other, _, b)| {
+        at.cmp(other).then(a.risk.cmp(&b.risk)).then(worth(b).total_cmp(&worth(a)))
+    });
+    all.into_iter().map(|(_, group, proposal)| (group, proposal)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::identify::Reasoned;
+    use crate::store;
+
+    /// A 230/24 V machine in which a lead may end on the secondary of a transformer, and feed it backwards.
+    fn record() -> (Machine, Arc<Catalogue>) {
+        let text = r#"(format: 1, machine: (title: "steps", source: "invented", refrigerant: "R290", flammable: true), parts: [
+            (tag: "X1", kind: "cord-plug", ratings: {"volts": "230 V AC", "hertz": "50 Hz"}),
+            (tag: "X2", kind: "cord-plug", ratings: {"volts": "24 V AC", "hertz": "50 Hz"}),
+            (tag: "T1", kind: "control-transformer", ratings: {"volts": "230 V AC", "secondary_volts": "24 V AC", "volt_amps": "40 VA"}),
+            (tag: "P1", kind: "lamp", ratings: {"volts": "24 V AC", "watts": "5 W"})],
+            wires: [(key: "W1", from: "X1.L", to: "P1.2"), (key: "W2", from: "X2.L", to: "unknown"), (key: "W3", from: "X2.N", to: "T1.X2")],
+            conditions: [(name: "all on, lifted", sources: {"X1": true, "X2": true}, lifted: {"W1.to": true}),
+                (name: "24 V only", sources: {"X1": false, "X2": true}, how: "The breaker is in the hall.")],
+            mysteries: [(name: "W2 end", subject: end("W2.to"), candidates: [(guess: terminal("T1.X1")), (guess: terminal("P1.1"))])])"#;
+        let catalogue = Catalogue::built_in().unwrap();
+        (store::parse("steps", text, &catalogue).unwrap_or_else(|errors| panic!("{errors}")), catalogue)
+    }
+
+    #[test]
+    fn what_must_go_off_or_be_landed_again_is_named_before_anything_is_switched_on() {
+        let (machine, catalogue) = record();
+        let network = Network::of(&machine, &catalogue);
+        let ids: Vec<ConditionId> = machine.conditions.ids().collect();
+        let at = |steps: &[String], part: &str| {
+            steps.iter().position(|step| step.contains(part)).unwrap_or_else(|| panic!("no '{part}' in {steps:?}"))
+        };
+        let to_24 = steps(&machine, &network, Some(ids[0]), ids[1]);
+        let order = ["Switch every source off", "X1 stays off", "Land W1.to again", "in the hall", "Switch X2 on"]
+            .map(|one| at(&to_24, one));
+        assert!(order.is_sorted(), "{to_24:?}");
+        let unknown = steps(&machine, &network, None, ids[1]);
+        at(&unknown, "X1 stays off");
+        at(&unknown, "Land every lead");
+        let lift = steps(&machine, &network, Some(ids[1]), ids[0]);
+        assert!(
+            at(&lift, "verify absence of voltage") < at(&lift, "Lift W1.to")
+                && at(&lift, "Lift W1.to") < at(&lift, "Switch X2 on")
+        );
+    }
+
+    #[test]
+    fn an_answer_that_brings_line_voltage_makes_every_reading_in_that_condition_one_at_line_voltage() {
+        let (machine, catalogue) = record();
+        let reasoned = Reasoned::of(&machine, &catalogue);
+        let found = proposals(&machine, &catalogue, &reasoned.accounts[0], None, 10);
+        assert!(!found.is_empty());
+        for one in &found {
+            assert_eq!(one.risk, Risk::Line, "fed backwards the transformer gives 230 V: {one:?}");
+            assert!(one.cautions.iter().any(|caution| caution.contains("licensed")));
+            assert!(one.cautions.iter().any(|caution| caution.contains("refrigerant burns")));
+            assert!(!one.place.function.needs_dead());
+        }
+    }
 }

@@ -195,6 +195,10 @@ impl Account {
     /// The odds of each of its mysteries.
     pub fn mysteries(&self, machine: &Machine) -> Vec<MysteryOdds> {
         let odds = by_mystery(machine, &self.group, &self.odds);
+        let weights: Vec<f64> = self.group.answers.iter().map(|(_, weight)| *weight).collect();
+        let whole: f64 = weights.iter().sum();
+        let weights: Vec<f64> = weights.into_iter().map(|weight| weight / whole).collect();
+        let before = by_mystery(machine, &self.group, &weights);
         self.group
             .mysteries
             .iter()
@@ -206,7 +210,15 @@ impl Account {
                     .enumerate()
                     .map(|(candidate, &odds)| CandidateOdds { odds, ruled_out_by: self.ruled_out_by(at, candidate) })
                     .collect();
-                let settled = odds.iter().position(|odds| *odds >= SETTLED);
+                // Weights before any reading settle nothing: readings have to do it.
+                let by_weight = before.get(&mystery).cloned().unwrap_or_default();
+                let by_readings = |best: usize| {
+                    let ruled_out =
+                        || candidates.iter().enumerate().all(|(at, one)| at == best || !one.ruled_out_by.is_empty());
+                    by_weight.get(best).is_some_and(|odds| *odds < SETTLED) || ruled_out()
+                };
+                let best = odds.iter().position(|odds| *odds >= SETTLED);
+                let settled = best.filter(|&best| candidates.len() > 1 && by_readings(best));
                 MysteryOdds { mystery, candidates, none_of_these: self.none_of_these, settled }
             })
             .collect()

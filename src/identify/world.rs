@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Form};
 use crate::circuit::electric::{Elements, Expectation, Live, Profile, What, ask_at, expected};
-use crate::circuit::{Network, Node};
+use crate::circuit::{Hazard, Network, Node, Situation};
 use crate::machine::{ConditionId, EndAt, Guess, Machine, MeterId, MysteryId, Side, Spot, Subject, TerminalRef};
 use crate::quantity::Function;
 
@@ -93,6 +93,11 @@ impl World {
         &self.network
     }
 
+    /// How dangerous a condition is here.
+    pub fn hazard(&self, condition: ConditionId) -> Hazard {
+        Situation::of(&self.network, &self.machine.setting(condition)).hazard().0
+    }
+
     /// What would be shown at each of these places; `None` where the place is gone or does not go with its function.
     pub fn expectations(&self, places: &[Place]) -> Vec<Option<Expectation>> {
         let mut by_condition: BTreeMap<ConditionId, Vec<usize>> = BTreeMap::new();
@@ -117,7 +122,8 @@ impl World {
     }
 }
 
-/// A lead of its own from an output to the coil of a part: to the coil's first end that no wire of the record reaches.
+/// A lead of its own from an output to the coil of a part: to the coil's first end on which nothing lands, or only leads that go out of
+/// sight. Where both ends are taken nothing is put in.
 fn drive(machine: &mut Machine, catalogue: &Catalogue, part: crate::machine::PartId, output: &TerminalRef) {
     use crate::catalogue::Element;
     let Some(entry) = machine.parts.get(part) else { return };
@@ -128,7 +134,12 @@ fn drive(machine: &mut Machine, catalogue: &Catalogue, part: crate::machine::Par
     });
     let Some((first, second)) = coil else { return };
     let ends = [first, second].map(|marking| TerminalRef::new(part, marking.as_str()));
-    let free = ends.iter().find(|end| machine.wires_at(end).next().is_none()).unwrap_or(&ends[0]).clone();
+    let is_open = |end: &&TerminalRef| {
+        machine.wires_at(end).all(|(wire, side)| {
+            machine.wires.get(wire).is_some_and(|entry| !matches!(entry.end(side.other()).at, EndAt::Terminal(_)))
+        })
+    };
+    let Some(free) = ends.iter().find(is_open).cloned() else { return };
     let end = |terminal: &TerminalRef| crate::machine::WireEnd {
         at: EndAt::Terminal(terminal.clone()),
         ..crate::machine::WireEnd::default()
@@ -140,9 +151,9 @@ fn drive(machine: &mut Machine, catalogue: &Catalogue, part: crate::machine::Par
 /// Contacts with an end on this terminal.
 fn contacts_at(network: &Network, terminal: &TerminalRef) -> Vec<usize> {
     let Some(node) = network.terminal(terminal) else { return Vec::new() };
-    // Its own terminal first: of a change-over, the arm is named and not the common.
-    let all = network.contacts().iter().enumerate().filter(|(_, contact)| contact.inside.ends.contains(&node));
-    all.map(|(at, _)| at).collect()
+    // Where the common of a change-over is named, its first arm stands for it: the other one follows.
+    let mut all = network.contacts().iter().enumerate().filter(|(_, contact)| contact.inside.ends.contains(&node));
+    all.next().map(|(at, _)| at).into_iter().collect()
 }
 
 /// What a state by name means at a spot: `open` and `welded`; anything else is no fault.

@@ -3,6 +3,7 @@
 
 use egui::Ui;
 
+use crate::app::judge::LIFT_FIRST;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{faint, group, wrong};
@@ -103,11 +104,7 @@ pub fn reading(ui: &mut Ui, scope: &Scope<'_>, id: ReadingId, function: Function
         }
         if let Some(lift) = &proves.lift {
             let name = scope.machine.spot_name(lift);
-            faint(
-                ui,
-                scope.palette,
-                "With capacitors discharged and the absence of voltage verified, lift this end first, and the same reading tells:",
-            );
+            faint(ui, scope.palette, format!("{LIFT_FIRST} this end; then the same reading tells:"));
             if ui.button(name).clicked() {
                 out.go_to(lift.clone());
             }

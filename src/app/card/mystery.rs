@@ -180,6 +180,17 @@ fn read_guess(scope: &Scope<'_>, subject: &Subject, text: &str) -> Result<Guess,
     }
     let wants_terminal = matches!(subject, Subject::End(..) | Subject::CoilDriver(_));
     if !wants_terminal {
+        let words: &[&str] = match subject {
+            Subject::ContactForm(_) => &["make", "break"],
+            Subject::Fault(_) => &["ok", "open", "welded"],
+            _ if scope.catalogue.kind(text).is_some() => return Ok(Guess::Named(text.to_owned())),
+            _ => {
+                return Err(format!("The catalogue has no kind '{text}'; write its name as the list of parts has it."));
+            }
+        };
+        if !words.contains(&text) {
+            return Err(format!("Write one of: {}.", words.join(", ")));
+        }
         return Ok(Guess::Named(text.to_owned()));
     }
     let (tag, marking) =

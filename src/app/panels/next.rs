@@ -73,6 +73,19 @@ fn one(
     } else {
         faint(ui, scope.palette, where_);
     }
+    for caution in &proposal.cautions {
+        if proposal.risk == Risk::Dead {
+            faint(ui, scope.palette, *caution);
+        } else {
+            wrong(ui, scope.palette, *caution);
+        }
+    }
+    for step in proposal.steps.iter().skip(1) {
+        ui.add(egui::Label::new(step.as_str()).wrap());
+    }
+    if proposal.none_of_these > 0.5 {
+        wrong(ui, scope.palette, "None of the answers goes with the readings so far: look at the record again first.");
+    }
     ui.horizontal_wrapped(|ui| {
         let probes = ui.button("Put the probes there");
         name(ui, probes.id, &format!("Put the probes there, proposal {number}"));
@@ -104,12 +117,6 @@ fn one(
             .collect();
         let means = if means.is_empty() { format!("{} answers left", result.answers) } else { means.join("; ") };
         ui.add(egui::Label::new(format!("{} ({}): {means}", result.reading, percent(result.odds))).wrap());
-    }
-    for step in proposal.steps.iter().skip(1) {
-        faint(ui, scope.palette, step.as_str());
-    }
-    for caution in proposal.risk.cautions() {
-        faint(ui, scope.palette, *caution);
     }
     ui.add_space(4.0);
 }

@@ -2,7 +2,7 @@
 
 use crate::catalogue::Form;
 
-use super::super::network::{Inside, Network, Works};
+use super::super::network::{Contact, Inside, Network, Works};
 use super::stamp::What;
 
 /// One fault.
@@ -20,12 +20,17 @@ impl Network {
         let mut network = self.clone();
         for flaw in flaws {
             match *flaw {
-                Flaw::Welded(contact) => network.hold(contact, true),
+                Flaw::Welded(contact) => {
+                    // The arm stays where it is: what shares it cannot close.
+                    for other in network.other_arms(contact) {
+                        network.hold(other, false);
+                    }
+                    network.hold(contact, true);
+                }
                 Flaw::Open(What::Contact(contact)) => network.hold(contact, false),
                 Flaw::Open(What::Wire(wire)) => {
                     if let Some(wire) = network.wires.get_mut(wire) {
-                        // Off at its first end: the same to any meter as broken on the way.
-                        wire.landed[0] = None;
+                        wire.broken = true;
                     }
                 }
                 Flaw::Open(What::Join(at)) => network.joins.get_mut(at).into_iter().for_each(cut),
@@ -56,13 +61,32 @@ impl Network {
         }
     }
 
-    /// The same network with the other form of a contact.
+    /// The same network with the form of a contact as given; the other arm of a change-over has the other one.
     pub fn with_form(&self, contact: usize, form: Form) -> Self {
         let mut network = self.clone();
+        let other = if form == Form::Make { Form::Break } else { Form::Make };
+        for arm in self.other_arms(contact) {
+            if let Some(entry) = network.contacts.get_mut(arm) {
+                entry.form = other;
+            }
+        }
         if let Some(entry) = network.contacts.get_mut(contact) {
             entry.form = form;
         }
         network
+    }
+
+    /// Contacts that share their moving arm with this one: worked by the same thing, of the other form, with an end in common.
+    fn other_arms(&self, contact: usize) -> Vec<usize> {
+        let Some(own) = self.contacts.get(contact) else { return Vec::new() };
+        let shares = |other: &Contact| {
+            other.works == own.works
+                && other.form != own.form
+                && other.inside.part == own.inside.part
+                && other.inside.ends.iter().any(|end| own.inside.ends.contains(end))
+        };
+        let all = self.contacts.iter().enumerate().filter(|(at, other)| *at != contact && shares(other));
+        all.map(|(at, _)| at).collect()
     }
 }
 

@@ -257,6 +257,7 @@ impl Stamp {
     fn add_wires(&mut self, frame: &Frame<'_>, elements: &Elements, corner: &dyn Fn(What) -> Corner) {
         for (index, (conductor, landed)) in frame.network.wires().iter().zip(&frame.landed).enumerate() {
             let branch = match elements.wires.get(index).copied().flatten() {
+                _ if conductor.broken => Branch::Open,
                 Some(ohms) => resistor(ohms, corner(What::Wire(index))),
                 None => Branch::Wire,
             };
