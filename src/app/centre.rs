@@ -110,6 +110,7 @@ impl Centre {
             photos: photos.filter_map(|(_, photo)| Area::round(super::canvas::photo_corners(photo))).collect(),
         };
         self.sheet.paint(&painting, &shown);
+        self.contacts(&painting, &scene);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
         self.flags.paint(&painting, chosen);
         self.begun(&painting, &scene, scope);
@@ -180,6 +181,25 @@ impl Centre {
         for (place, way) in foreseen.ways.iter().enumerate().rev() {
             let pieces: Vec<_> = way.things.iter().filter_map(|thing| scene.piece_of(thing)).collect();
             painting.painter.add(bands(painting, &pieces, ink, if place == 0 { 5.0 } else { 2.0 }));
+        }
+    }
+
+    /// Contacts that readings prove or dispute: a line from terminal to terminal, with a dot or two strokes on it.
+    fn contacts(&self, painting: &Painting, scene: &Scene) {
+        for (ends, proven) in self.derived.standings.contacts() {
+            let [Some(a), Some(b)] = ends.map(|spot| scene.place_of(&spot.into())) else { continue };
+            let ink = painting.ink(if proven { Ink::StandingProven } else { Ink::StandingDisputed });
+            let [a, b] = [a, b].map(|at| painting.camera.screen_from_canvas(painting.screen, at));
+            let (middle, along) = (a.lerp(b, 0.5), (b - a).normalized());
+            painting.painter.line_segment([a, b], Stroke::new(1.0, ink));
+            if proven {
+                painting.painter.circle_filled(middle, 2.5, ink);
+            } else {
+                for shift in [-2.0, 2.0] {
+                    let (at, across) = (middle + along * shift, along.rot90() * 4.0);
+                    painting.painter.line_segment([at - across, at + across], Stroke::new(2.0, ink));
+                }
+            }
         }
     }
 

@@ -4,10 +4,10 @@ use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Style};
 use crate::circuit::Network;
-use crate::circuit::electric::{Elements, Judgement, What};
+use crate::circuit::electric::{Elements, Judgement, Standing, What};
 use crate::drawing::{Diagram, Scene};
 use crate::findings::{self, Finding};
-use crate::machine::{Habits, Known, Machine, ReadingId, Side};
+use crate::machine::{Habits, Known, Machine, ReadingId, Side, Spot};
 
 use super::compute::Make;
 use super::electrical::Electrical;
@@ -81,6 +81,21 @@ impl Standings {
             .collect();
         all.dedup();
         all
+    }
+}
+
+impl Standings {
+    /// The two terminals of every contact that readings prove (`true`) or dispute (`false`).
+    pub fn contacts(&self) -> Vec<([Spot; 2], bool)> {
+        let Some(network) = &self.network else { return Vec::new() };
+        let contact = |(what, standing): (&What, &Standing)| {
+            let What::Contact(at) = what else { return None };
+            let ends = network.contacts().get(*at)?.inside.ends;
+            let [a, b] = ends.map(|node| network.info(node).filter(|info| !info.inner).map(|info| info.spot.clone()));
+            let stands = !standing.proven_by.is_empty() || !standing.disputed_by.is_empty();
+            stands.then_some(([a?, b?], standing.disputed_by.is_empty()))
+        };
+        self.judgement.standings.iter().filter_map(contact).collect()
     }
 }
 
