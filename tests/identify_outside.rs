@@ -7,6 +7,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
 
 use serde_json::Value;
+use wirewitness::generate::Random;
 use wirewitness::identify::{Belief, Problem, Test, by_rollout, entropy_bits, optimal};
 
 const PARTS: [&str; 5] = ["M1", "M2", "M3", "A1", "A2"];
@@ -157,23 +158,15 @@ fn the_order_of_tests_of_the_worked_example_costs_what_the_optimum_costs() {
     }
 }
 
-/// Random numbers as the study needs them (SplitMix64).
-struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
+/// A number from 0 up to 1.
+fn share(random: &mut Random) -> f64 {
+    (random.next() >> 11) as f64 / (1_u64 << 53) as f64
 }
 
 #[test]
 fn on_random_problems_rollout_is_as_near_to_the_optimum_as_in_the_study() {
     let outside = json(include_str!("outside/test_sequencing.json"));
-    let mut random = Random(1990);
+    let mut random = Random::from_seed(1990);
     for row in outside["greedy_vs_optimal_random"].as_array().unwrap() {
         let count = |name: &str| usize::try_from(row[name].as_u64().unwrap()).unwrap();
         let (states, tests) = (count("states"), count("tests"));
@@ -183,22 +176,22 @@ fn on_random_problems_rollout_is_as_near_to_the_optimum_as_in_the_study() {
         let mut sum = 0.0;
         let mut count = 0;
         while count < 60 {
-            let weights: Vec<f64> = (0..states).map(|_| -random.next().max(1e-12).ln()).collect();
+            let weights: Vec<f64> = (0..states).map(|_| -share(&mut random).max(1e-12).ln()).collect();
             let whole: f64 = weights.iter().sum();
             let all: Vec<Test> = (0..tests)
                 .map(|_| {
                     let cost = match row["costs"].as_str().unwrap() {
                         "unit" => 1.0,
-                        "uniform 1..10" => 1.0 + (random.next() * 10.0).floor().min(9.0),
+                        "uniform 1..10" => 1.0 + (share(&mut random) * 10.0).floor().min(9.0),
                         _ => {
-                            if random.next() < 0.5 {
+                            if share(&mut random) < 0.5 {
                                 10.0
                             } else {
                                 1.0
                             }
                         }
                     };
-                    Test { cost, results: (0..states).map(|_| usize::from(random.next() < 0.5)).collect() }
+                    Test { cost, results: (0..states).map(|_| usize::from(share(&mut random) < 0.5)).collect() }
                 })
                 .collect();
             let problem = Problem { odds: weights.iter().map(|weight| weight / whole).collect(), tests: all };

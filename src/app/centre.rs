@@ -186,13 +186,13 @@ impl Centre {
 
     /// Contacts that readings prove or dispute: a line from terminal to terminal, with a dot or two strokes on it.
     fn contacts(&self, painting: &Painting, scene: &Scene) {
-        for (ends, proven) in self.derived.standings.contacts() {
-            let [Some(a), Some(b)] = ends.map(|spot| scene.place_of(&spot.into())) else { continue };
-            let ink = painting.ink(if proven { Ink::StandingProven } else { Ink::StandingDisputed });
+        for (ends, proven) in &self.derived.standings.contacts {
+            let [Some(a), Some(b)] = ends.clone().map(|spot| scene.place_of(&spot.into())) else { continue };
+            let ink = painting.ink(if *proven { Ink::StandingProven } else { Ink::StandingDisputed });
             let [a, b] = [a, b].map(|at| painting.camera.screen_from_canvas(painting.screen, at));
             let (middle, along) = (a.lerp(b, 0.5), (b - a).normalized());
             painting.painter.line_segment([a, b], Stroke::new(1.0, ink));
-            if proven {
+            if *proven {
                 painting.painter.circle_filled(middle, 2.5, ink);
             } else {
                 for shift in [-2.0, 2.0] {

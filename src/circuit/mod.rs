@@ -20,6 +20,7 @@ mod partition;
 mod route;
 mod settle;
 mod situation;
+mod steps;
 mod supply;
 
 pub use blocks::blocks;
@@ -30,4 +31,5 @@ pub use partition::Partition;
 pub use route::{Step, route};
 pub use settle::{Bounds, Excitation, Outcome, Trit, Verdict, settle_abstract};
 pub use situation::{Hazard, Situation};
+pub use steps::Steps;
 pub use supply::{Difference, Potential, Supply};

@@ -34,21 +34,21 @@ pub struct Situation<'n> {
     pub outcome: Outcome,
     /// Relay positions looked at here: the end, or the first of several.
     pub worked: Vec<bool>,
-    /// What wires, fuses and closed contacts hold together, relays standing so.
-    pub joined: Partition,
-    /// What the sources hold.
-    pub supply: Supply,
-    /// What is live at the end looked at, then at every other one the relays can come to.
-    views: Vec<Reached>,
+    /// What is live with the relays standing so.
+    first: Reached,
+    /// What is live at the other ends the relays can come to.
+    others: Vec<Reached>,
 }
 
 /// More ends than these are not looked through for what is live.
-const MOST_VIEWS: usize = 32;
+const MOST_OTHERS: usize = 32;
 
 /// What is live with contacts held in one way.
 #[derive(Debug, Clone)]
 struct Reached {
+    /// What wires, fuses and closed contacts hold together.
     joined: Partition,
+    /// What the sources hold.
     supply: Supply,
     /// For each class without a pole of its own: classes with a pole that it reaches through loads.
     behind: BTreeMap<u32, BTreeSet<u32>>,
@@ -71,16 +71,14 @@ impl<'n> Situation<'n> {
         start.resize(network.relays.len(), false);
         let outcome = settle_abstract(&start, &frame, Bounds::default());
         let worked = outcome.ends.first().and_then(|end| end.first()).cloned().unwrap_or(start);
-        let joined = frame.joined(&worked);
-        let mut views = vec![Reached::of(&frame, joined.clone())];
-        let others = outcome.ends.iter().flatten().filter(|end| **end != worked).take(MOST_VIEWS);
-        views.extend(others.map(|end| Reached::of(&frame, frame.joined(end))));
+        let first = Reached::of(&frame, frame.joined(&worked));
+        let ends = outcome.ends.iter().flatten().filter(|end| **end != worked).take(MOST_OTHERS);
+        let mut others: Vec<Reached> = ends.map(|end| Reached::of(&frame, frame.joined(end))).collect();
         if outcome.ends.is_empty() {
             // Not decided: contacts of undecided relays taken as all closed reach whatever any of their ends does.
-            views.push(Reached::of(&frame, frame.joined_as(&outcome.relays, true)));
+            others.push(Reached::of(&frame, frame.joined_as(&outcome.relays, true)));
         }
-        let supply = views.first().map(|view| view.supply.clone()).unwrap_or_default();
-        Self { frame, outcome, worked, joined, supply, views }
+        Self { frame, outcome, worked, first, others }
     }
 
     /// The network.
@@ -88,9 +86,24 @@ impl<'n> Situation<'n> {
         self.frame.network
     }
 
+    /// What wires, fuses and closed contacts hold together, relays standing as looked at here.
+    pub fn joined(&self) -> &Partition {
+        &self.first.joined
+    }
+
+    /// Whether sources hold one net at different voltages here.
+    pub fn is_at_odds(&self) -> bool {
+        self.first.supply.at_odds
+    }
+
+    /// What is live at the end looked at, then at the others.
+    fn reached(&self) -> impl Iterator<Item = &Reached> {
+        std::iter::once(&self.first).chain(&self.others)
+    }
+
     /// The number that stands for everything held together with this node.
     pub fn class(&self, node: Node) -> u32 {
-        self.joined.root(node.0)
+        self.first.joined.root(node.0)
     }
 
     /// Whether two nodes are held together by wires, fuses and closed contacts.
@@ -100,18 +113,18 @@ impl<'n> Situation<'n> {
 
     /// The potential on a node: that of a pole that is on it. `None` when there is none.
     pub fn potential(&self, node: Node) -> Option<Potential> {
-        self.supply.potential(self.class(node))
+        self.first.supply.potential(self.class(node))
     }
 
     /// The difference between two nodes that carry poles of one group of sources.
     pub fn difference(&self, a: Node, b: Node) -> Option<Difference> {
-        self.supply.difference(self.class(a), self.class(b))
+        self.first.supply.difference(self.class(a), self.class(b))
     }
 
     /// The highest voltage this node can have against anything else, directly or through loads, in any end the relays can come
     /// to; `None` when it is not live. The pole that is held near earth is not live by itself.
     pub fn live(&self, node: Node) -> Option<Difference> {
-        worst(self.views.iter().filter_map(|view| view.live(view.joined.root(node.0))))
+        worst(self.reached().filter_map(|view| view.live(view.joined.root(node.0))))
     }
 
     /// Whether voltage can be present at or between these nodes, or it cannot be ruled out.
@@ -142,7 +155,7 @@ impl<'n> Situation<'n> {
                 }
             }
         }
-        for view in &self.views {
+        for view in self.reached() {
             let all: Vec<(u32, Potential)> = view.supply.classes().collect();
             // Against the first of each group and against each other: phases of a group lie further apart than its ends.
             for (index, (class, _)) in all.iter().enumerate() {
@@ -162,7 +175,7 @@ impl<'n> Situation<'n> {
     /// What loads, coils, windings, sources' windings and passive elements that pass direct current hold together on top:
     /// where there is no way even here, an ohmmeter shows OL.
     pub fn joined_through_loads(&self) -> Partition {
-        let mut joined = self.joined.clone();
+        let mut joined = self.first.joined.clone();
         for inside in conducting(self.network()) {
             joined.join(inside.ends[0].0, inside.ends[1].0);
         }

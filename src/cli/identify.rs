@@ -5,8 +5,8 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::identify::{Account, MysteryOdds, Proposal, Reasoned, World, in_order, proposals};
-use crate::machine::{ConditionId, Guess, Machine, MysteryId};
+use crate::identify::{Account, MysteryOdds, Proposal, Reasoned, in_order, proposals};
+use crate::machine::{ConditionId, Machine, MysteryId};
 use crate::quantity::Function;
 
 use super::args::{Identify, Next};
@@ -30,6 +30,7 @@ struct OneMystery {
     mystery: String,
     candidates: Vec<OneCandidate>,
     none_of_these: f64,
+    left_out: f64,
     settled: Option<String>,
 }
 
@@ -83,12 +84,9 @@ fn odds(value: f64) -> f64 {
 }
 
 fn guess(machine: &Machine, mystery: MysteryId, candidate: usize) -> String {
-    match machine.mysteries.get(mystery).and_then(|mystery| mystery.candidates.get(candidate)).map(|one| &one.guess) {
-        Some(Guess::Terminal(terminal)) => machine.terminal_name(terminal),
-        Some(Guess::Nowhere) => "nowhere".to_owned(),
-        Some(Guess::Named(name)) => name.clone(),
-        None => "?".to_owned(),
-    }
+    let mystery = machine.mysteries.get(mystery);
+    let candidate = mystery.and_then(|mystery| mystery.candidates.get(candidate));
+    candidate.map_or_else(|| "?".to_owned(), |one| machine.guess_name(&one.guess))
 }
 
 fn name(machine: &Machine, mystery: MysteryId) -> String {
@@ -100,8 +98,6 @@ pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut
     let catalogue = catalogue(kinds)?;
     let machine = load(&what.file, &catalogue)?.machine;
     let reasoned = Reasoned::of(&machine, &catalogue);
-    let likeliest: Vec<_> = reasoned.accounts.iter().flat_map(Account::likeliest).collect();
-    let world = World::of(&machine, &catalogue, &likeliest, &[]);
     let one = |odds_of: &MysteryOdds| OneMystery {
         mystery: name(&machine, odds_of.mystery),
         candidates: odds_of
@@ -119,6 +115,7 @@ pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut
             })
             .collect(),
         none_of_these: odds(odds_of.none_of_these),
+        left_out: odds(odds_of.left_out),
         settled: odds_of.settled.map(|at| guess(&machine, odds_of.mystery, at)),
     };
     let answer = Answer {
@@ -126,7 +123,7 @@ pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut
         faults: reasoned
             .faults
             .iter()
-            .map(|fault| OneFault { fault: fault.words(&machine, &world), odds: odds(fault.odds) })
+            .map(|fault| OneFault { fault: fault.words.clone(), odds: odds(fault.odds) })
             .collect(),
         faults_left_out: reasoned.faults_left_out.then_some("the machine is too large for faults to be looked for"),
     };
@@ -154,6 +151,10 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
         }
         if mystery.none_of_these > 0.05 {
             writeln!(out, "  {:>6.1} %  none of these: the record itself may be wrong", mystery.none_of_these * 100.0)?;
+        }
+        if mystery.left_out > 0.0 {
+            let share = mystery.left_out * 100.0;
+            writeln!(out, "  {share:.1} % of the weight before any reading was left out: too many answers")?;
         }
         if let Some(settled) = &mystery.settled {
             writeln!(out, "  settled: {settled}")?;

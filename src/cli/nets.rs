@@ -48,7 +48,7 @@ pub(super) fn run(what: &NetList, kinds: Option<&Path>, paint: Paint, out: &mut 
         None => (None, Nets::of(&network, Frame::of(&network, &Setting::default()).wired())),
         Some(name) => {
             let situation = Situation::of(&network, &machine.setting(condition(&machine, name, &what.file)?));
-            (Some(Settled::of(&machine, name, &situation)), Nets::of(&network, &situation.joined))
+            (Some(Settled::of(&machine, name, &situation)), Nets::of(&network, situation.joined()))
         }
     };
     let nets = found.nets.iter().filter_map(|net| OneNet::of(&machine, &network, net)).collect();

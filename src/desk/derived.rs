@@ -50,6 +50,8 @@ pub struct Look {
 pub struct Standings {
     /// The readings judged.
     pub judgement: Judgement,
+    /// The two terminals of every contact that readings prove (`true`) or dispute (`false`).
+    pub contacts: Vec<([Spot; 2], bool)>,
     network: Option<Arc<Network>>,
 }
 
@@ -84,19 +86,16 @@ impl Standings {
     }
 }
 
-impl Standings {
-    /// The two terminals of every contact that readings prove (`true`) or dispute (`false`).
-    pub fn contacts(&self) -> Vec<([Spot; 2], bool)> {
-        let Some(network) = &self.network else { return Vec::new() };
-        let contact = |(what, standing): (&What, &Standing)| {
-            let What::Contact(at) = what else { return None };
-            let ends = network.contacts().get(*at)?.inside.ends;
-            let [a, b] = ends.map(|node| network.info(node).filter(|info| !info.inner).map(|info| info.spot.clone()));
-            let stands = !standing.proven_by.is_empty() || !standing.disputed_by.is_empty();
-            stands.then_some(([a?, b?], standing.disputed_by.is_empty()))
-        };
-        self.judgement.standings.iter().filter_map(contact).collect()
-    }
+/// The contacts that readings prove or dispute, where both their ends are terminals.
+fn contacts(judgement: &Judgement, network: &Network) -> Vec<([Spot; 2], bool)> {
+    let contact = |(what, standing): (&What, &Standing)| {
+        let What::Contact(at) = what else { return None };
+        let ends = network.contacts().get(*at)?.inside.ends;
+        let [a, b] = ends.map(|node| network.info(node).filter(|info| !info.inner).map(|info| info.spot.clone()));
+        let stands = !standing.proven_by.is_empty() || !standing.disputed_by.is_empty();
+        stands.then_some(([a?, b?], standing.disputed_by.is_empty()))
+    };
+    judgement.standings.iter().filter_map(contact).collect()
 }
 
 /// What results are computed from.
@@ -176,7 +175,11 @@ impl Deriver {
             scene: Arc::new(self.diagram.lay_out(&shown, catalogue, style_of(machine))),
             elements: Arc::new(Elements::of(&network)),
             findings: Arc::new(findings),
-            standings: Arc::new(Standings { judgement, network: Some(Arc::clone(&network)) }),
+            standings: Arc::new(Standings {
+                contacts: contacts(&judgement, &network),
+                judgement,
+                network: Some(Arc::clone(&network)),
+            }),
             revision: *revision,
             catalogue: Arc::clone(catalogue),
             network,

@@ -44,6 +44,13 @@ pub struct PlaceVolts {
     pub dc: Option<Band>,
 }
 
+impl PlaceVolts {
+    /// Whether no more than a trace of voltage is told.
+    pub fn is_none_told(&self) -> bool {
+        [self.ac, self.dc].into_iter().flatten().all(|band| band.low.abs().max(band.high.abs()) < 1.0)
+    }
+}
+
 /// What the record means in one condition.
 #[derive(Debug, Clone)]
 pub struct Electrical {

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::identify::{MysteryOdds, Proposal, Reasoned, World, in_order, proposals};
+use crate::identify::{FaultOdds, MysteryOdds, Proposal, Reasoned, in_order, proposals};
 use crate::machine::{ConditionId, Machine, MysteryId};
 
 use super::compute::{Compute, Make};
@@ -22,8 +22,8 @@ pub struct Identified {
     pub odds: Vec<MysteryOdds>,
     /// Next readings, with the mysteries they are for; the least risky first.
     pub next: Vec<(Vec<MysteryId>, Proposal)>,
-    /// Faults that would explain what disputes the record, in words, with their odds.
-    pub faults: Vec<(String, f64)>,
+    /// Faults that would explain what disputes the record.
+    pub faults: Vec<FaultOdds>,
 }
 
 impl Identified {
@@ -57,19 +57,12 @@ impl Make for Reasoner {
             Some((of, reasoned)) if of == *revision => reasoned,
             _ => Reasoned::of(machine, catalogue),
         };
-        let likeliest: Vec<_> = reasoned.accounts.iter().flat_map(crate::identify::Account::likeliest).collect();
-        let faults = if reasoned.faults.is_empty() {
-            Vec::new()
-        } else {
-            let world = World::of(machine, catalogue, &likeliest, &[]);
-            reasoned.faults.iter().map(|fault| (fault.words(machine, &world), fault.odds)).collect()
-        };
         let groups = reasoned.accounts.iter().map(|account| {
             let own = proposals(machine, catalogue, account, *condition, MOST_PROPOSALS);
             (account.group.mysteries.clone(), own)
         });
         let next = in_order(groups.collect());
-        let odds = reasoned.mysteries(machine);
+        let (odds, faults) = (reasoned.mysteries(machine), reasoned.faults.clone());
         self.known = Some((*revision, reasoned));
         Identified { revision: *revision, condition: *condition, odds, next, faults }
     }

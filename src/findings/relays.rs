@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::catalogue::Form;
 use crate::circuit::electric::{ByVolts, Corner, State, Willing, coil_volts, thresholds};
-use crate::circuit::{Bounds, Partition, Relay, Verdict, Works, settle_abstract};
+use crate::circuit::{Partition, Relay, Verdict, Works, settle_abstract};
 use crate::machine::{ConditionId, PartId, Thing};
 
 use crate::quantity::Current;
@@ -83,7 +83,7 @@ fn is_held_for_ever(level: &Level<'_>, joined: &Partition, index: usize, relay: 
     let mut worked = rest.clone();
     worked[index] = true;
     let by_volts = ByVolts::new(&live.frame, live.elements, None, Willing::Middle);
-    let held = settle_abstract(&worked, &by_volts, Bounds::default());
+    let held = settle_abstract(&worked, &by_volts, ByVolts::BOUNDS);
     let Some(end) = held.ends.first().and_then(|end| end.first()).filter(|_| held.verdict == Verdict::Settles) else {
         return false;
     };

@@ -231,7 +231,7 @@ impl<'s> State<'s> {
 
     /// Whether sources of different voltage hold one net here.
     pub fn is_at_odds(&self) -> bool {
-        self.situation.supply.at_odds
+        self.situation.is_at_odds()
     }
 
     /// The wires and parts on the shortest way that joins two spots here, the first few of them; none where it is not joined.

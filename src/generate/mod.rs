@@ -11,4 +11,5 @@ mod random;
 mod wild;
 
 pub use machine::{MOST_WIRES, invented_machine};
+pub use random::Random;
 pub use wild::wild_machine;

@@ -1,14 +1,18 @@
 //! Random numbers that stay the same for ever.
 
 /// SplitMix64 (Steele, Lea, Flood: Fast splittable pseudorandom number generators, 2014).
-pub(super) struct Random(u64);
+#[derive(Debug, Clone)]
+pub struct Random(u64);
 
 impl Random {
-    pub(super) fn from_seed(seed: u64) -> Self {
+    /// The stream of a seed.
+    pub fn from_seed(seed: u64) -> Self {
         Self(seed)
     }
 
-    pub(super) fn next(&mut self) -> u64 {
+    /// The next number.
+    #[allow(clippy::should_implement_trait, reason = "a stream without an end is no iterator to be used up")]
+    pub fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -17,12 +21,12 @@ impl Random {
     }
 
     /// Whether something happens that happens `in_hundred` times in a hundred.
-    pub(super) fn happens(&mut self, in_hundred: u64) -> bool {
+    pub fn happens(&mut self, in_hundred: u64) -> bool {
         self.next() % 100 < in_hundred
     }
 
     /// One of a list; `None` of an empty one.
-    pub(super) fn pick<'a, T>(&mut self, all: &'a [T]) -> Option<&'a T> {
+    pub fn pick<'a, T>(&mut self, all: &'a [T]) -> Option<&'a T> {
         let length = u64::try_from(all.len()).ok().filter(|&length| length > 0)?;
         usize::try_from(self.next() % length).ok().and_then(|at| all.get(at))
     }

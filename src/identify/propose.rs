@@ -8,14 +8,14 @@ use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::{Doubt, Expectation, Expected, Runs};
-use crate::circuit::{Hazard, MATED, Network, Situation};
-use crate::machine::{ConditionId, Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId};
+use crate::circuit::{Hazard, Network, Situation, Steps};
+use crate::machine::{ConditionId, Machine, MysteryId, Spot, Subject, TerminalRef};
 use crate::quantity::{Band, Function};
 
 use super::belief::entropy_bits;
 use super::reasoned::Account;
 use super::sequence::{Problem, Test};
-use super::world::{Place, World, near_end};
+use super::world::{Place, World, candidate_spots, subject_spots};
 
 /// Answers that are looked at, likeliest first.
 const MOST_ANSWERS: usize = 48;
@@ -385,93 +385,37 @@ fn spots(machine: &Machine, catalogue: &Arc<Catalogue>, account: &Account) -> Ve
         terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
     };
     for mystery in account.group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id)) {
-        match &mystery.subject {
-            Subject::End(wire, side) => {
-                let near = near_end(machine, *wire, *side);
-                if let Some(Spot::Terminal(terminal)) = &near {
-                    more.extend(own_terminals(terminal.part).into_iter().take(MOST_OF_A_PART));
+        for spot in subject_spots(machine, &mystery.subject) {
+            let own = match &spot {
+                Spot::Part(part) | Spot::Terminal(TerminalRef { part, .. }) => own_terminals(*part),
+                _ => Vec::new(),
+            };
+            match (&mystery.subject, &spot) {
+                (_, Spot::Part(_)) => spots.extend(own),
+                (Subject::ContactForm(_) | Subject::Fault(Spot::Terminal(_)), _) => {
+                    spots.push(spot);
+                    spots.extend(own);
                 }
-                spots.extend(near);
+                (Subject::End(..), _) => {
+                    spots.push(spot);
+                    more.extend(own.into_iter().take(MOST_OF_A_PART));
+                }
+                _ => spots.push(spot),
             }
-            Subject::Fault(Spot::Wire(wire) | Spot::End(wire, _)) => {
-                spots.extend(crate::machine::Side::BOTH.into_iter().filter_map(|side| near_end(machine, *wire, side)));
-            }
-            Subject::ContactForm(terminal) | Subject::Fault(Spot::Terminal(terminal)) => {
-                spots.push(Spot::Terminal(terminal.clone()));
-                spots.extend(own_terminals(terminal.part));
-            }
-            Subject::CoilDriver(part) | Subject::Kind(part) | Subject::Fault(Spot::Part(part)) => {
-                spots.extend(own_terminals(*part));
-            }
-            Subject::Fault(Spot::Gone(_)) => {}
         }
-        spots.extend(mystery.candidates.iter().filter_map(|candidate| match &candidate.guess {
-            Guess::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
-            _ => None,
-        }));
+        spots.extend(candidate_spots(mystery));
     }
     let mut seen = BTreeSet::new();
     spots.into_iter().chain(more).filter(|spot| seen.insert(spot.clone())).collect()
 }
 
-/// How to get from the present condition to another. While the present one is not known, everything is said.
+/// How to get from the present condition to another, under a first line that names it.
 fn steps(machine: &Machine, network: &Network, present: Option<ConditionId>, to: ConditionId) -> Vec<String> {
-    if present == Some(to) {
-        return Vec::new();
-    }
-    let (then, now) = (machine.setting(to), present.map(|present| machine.setting(present)));
-    let condition = machine.conditions.get(to);
-    let mut steps = vec![format!("Set the condition '{}':", condition.map_or("", |condition| condition.name.as_str()))];
-    let changes = |now: Option<bool>, then: bool| now != Some(then);
-    let hands_in = now.as_ref().is_none_or(|now| now.lifted != then.lifted || now.positions != then.positions);
-    if hands_in || then.sources_on.is_empty() {
-        steps.push(
-            "Switch every source off, lock it where it can be, let capacitors discharge, and verify absence of voltage."
-                .to_owned(),
-        );
-    }
-    let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
-    for &source in sources.difference(&then.sources_on) {
-        if changes(now.as_ref().map(|now| now.sources_on.contains(&source)), false) {
-            steps.push(format!(
-                "{} stays off: switch it off, lock it, and verify absence of voltage.",
-                machine.part_name(source)
-            ));
-        }
-    }
-    let end = |(wire, side): &(WireId, Side)| machine.spot_name(&Spot::End(*wire, *side));
-    match &now {
-        Some(now) => steps.extend(
-            now.lifted.difference(&then.lifted).map(|one| format!("Land {} again where it belongs.", end(one))),
-        ),
-        None => steps.push("Land every lead that is off for a test and is not named here.".to_owned()),
-    }
-    let lifted = then.lifted.iter().filter(|one| now.as_ref().is_none_or(|now| !now.lifted.contains(*one)));
-    steps.extend(lifted.map(|one| format!("Lift {}; cap or insulate that end.", end(one))));
-    let name = |part: PartId| machine.part_name(part);
-    for ((part, switch), position) in &then.positions {
-        let same = now.as_ref().and_then(|now| now.positions.get(&(*part, switch.clone()))) == Some(position);
-        if !same {
-            steps.push(if (switch.as_str(), position.as_str()) == MATED {
-                format!("Pull plug {}.", name(*part))
-            } else {
-                format!("Put {} {switch} to {position}.", name(*part))
-            });
-        }
-    }
-    let back = now.iter().flat_map(|now| now.positions.keys()).filter(|key| !then.positions.contains_key(*key));
-    steps.extend(back.map(|(part, switch)| format!("Put {} {switch} back to where it rests.", name(*part))));
-    let off = now.iter().flat_map(|now| now.commanded.difference(&then.commanded));
-    steps.extend(off.map(|output| format!("Take the command off {}.", machine.terminal_name(output))));
-    steps.extend(condition.map(|condition| condition.how.trim()).filter(|how| !how.is_empty()).map(str::to_owned));
-    let on = then
-        .sources_on
-        .iter()
-        .filter(|source| hands_in || now.as_ref().is_none_or(|now| !now.sources_on.contains(*source)));
-    steps.extend(on.map(|&source| format!("Switch {} on.", name(source))));
-    let commanded = then.commanded.iter().filter(|one| now.as_ref().is_none_or(|now| !now.commanded.contains(*one)));
-    steps.extend(commanded.map(|output| format!("Command {}.", machine.terminal_name(output))));
-    steps
+    let sources = network.sources().iter().map(|source| source.inside.part).collect();
+    let Steps { before, on } = Steps::between(machine, &sources, present, to);
+    let name = machine.conditions.get(to).map_or("", |condition| condition.name.as_str());
+    let first = (present != Some(to)).then(|| format!("Set the condition '{name}':"));
+    first.into_iter().chain(before).chain(on).collect()
 }
 
 /// The proposals of several groups as one list: the best of each group first, the least risky of them before the others, then those
@@ -521,7 +465,7 @@ mod tests {
             steps.iter().position(|step| step.contains(part)).unwrap_or_else(|| panic!("no '{part}' in {steps:?}"))
         };
         let to_24 = steps(&machine, &network, Some(ids[0]), ids[1]);
-        let order = ["Switch every source off", "X1 stays off", "Land W1.to again", "in the hall", "Switch X2 on"]
+        let order = ["Switch every source off", "X1 stays off", "in the hall", "Land W1.to again", "Switch X2 on"]
             .map(|one| at(&to_24, one));
         assert!(order.is_sorted(), "{to_24:?}");
         let unknown = steps(&machine, &network, None, ids[1]);

@@ -6,12 +6,12 @@ use std::sync::Arc;
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::{Agreement, Expectation, What};
 use crate::circuit::{Frame, Network};
-use crate::machine::{Guess, Machine, MysteryId, Reading, ReadingId, Setting, Spot, Subject};
+use crate::machine::{Machine, MysteryId, Reading, ReadingId, Setting, Spot};
 
 use super::belief::Belief;
 use super::hypothesis::{Group, by_mystery, groups};
 use super::weigh::{blunder, likelihood};
-use super::world::{Flaw, Place, World, near_end};
+use super::world::{Flaw, Place, World, candidate_spots, subject_spots};
 
 /// Odds before any reading that none of the answers is right: the record itself is wrong.
 const NONE_OF_THESE: f64 = 1e-3;
@@ -59,6 +59,8 @@ pub struct MysteryOdds {
     pub candidates: Vec<CandidateOdds>,
     /// Odds that it is none of them.
     pub none_of_these: f64,
+    /// The share of weight before any reading of answers that were left out because there were too many.
+    pub left_out: f64,
     /// The candidate whose odds have passed [`SETTLED`].
     pub settled: Option<usize>,
 }
@@ -75,6 +77,8 @@ pub struct CandidateOdds {
 /// Odds of a fault, or of two together.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FaultOdds {
+    /// The faults in words: `F1 open`, `K2.11-14 welded`.
+    pub words: String,
     /// The faults.
     pub flaws: Vec<Flaw>,
     /// Their odds.
@@ -119,7 +123,7 @@ impl Reasoned {
         }
         let likeliest: Vec<(MysteryId, usize)> = accounts.iter().flat_map(Account::likeliest).collect();
         let world = World::of(machine, catalogue, &likeliest, &[]);
-        let (faults, faults_left_out) = faults(&world, &readings, &places);
+        let (faults, faults_left_out) = faults(machine, &world, &readings, &places);
         Self { accounts, faults, faults_left_out }
     }
 
@@ -219,7 +223,13 @@ impl Account {
                 };
                 let best = odds.iter().position(|odds| *odds >= SETTLED);
                 let settled = best.filter(|&best| candidates.len() > 1 && by_readings(best));
-                MysteryOdds { mystery, candidates, none_of_these: self.none_of_these, settled }
+                MysteryOdds {
+                    mystery,
+                    candidates,
+                    none_of_these: self.none_of_these,
+                    left_out: self.group.left_out,
+                    settled,
+                }
             })
             .collect()
     }
@@ -239,20 +249,10 @@ impl Account {
 
 /// Where the mysteries of a group are: the near ends of unknown leads, and the terminals that are candidates.
 fn spots(machine: &Machine, group: &Group) -> Vec<Spot> {
-    let mut spots = Vec::new();
-    for mystery in group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id)) {
-        match &mystery.subject {
-            Subject::End(wire, side) => spots.extend(near_end(machine, *wire, *side)),
-            Subject::Fault(spot) => spots.push(spot.clone()),
-            Subject::ContactForm(terminal) => spots.push(Spot::Terminal(terminal.clone())),
-            Subject::CoilDriver(part) | Subject::Kind(part) => spots.push(Spot::Part(*part)),
-        }
-        spots.extend(mystery.candidates.iter().filter_map(|candidate| match &candidate.guess {
-            Guess::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
-            _ => None,
-        }));
-    }
-    spots
+    let mysteries = group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id));
+    mysteries
+        .flat_map(|mystery| subject_spots(machine, &mystery.subject).into_iter().chain(candidate_spots(mystery)))
+        .collect()
 }
 
 /// Whether a reading was taken on one of these nets.
@@ -271,7 +271,12 @@ fn weight_of(flaw: Flaw) -> f64 {
 }
 
 /// Faults that make likelier what disputes the record.
-fn faults(world: &World, readings: &[(ReadingId, &Reading, Place)], places: &[Place]) -> (Vec<FaultOdds>, bool) {
+fn faults(
+    machine: &Machine,
+    world: &World,
+    readings: &[(ReadingId, &Reading, Place)],
+    places: &[Place],
+) -> (Vec<FaultOdds>, bool) {
     let plain = world.expectations(places);
     let likely = |shown: &[Option<Expectation>], at: usize| {
         let read = readings[at].1.value;
@@ -333,20 +338,18 @@ fn faults(world: &World, readings: &[(ReadingId, &Reading, Place)], places: &[Pl
         .into_iter()
         .zip(odds)
         .filter(|((flaws, _), odds)| !flaws.is_empty() && *odds > 1e-3)
-        .map(|((flaws, _), odds)| FaultOdds { flaws, odds })
+        .map(|((flaws, _), odds)| FaultOdds { words: words(machine, network, &flaws), flaws, odds })
         .collect();
     faults.sort_by(|a, b| b.odds.total_cmp(&a.odds).then_with(|| a.flaws.cmp(&b.flaws)));
     (faults, false)
 }
 
-impl FaultOdds {
-    /// In words: `F1 open`, `K2.11-14 welded`.
-    pub fn words(&self, machine: &Machine, world: &World) -> String {
-        let one = |flaw: &Flaw| match flaw {
-            Flaw::Open(what) => format!("{} open", what.name(machine, world.network())),
-            Flaw::Welded(contact) => format!("{} welded", What::Contact(*contact).name(machine, world.network())),
-        };
-        let all: BTreeSet<String> = self.flaws.iter().map(one).collect();
-        all.into_iter().collect::<Vec<_>>().join(" and ")
-    }
+/// Faults in words, in order of their names.
+fn words(machine: &Machine, network: &Network, flaws: &[Flaw]) -> String {
+    let one = |flaw: &Flaw| match flaw {
+        Flaw::Open(what) => format!("{} open", what.name(machine, network)),
+        Flaw::Welded(contact) => format!("{} welded", What::Contact(*contact).name(machine, network)),
+    };
+    let all: BTreeSet<String> = flaws.iter().map(one).collect();
+    all.into_iter().collect::<Vec<_>>().join(" and ")
 }

@@ -6,7 +6,9 @@ use std::sync::Arc;
 use crate::catalogue::{Catalogue, Form};
 use crate::circuit::electric::{Elements, Expectation, Live, Profile, What, ask_at, expected};
 use crate::circuit::{Hazard, Network, Node, Situation};
-use crate::machine::{ConditionId, EndAt, Guess, Machine, MeterId, MysteryId, Side, Spot, Subject, TerminalRef};
+use crate::machine::{
+    ConditionId, EndAt, Guess, Machine, MeterId, Mystery, MysteryId, Side, Spot, Subject, TerminalRef,
+};
 use crate::quantity::Function;
 
 pub use crate::circuit::electric::Flaw;
@@ -188,8 +190,30 @@ pub fn flaws_of(network: &Network, spot: &Spot, state: &str) -> Vec<Flaw> {
     }
 }
 
+/// Where a subject can be met: at the near ends of leads, at a terminal, or somewhere on a part.
+pub fn subject_spots(machine: &Machine, subject: &Subject) -> Vec<Spot> {
+    match subject {
+        Subject::End(wire, side) => near_end(machine, *wire, *side).into_iter().collect(),
+        Subject::Fault(Spot::Wire(wire) | Spot::End(wire, _)) => {
+            Side::BOTH.into_iter().filter_map(|side| near_end(machine, *wire, side)).collect()
+        }
+        Subject::Fault(Spot::Gone(_)) => Vec::new(),
+        Subject::Fault(spot) => vec![spot.clone()],
+        Subject::ContactForm(terminal) => vec![Spot::Terminal(terminal.clone())],
+        Subject::CoilDriver(part) | Subject::Kind(part) => vec![Spot::Part(*part)],
+    }
+}
+
+/// The terminals that are candidates of a mystery.
+pub fn candidate_spots(mystery: &Mystery) -> impl Iterator<Item = Spot> + '_ {
+    mystery.candidates.iter().filter_map(|candidate| match &candidate.guess {
+        Guess::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
+        _ => None,
+    })
+}
+
 /// Where an end of a wire that is not known can be met all the same: at its other end.
-pub fn near_end(machine: &Machine, wire: crate::machine::WireId, side: Side) -> Option<Spot> {
+fn near_end(machine: &Machine, wire: crate::machine::WireId, side: Side) -> Option<Spot> {
     match &machine.wires.get(wire)?.end(side.other()).at {
         EndAt::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
         EndAt::Loose => Some(Spot::End(wire, side.other())),

@@ -6,6 +6,7 @@ use thiserror::Error;
 
 use super::Machine;
 use super::ids::{ConditionId, MeterId, PartId, ReadingId, WireId};
+use super::mystery::Guess;
 use super::spot::{Side, Spot, TerminalRef, Thing};
 use super::wire::EndAt;
 
@@ -122,6 +123,15 @@ impl Machine {
     /// The wire's key.
     pub fn wire_name(&self, id: WireId) -> &str {
         self.wires.get(id).map_or("?", |wire| wire.key.as_str())
+    }
+
+    /// A guess in words: `K1.14`, `nowhere`, or the name it has.
+    pub fn guess_name(&self, guess: &Guess) -> String {
+        match guess {
+            Guess::Terminal(terminal) => self.terminal_name(terminal),
+            Guess::Nowhere => "nowhere".to_owned(),
+            Guess::Named(name) => name.clone(),
+        }
     }
 
     /// Where an end of a wire is, in words of the wire list: `K1.A1`, `loose`, `unknown`.

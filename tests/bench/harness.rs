@@ -3,27 +3,16 @@
 //! ends, rails 10 to 40. All by counting and SplitMix64, so the same numbers give the same network for ever.
 
 use wirewitness::circuit::linear::{Branch, Circuit, Phasor};
+use wirewitness::generate::Random;
 
-/// Random numbers by SplitMix64 (Steele, Lea and Flood, 2014).
-struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, n: u32) -> u32 {
-        u32::try_from(self.next() % u64::from(n.max(1))).unwrap()
-    }
+/// A number below `n`.
+fn below(random: &mut Random, n: u32) -> u32 {
+    u32::try_from(random.next() % u64::from(n.max(1))).unwrap()
 }
 
 /// About so many elements, and the numbers of its closed contacts.
 pub fn harness(elements: usize) -> (Circuit, Vec<usize>) {
-    let mut random = Random(elements as u64);
+    let mut random = Random::from_seed(elements as u64);
     let mut circuit = Circuit::default();
     let node = |circuit: &mut Circuit| {
         circuit.nodes += 1;
@@ -40,8 +29,8 @@ pub fn harness(elements: usize) -> (Circuit, Vec<usize>) {
         // A rail with its 10 to 40 ends taken feeds the next pair of rails.
         let (live, neutral) = rails[rails.len() - 1];
         if ends == 0 {
-            ends = 10 + random.below(31);
-            let from = rails[random.below(u32::try_from(rails.len()).unwrap()) as usize];
+            ends = 10 + below(&mut random, 31);
+            let from = rails[below(&mut random, u32::try_from(rails.len()).unwrap()) as usize];
             let next = (node(&mut circuit), node(&mut circuit));
             circuit.branches.push((from.0, next.0, Branch::Resistor { ohms: 0.05 }));
             circuit.branches.push((from.1, next.1, Branch::Resistor { ohms: 0.05 }));
@@ -50,11 +39,11 @@ pub fn harness(elements: usize) -> (Circuit, Vec<usize>) {
         }
         ends -= 1;
         let mut at = live;
-        for _ in 0..=random.below(4) {
+        for _ in 0..=below(&mut random, 4) {
             let next = node(&mut circuit);
             // Most contacts are closed; the open ones here have a snubber across them.
             let open = Branch::Impedance { ohms: Phasor::new(100.0, -31_831.0) };
-            let closed = if random.below(8) == 0 { open } else { contact };
+            let closed = if below(&mut random, 8) == 0 { open } else { contact };
             if closed == contact {
                 contacts.push(circuit.branches.len());
             }
@@ -62,17 +51,17 @@ pub fn harness(elements: usize) -> (Circuit, Vec<usize>) {
             at = next;
             rows.push(at);
         }
-        let load = match random.below(3) {
+        let load = match below(&mut random, 3) {
             0 => Branch::Resistor { ohms: 40.0 },
             1 => Branch::Impedance { ohms: Phasor::new(177.0, 271.8) },
             _ => Branch::Resistor { ohms: 900.0 },
         };
         circuit.branches.push((at, neutral, load));
-        if random.below(5) == 0 {
+        if below(&mut random, 5) == 0 {
             // To a row near by as a rule, once in ten times anywhere.
             let all = u32::try_from(rows.len()).unwrap();
-            let reach = if random.below(10) == 0 { all } else { all.min(60) };
-            let back = random.below(reach);
+            let reach = if below(&mut random, 10) == 0 { all } else { all.min(60) };
+            let back = below(&mut random, reach);
             circuit.branches.push((at, rows[(all - 1 - back) as usize], contact));
         }
     }

@@ -44,7 +44,7 @@ fn a_reading_of_the_record_says_what_it_agrees_with_what_it_proves_and_by_which_
     assert!(person.sees("It proves "), "{:?}", person.names());
     assert!(person.sees("Way 1 ("), "{:?}", person.names());
     // Contacts that readings prove have a line on the drawing.
-    assert!(derived.standings.contacts().iter().any(|(ends, proven)| *proven && ends[0] != ends[1]));
+    assert!(derived.standings.contacts.iter().any(|(ends, proven)| *proven && ends[0] != ends[1]));
 
     // What a reading proves is drawn as proven, whatever was written down, and named on the card of the wire.
     let name = &machine.readings.get(id).unwrap().name;

@@ -3,6 +3,7 @@
 
 use egui::Ui;
 
+use super::capital;
 use crate::app::judge::LIFT_FIRST;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
@@ -61,7 +62,9 @@ pub fn place(ui: &mut Ui, scope: &Scope<'_>, spot: &Spot) {
     let dc = volts.dc.filter(|dc| dc.low.abs().max(dc.high.abs()) > 1e-6).map(|dc| format!("{} DC", amount(dc, "V")));
     let all: Vec<String> = ac.into_iter().chain(dc).collect();
     let against = scope.machine.spot_name(&volts.against);
-    ui.add(egui::Label::new(format!("By the record now: {} against {against}.", all.join(", "))).wrap());
+    // Of a place without voltage nobody may think that nothing is left to be done.
+    let verify = if volts.is_none_told() { " Verify before anything is touched." } else { "" };
+    ui.add(egui::Label::new(format!("By the record now: {} against {against}.{verify}", all.join(", "))).wrap());
 }
 
 /// Readings behind the wires for which this holds.
@@ -133,9 +136,4 @@ fn amounts(gets: &Gets) -> String {
 fn amount(band: Band, unit: &str) -> String {
     let (low, high) = (format_scaled(band.low, unit), format_scaled(band.high, unit));
     if low == high { low } else { format!("{low} to {high}") }
-}
-
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

@@ -9,9 +9,9 @@ use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, strong, three_ways, wrong};
 use crate::catalogue::Element;
-use crate::circuit::MATED;
+use crate::circuit::{MATED, Steps};
 use crate::findings::Severity;
-use crate::machine::{Condition, ConditionId, Edit, EndAt, PinRole, Side, Spot, TerminalRef};
+use crate::machine::{Condition, ConditionId, Edit, EndAt, Part, PinRole, Side, Spot, TerminalRef};
 
 /// Words for a thing that a condition can say, say not, or leave to what it is derived from.
 const ON: [&str; 3] = ["on", "off", "as derived"];
@@ -46,47 +46,23 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId, out: &mut Requests)
     }
 }
 
-/// How to get the machine into it, step by step, from the record.
+/// How to get the machine into it, step by step, from the condition it is in, where that is another one.
 fn steps(ui: &mut Ui, scope: &Scope<'_>, id: ConditionId) {
     let machine = scope.machine;
-    let setting = machine.setting(id);
     group(ui, "How to set it");
-    if let Some(condition) = machine.conditions.get(id)
-        && !condition.how.trim().is_empty()
-    {
-        ui.add(egui::Label::new(condition.how.as_str()).wrap());
-    }
-    let mut lines = Vec::new();
-    let unplugged =
-        setting.positions.iter().any(|((_, switch), position)| (switch.as_str(), position.as_str()) == MATED);
-    let hands_in = !setting.lifted.is_empty() || unplugged;
-    if setting.sources_on.is_empty() || hands_in {
-        lines.push(
-            "Switch every source off, lock it where it can be, let capacitors discharge, and verify absence of voltage."
-                .to_owned(),
-        );
-    }
-    lines.extend(setting.lifted.iter().map(|(wire, side)| {
-        let at = machine.wires.get(*wire).map(|wire| machine.end_name(&wire.end(*side).at)).unwrap_or_default();
-        format!("Lift {} off {at}; cap or insulate that end.", machine.spot_name(&Spot::End(*wire, *side)))
-    }));
-    lines.extend(setting.positions.iter().map(|((part, switch), position)| {
-        let part = machine.part_name(*part);
-        match (switch.as_str(), position.as_str()) {
-            MATED => format!("Pull plug {part}."),
-            (name, _) if name == MATED.0 => format!("Put plug {part} in its socket."),
-            (switch, position) => format!("Put {part} {switch} to {position}."),
-        }
-    }));
+    let is_source = |part: &Part| {
+        scope.catalogue.body(part).elements.iter().any(|element| matches!(element, Element::Source { .. }))
+    };
+    let sources = machine.parts.iter().filter(|(_, part)| is_source(part)).map(|(id, _)| id).collect();
+    let present = scope.results.condition.filter(|present| *present != id);
+    let Steps { mut before, on } = Steps::between(machine, &sources, present, id);
     let dangers = scope.results.findings.iter().filter(|finding| finding.severity == Severity::Danger).count();
-    if !setting.sources_on.is_empty() && dangers > 0 {
-        lines.push(format!(
+    if !on.is_empty() && dangers > 0 {
+        before.push(format!(
             "Read the dangers found first ({dangers}): bare ends, missing earths and the like are live once a source is on."
         ));
     }
-    lines.extend(setting.sources_on.iter().map(|&part| format!("Switch {} on.", machine.part_name(part))));
-    lines.extend(setting.commanded.iter().map(|output| format!("Command {}.", machine.terminal_name(output))));
-    for (place, line) in lines.iter().enumerate() {
+    for (place, line) in before.iter().chain(&on).enumerate() {
         ui.add(egui::Label::new(format!("{}. {line}", place + 1)).wrap());
     }
 }

@@ -14,7 +14,7 @@ mod terminal;
 mod wire;
 mod wire_end;
 
-pub use mystery::{guess_words, subject_words};
+pub use mystery::subject_words;
 pub use reading::log;
 pub(super) use wire_end::read_end;
 
@@ -63,6 +63,12 @@ fn ask(written: Written, out: &mut Requests, edit: impl FnOnce(String) -> Edit) 
     if let Some(text) = written.changed {
         out.joined(edit(text), written.key);
     }
+}
+
+/// With a capital letter first.
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 /// `None` for an empty text.

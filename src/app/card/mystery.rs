@@ -79,17 +79,8 @@ fn named(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out: 
     });
 }
 
-/// A guess, in words.
-pub fn guess_words(machine: &Machine, guess: &Guess) -> String {
-    match guess {
-        Guess::Terminal(terminal) => machine.terminal_name(terminal),
-        Guess::Nowhere => "nowhere".to_owned(),
-        Guess::Named(name) => name.clone(),
-    }
-}
-
 fn one(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, candidate): (usize, &Candidate), out: &mut Requests) {
-    let words = guess_words(scope.machine, &candidate.guess);
+    let words = scope.machine.guess_name(&candidate.guess);
     let odds = scope.results.identified.of(id).filter(|_| scope.results.identified_fresh);
     let odds = odds.and_then(|odds| odds.candidates.get(place));
     ui.horizontal(|ui| {
@@ -216,8 +207,13 @@ fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out:
                 format!("None of these: {none}. The record itself may be wrong, or a candidate is missing."),
             );
         }
+        if odds.left_out > 0.0 {
+            let words =
+                format!("Too many answers: {} of the weight before any reading was left out.", percent(odds.left_out));
+            faint(ui, scope.palette, words);
+        }
         if let Some(candidate) = odds.settled.and_then(|at| mystery.candidates.get(at)) {
-            let words = guess_words(scope.machine, &candidate.guess);
+            let words = scope.machine.guess_name(&candidate.guess);
             ui.add(egui::Label::new(format!("Settled by the readings: {words}.")).wrap());
             if let Some(edit) = changes::take_over(scope.machine, id, &candidate.guess)
                 && ui.button(format!("Take {words} over into the record")).clicked()

@@ -2,7 +2,7 @@
 
 use egui::Ui;
 
-use super::{ask, computed, findings_about, some};
+use super::{ask, capital, computed, findings_about, some};
 use crate::app::request::{EntryRequest, Requests};
 use crate::app::scope::Scope;
 use crate::app::selection::Probe;
@@ -89,11 +89,6 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, at: &TerminalRef, out: &mut Requests
         }
     }
     findings_about(ui, scope, |thing| *thing == Thing::from(at.clone()), out);
-}
-
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 /// Changes what is noted at a terminal; a note with nothing in it goes.

@@ -7,7 +7,7 @@ use egui::Ui;
 use super::next::percent;
 use super::rows::{self, Mark, Row};
 use super::{list, next};
-use crate::app::card::{guess_words, subject_words};
+use crate::app::card::subject_words;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{faint, strong};
@@ -97,7 +97,7 @@ fn row(scope: &Scope<'_>, id: MysteryId) -> Row {
     let count = mystery.candidates.len();
     let best = scope.results.identified.of(id).filter(|_| scope.results.identified_fresh).and_then(|odds| {
         let best = odds.candidates.iter().enumerate().max_by(|a, b| a.1.odds.total_cmp(&b.1.odds))?;
-        let guess = guess_words(scope.machine, &mystery.candidates.get(best.0)?.guess);
+        let guess = scope.machine.guess_name(&mystery.candidates.get(best.0)?.guess);
         Some(if odds.none_of_these > best.1.odds {
             "none of its candidates: look at the record again".to_owned()
         } else {

@@ -3,7 +3,6 @@
 
 use egui::{RichText, Ui};
 
-use crate::app::card::guess_words;
 use crate::app::request::{EntryRequest, Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::selection::Probe;
@@ -42,8 +41,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     }
     if !identified.faults.is_empty() {
         group(ui, "Faults that would explain disputes");
-        for (fault, odds) in identified.faults.iter().take(MOST_FAULTS) {
-            ui.label(format!("{fault}: {}", percent(*odds)));
+        for fault in identified.faults.iter().take(MOST_FAULTS) {
+            ui.add(egui::Label::new(format!("{}: {}", fault.words, percent(fault.odds))).wrap());
         }
     }
 }
@@ -111,7 +110,7 @@ fn one(
             .filter(|(mystery, _)| mysteries.contains(mystery))
             .filter_map(|&(id, at)| {
                 let mystery = scope.machine.mysteries.get(id)?;
-                let guess = guess_words(scope.machine, &mystery.candidates.get(at)?.guess);
+                let guess = scope.machine.guess_name(&mystery.candidates.get(at)?.guess);
                 Some(format!("{}: {guess}", mystery.name))
             })
             .collect();

@@ -7,6 +7,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::machine::{PartId, Spot};
 use crate::quantity::{Band, Current, Function};
 
 use super::super::frame::Frame;
@@ -18,7 +19,6 @@ use super::profile::Profile;
 use super::stamp::{Elements, Flow, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::{Basis, Corner, Worth};
-use crate::machine::{PartId, Spot};
 
 /// Below this resistance a meter may work what it measures, and relays are settled anew with it on.
 const METER_WORKS_BELOW: f64 = 1e6;
@@ -238,9 +238,7 @@ impl Elements {
             _ => None,
         }
     }
-}
 
-impl Elements {
     /// How far an element's ohms lie apart over their band, as the logarithm of the upper over the lower end.
     pub fn spread(&self, what: What) -> Option<f64> {
         let worth = match what {

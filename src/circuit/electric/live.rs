@@ -8,15 +8,13 @@ use crate::quantity::{Band, Rating};
 use super::super::frame::Frame;
 use super::super::linear::{Factored, Phasor, Reason, Remark};
 use super::super::network::{Inside, Network, Node};
-use super::super::settle::{Bounds, Outcome, Trit, Verdict, settle_abstract};
+use super::super::settle::{Outcome, Trit, Verdict, settle_abstract};
 use super::expect::dead_circuit;
 use super::relays::{ByVolts, Willing};
 use super::stamp::{Elements, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::{Basis, Corner};
 
-/// How far states of relays are gone through by volts, each of which takes a solution; beyond it, it is not decided.
-const BOUNDS: Bounds = Bounds { states: 2048, moves: 1 << 15 };
 /// States looked at where relays chatter or race; beyond that the answer is given from these and said to be so.
 const MOST_ENDS: usize = 8;
 /// A load runs from this share of its rated volts on: supplies and loads are made to go together within 10 %, and motors
@@ -126,7 +124,7 @@ impl<'n> Live<'n> {
         start.resize(frame.network.relays().len(), false);
         let settled = |willing| {
             let by_volts = ByVolts::new(&frame, elements, meter, willing);
-            settle_abstract(&start, &by_volts, BOUNDS)
+            settle_abstract(&start, &by_volts, ByVolts::BOUNDS)
         };
         let outcome = settled(Willing::Middle);
         let mut relays = outcome.relays.clone();

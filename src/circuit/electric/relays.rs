@@ -15,7 +15,7 @@ use super::super::frame::Frame;
 use super::super::linear::Phasor;
 use super::super::network::{Relay, Works};
 use super::super::partition::Partition;
-use super::super::settle::{Excitation, Trit};
+use super::super::settle::{Bounds, Excitation, Trit};
 use super::stamp::Elements;
 use super::state::{Attached, State};
 use super::worth::Corner;
@@ -82,6 +82,9 @@ pub struct ByVolts<'f, 'n> {
 }
 
 impl<'f, 'n> ByVolts<'f, 'n> {
+    /// How far states of relays are gone through by volts, each of which takes a solution; beyond it, it is not decided.
+    pub const BOUNDS: Bounds = Bounds { states: 2048, moves: 1 << 15 };
+
     /// For a frame, with a meter on or not.
     pub fn new(frame: &'f Frame<'n>, elements: &'f Elements, meter: Option<Attached>, willing: Willing) -> Self {
         let thresholds = thresholds(frame, willing);
