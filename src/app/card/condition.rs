@@ -9,7 +9,7 @@ use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, strong, three_ways, wrong};
 use crate::catalogue::Element;
-use crate::circuit::{MATED, Steps};
+use crate::circuit::Steps;
 use crate::findings::Severity;
 use crate::machine::{Condition, ConditionId, Edit, EndAt, Part, PinRole, Side, Spot, TerminalRef};
 
