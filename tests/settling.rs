@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use proptest::prelude::*;
 use wired::Wired;
-use wirewitness::circuit::electric::{ByVolts, Elements, Live, Runs, Willing};
+use wirewitness::circuit::electric::{ByVolts, Elements, Known, Live, Runs, Willing};
 use wirewitness::circuit::{Bounds, Excitation, Frame, Network, Outcome, Situation, Trit, Verdict, settle_abstract};
 use wirewitness::machine::Setting;
 use wirewitness::quantity::{Current, Rating};
@@ -378,7 +378,8 @@ proptest! {
         let frame = Frame::of(&network, &plan.setting(&wired, ""));
         let start = vec![false; network.relays().len()];
         for willing in [Willing::Most, Willing::Middle, Willing::Least] {
-            let by_volts = ByVolts::new(&frame, &elements, None, willing);
+            let known = Known::default();
+            let by_volts = ByVolts::new(&frame, &elements, None, willing, &known);
             let outcome = settle_abstract(&start, &by_volts, Bounds::default());
             agrees(&outcome, &start, &by_volts)?;
         }

@@ -124,6 +124,22 @@ impl Default for Bounds {
     }
 }
 
+impl Outcome {
+    /// Relays that stay as they are, for sure.
+    pub fn rests(start: &[bool]) -> Self {
+        let relays: Vec<Trit> = start.iter().map(|&bit| bit.into()).collect();
+        Self {
+            verdict: Verdict::Settles,
+            ends: vec![vec![start.to_vec()]],
+            chattering: Vec::new(),
+            ambiguous: Vec::new(),
+            order: Vec::new(),
+            screen: (relays.clone(), relays.clone()),
+            relays,
+        }
+    }
+}
+
 /// What becomes of relays that start as given.
 pub fn settle_abstract(start: &[bool], excitation: &impl Excitation, bounds: Bounds) -> Outcome {
     let screen = screen(start, excitation);

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::catalogue::Form;
-use crate::circuit::electric::{ByVolts, Corner, State, Willing, coil_volts, thresholds};
+use crate::circuit::electric::{ByVolts, Corner, Known, State, Willing, coil_volts, thresholds};
 use crate::circuit::{Partition, Relay, Verdict, Works, settle_abstract};
 use crate::machine::{ConditionId, PartId, Thing};
 
@@ -82,7 +82,8 @@ fn is_held_for_ever(level: &Level<'_>, joined: &Partition, index: usize, relay: 
     }
     let mut worked = rest.clone();
     worked[index] = true;
-    let by_volts = ByVolts::new(&live.frame, live.elements, None, Willing::Middle);
+    let known = Known::default();
+    let by_volts = ByVolts::new(&live.frame, live.elements, None, Willing::Middle, &known);
     let held = settle_abstract(&worked, &by_volts, ByVolts::BOUNDS);
     let Some(end) = held.ends.first().and_then(|end| end.first()).filter(|_| held.verdict == Verdict::Settles) else {
         return false;
@@ -108,7 +109,7 @@ fn is_held_for_ever(level: &Level<'_>, joined: &Partition, index: usize, relay: 
     let whole = state_without(&|_| false);
     let solved = if relay.current == Some(Current::Dc) { &whole.direct } else { &whole.alternating };
     let [a, b] = relay.inside.ends;
-    let Ok(effects) = solved.factored.sensitivities(a.0, b.0) else { return false };
+    let Ok(effects) = solved.factored().sensitivities(a.0, b.0) else { return false };
     let matters = |contact: usize| {
         let branch = solved.stamp.contacts.get(contact);
         branch.and_then(|&branch| effects.get(branch)).is_none_or(|effect| effect.norm() > 1e-15)

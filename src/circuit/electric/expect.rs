@@ -327,7 +327,7 @@ fn volts_in(
     if side.is_rectified(red, black) {
         return Err(Reason::Rectified);
     }
-    if side.factored.island(red.0) != side.factored.island(black.0) {
+    if side.factored().island(red.0) != side.factored().island(black.0) {
         return Err(Reason::SeparateIslands);
     }
     let by_earth = earthings(live, side, [red, black]);
@@ -338,7 +338,7 @@ fn volts_in(
     if nominal.rectifying || nominal.diodes_undecided {
         doubts.push(Doubt::Rectified);
     }
-    if hangs_on_unknown(&live.frame, &side.factored, [red, black]) {
+    if hangs_on_unknown(&live.frame, &side.factored(), [red, black]) {
         doubts.push(Doubt::UnknownPart);
     }
     let middle = value(&nominal)?;
@@ -350,7 +350,7 @@ fn volts_in(
     if volts.norm() < 1e-9 {
         return Ok([middle, middle - less, middle + more]);
     }
-    let effects = solved.factored.sensitivities(red.0, black.0)?;
+    let effects = solved.factored().sensitivities(red.0, black.0)?;
     // Towards higher volts: more siemens where the effect is positive.
     let mut raises = std::collections::BTreeMap::new();
     for (what, effect) in solved.stamp.what.iter().zip(&effects) {
@@ -386,7 +386,7 @@ const NEUTRAL_VOLTS: f64 = 7.0;
 /// The sources through whose earthed poles a current between two places goes, outside the machine.
 fn earthings(live: &Live<'_>, side: &super::state::Solved, [red, black]: [Node; 2]) -> BTreeSet<PartId> {
     let mut parts = BTreeSet::new();
-    let Ok(field) = side.factored.field(red.0, black.0) else { return parts };
+    let Ok(field) = side.factored().field(red.0, black.0) else { return parts };
     let whole = field.volts(red.0, black.0).norm();
     for (what, &(end, ground, branch)) in side.stamp.what.iter().zip(&side.stamp.circuit.branches) {
         let (What::Earthing, Branch::Resistor { ohms }) = (what, branch) else { continue };
@@ -405,8 +405,8 @@ fn apart(live: &Live<'_>, meter: &Profile, Attached { between, ohms }: Attached,
     let driven = |node: Node| {
         live.ends.iter().any(|(_, state)| {
             let solved = &state.alternating;
-            let own = solved.factored.island(node.0);
-            own.is_some() && driving(live, solved).any(|source| solved.factored.island(source.0) == own)
+            let own = solved.factored().island(node.0);
+            own.is_some() && driving(live, solved).any(|source| solved.factored().island(source.0) == own)
         })
     };
     if !ac || highest <= 0.0 || between.into_iter().all(driven) {
@@ -475,9 +475,9 @@ fn amps_reading(live: &Live<'_>, wire: usize) -> Expectation {
     // A lead that was not followed to its end, on either side of the wire or behind the loads there, may carry current too.
     let unseen = |node: Node| live.frame.network.info(node).is_some_and(|info| info.unknown);
     if let Some((_, state)) = live.ends.first() {
-        let own = conductor.ends.map(|node| state.alternating.factored.island(node.0));
+        let own = conductor.ends.map(|node| state.alternating.factored().island(node.0));
         let mut on_it = network.nodes().map(|(node, _)| node).filter(|node| unseen(*node));
-        if on_it.any(|node| own.contains(&state.alternating.factored.island(node.0))) {
+        if on_it.any(|node| own.contains(&state.alternating.factored().island(node.0))) {
             doubts.push(Doubt::UnknownPart);
         }
     }
@@ -486,7 +486,7 @@ fn amps_reading(live: &Live<'_>, wire: usize) -> Expectation {
         let amps = |source: Corner, rest: Corner| -> Result<f64, Reason> {
             let corner = |what: What| if matches!(what, What::Source(_)) { source } else { rest };
             let state = State::of(&live.frame, &elements, worked, &corner, None);
-            if state.alternating.factored.is_one_net(conductor.ends[0].0, conductor.ends[1].0) {
+            if state.alternating.factored().is_one_net(conductor.ends[0].0, conductor.ends[1].0) {
                 return Err(Reason::Shared);
             }
             let of = |solved: &super::state::Solved| match solved.stamp.wires.get(wire) {

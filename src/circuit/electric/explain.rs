@@ -87,8 +87,8 @@ impl Explained {
     fn of([low, middle, high]: [&Solved; 3]) -> Self {
         Self {
             stamp: middle.stamp.clone(),
-            factored: middle.factored.clone(),
-            bounds: [low.factored.clone(), high.factored.clone()],
+            factored: middle.factored().clone(),
+            bounds: [low.factored().clone(), high.factored().clone()],
             may_conduct: low.stamp.circuit.clone(),
             ideal: OnceLock::new(),
         }

@@ -10,7 +10,7 @@ use super::super::linear::{Factored, Phasor, Reason, Remark};
 use super::super::network::{Inside, Network, Node};
 use super::super::settle::{Outcome, Trit, Verdict, settle_abstract};
 use super::expect::dead_circuit;
-use super::relays::{ByVolts, Willing};
+use super::relays::{ByVolts, Known, Willing};
 use super::stamp::{Elements, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::{Basis, Corner};
@@ -122,8 +122,14 @@ impl<'n> Live<'n> {
 
     fn in_frame(frame: Frame<'n>, elements: &'n Elements, meter: Option<Attached>, mut start: Vec<bool>) -> Self {
         start.resize(frame.network.relays().len(), false);
+        let known = Known::default();
+        let at_rest = !start.contains(&true) && !frame.on.contains(&true);
         let settled = |willing| {
-            let by_volts = ByVolts::new(&frame, elements, meter, willing);
+            // Nothing is on: what is at rest stays there.
+            if at_rest {
+                return Outcome::rests(&start);
+            }
+            let by_volts = ByVolts::new(&frame, elements, meter, willing, &known);
             settle_abstract(&start, &by_volts, ByVolts::BOUNDS)
         };
         let outcome = settled(Willing::Middle);
@@ -146,7 +152,8 @@ impl<'n> Live<'n> {
         let ends = states
             .into_iter()
             .map(|worked| {
-                let state = State::of(&frame, elements, &worked, &|_| Corner::Nominal, meter);
+                let solve = || State::of(&frame, elements, &worked, &|_| Corner::Nominal, meter);
+                let state = known.state(&worked, solve);
                 (worked, state)
             })
             .collect();
@@ -187,7 +194,7 @@ impl<'n> Live<'n> {
                     whats.sort_unstable();
                     (remark.reason, whats)
                 };
-                all.extend(solved.factored.remarks().iter().map(whats));
+                all.extend(solved.factored().remarks().iter().map(whats));
             }
         }
         all.sort();

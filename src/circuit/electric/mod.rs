@@ -23,7 +23,7 @@ pub use flaws::Flaw;
 pub use judged::{Judged, Judgement, Standing, ask, ask_at, proof_of, value_expected, wire_index};
 pub use live::{Gets, Live, MOST_NODES_SOLVED, Runs, Told};
 pub use profile::Profile;
-pub use relays::{ByVolts, Thresholds, Willing, coil_volts, thresholds};
+pub use relays::{ByVolts, Known, Thresholds, Willing, coil_volts, thresholds};
 pub use stamp::{Conversion, Elements, Flow, Stamp, What};
 pub use state::{Attached, Solved, State};
 pub use worth::{Basis, Consumer, Corner, Dipole, Worth};

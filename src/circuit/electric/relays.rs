@@ -78,7 +78,29 @@ pub struct ByVolts<'f, 'n> {
     thresholds: Vec<Option<Thresholds>>,
     /// What conductors without resistance hold together.
     joined: Partition,
+    known: &'f Known,
+}
+
+/// What was solved already for a frame with its meter, whatever the will of the coils.
+#[derive(Default)]
+pub struct Known {
     volts: RefCell<BTreeMap<Vec<bool>, Vec<Option<f64>>>>,
+    extremes: RefCell<BTreeMap<Vec<bool>, Vec<Option<f64>>>>,
+    /// The first few states whole: most machines come to rest in one of them.
+    states: RefCell<BTreeMap<Vec<bool>, State>>,
+}
+
+/// States kept whole at most.
+const MOST_STATES: usize = 8;
+
+impl Known {
+    /// A state, solved if it was not.
+    pub fn state(&self, worked: &[bool], solve: impl FnOnce() -> State) -> State {
+        if let Some(state) = self.states.borrow().get(worked) {
+            return state.clone();
+        }
+        solve()
+    }
 }
 
 impl<'f, 'n> ByVolts<'f, 'n> {
@@ -86,10 +108,16 @@ impl<'f, 'n> ByVolts<'f, 'n> {
     pub const BOUNDS: Bounds = Bounds { states: 2048, moves: 1 << 15 };
 
     /// For a frame, with a meter on or not.
-    pub fn new(frame: &'f Frame<'n>, elements: &'f Elements, meter: Option<Attached>, willing: Willing) -> Self {
+    pub fn new(
+        frame: &'f Frame<'n>,
+        elements: &'f Elements,
+        meter: Option<Attached>,
+        willing: Willing,
+        known: &'f Known,
+    ) -> Self {
         let thresholds = thresholds(frame, willing);
         let joined = frame.joined_ideally(|wire| elements.wires.get(wire).is_none_or(Option::is_none));
-        Self { frame, elements, meter, thresholds, joined, volts: RefCell::default() }
+        Self { frame, elements, meter, thresholds, joined, known }
     }
 
     /// Whether a contact is closed when those of undecided relays are taken as all closed or all open.
@@ -103,13 +131,17 @@ impl<'f, 'n> ByVolts<'f, 'n> {
 
     /// Volts on each coil while relays stand so: of the kind of current the coil is made for.
     fn coil_volts(&self, worked: &[bool]) -> Vec<Option<f64>> {
-        if let Some(known) = self.volts.borrow().get(worked) {
+        if let Some(known) = self.known.volts.borrow().get(worked) {
             return known.clone();
         }
         let state = State::of(self.frame, self.elements, worked, &|_| Corner::Nominal, self.meter);
         let volts: Vec<Option<f64>> =
             self.frame.network.relays().iter().map(|relay| coil_volts(&state, relay)).collect();
-        self.volts.borrow_mut().insert(worked.to_vec(), volts.clone());
+        self.known.volts.borrow_mut().insert(worked.to_vec(), volts.clone());
+        let mut states = self.known.states.borrow_mut();
+        if states.len() < MOST_STATES {
+            states.insert(worked.to_vec(), state);
+        }
         volts
     }
 }
@@ -163,9 +195,21 @@ impl Excitation for ByVolts<'_, '_> {
         let extremes: Vec<Vec<Option<f64>>> = [false, true]
             .map(|closed| {
                 let is_closed = |contact| self.is_closed(contact, worked, closed);
-                let state =
-                    State::with_contacts(self.frame, self.elements, &is_closed, &|_| Corner::Nominal, self.meter);
-                self.frame.network.relays().iter().map(|relay| coil_volts(&state, relay)).collect()
+                let contacts: Vec<bool> = (0..self.frame.network.contacts().len()).map(is_closed).collect();
+                if let Some(volts) = self.known.extremes.borrow().get(&contacts) {
+                    return volts.clone();
+                }
+                let state = State::with_contacts(
+                    self.frame,
+                    self.elements,
+                    &|contact| contacts.get(contact).copied().unwrap_or(false),
+                    &|_| Corner::Nominal,
+                    self.meter,
+                );
+                let volts: Vec<Option<f64>> =
+                    self.frame.network.relays().iter().map(|relay| coil_volts(&state, relay)).collect();
+                self.known.extremes.borrow_mut().insert(contacts, volts.clone());
+                volts
             })
             .to_vec();
         let enough = |relay: usize| {

@@ -5,7 +5,7 @@
 //! meter on volts AC sees the first, on volts DC the second.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use crate::quantity::Current;
 
@@ -57,8 +57,10 @@ pub struct State {
 pub struct Solved {
     /// The circuit.
     pub stamp: Stamp,
-    /// Its solution.
-    pub factored: Factored,
+    /// Angular frequency, in radians per second.
+    omega: f64,
+    /// Its solution, made when first asked for: much of what alternates has no direct current at all.
+    factored: OnceLock<Factored>,
     /// Islands that a source feeds, or may feed, whose volts are not recorded: nothing can be said of them.
     unrecorded: BTreeSet<u32>,
     /// Moments half a period apart, where diodes meet alternating voltage: what is not turned over from the one to the other
@@ -68,13 +70,22 @@ pub struct Solved {
 
 impl Solved {
     fn of(stamp: Stamp, omega: f64) -> Self {
-        let factored = Factored::of(&stamp.circuit, omega);
-        Self { stamp, factored, unrecorded: BTreeSet::new(), moments: Arc::default() }
+        Self { stamp, omega, factored: OnceLock::new(), unrecorded: BTreeSet::new(), moments: Arc::default() }
+    }
+
+    /// Its solution.
+    pub fn factored(&self) -> &Factored {
+        self.factored.get_or_init(|| Factored::of(&self.stamp.circuit, self.omega))
+    }
+
+    fn into_factored(self) -> Factored {
+        let (stamp, omega) = (self.stamp, self.omega);
+        self.factored.into_inner().unwrap_or_else(|| Factored::of(&stamp.circuit, omega))
     }
 
     /// The same with some branches changed, by correction where that will do.
     pub fn with(&self, changes: &[(usize, Branch)]) -> Self {
-        Self { factored: self.factored.with(changes), ..self.clone() }
+        Self { factored: OnceLock::from(self.factored().with(changes)), ..self.clone() }
     }
 
     /// Volts from `b` to `a`.
@@ -82,7 +93,7 @@ impl Solved {
         if self.is_rectified(a, b) {
             return Answer::Undetermined(Reason::Rectified);
         }
-        self.unless_unrecorded(a.0, self.factored.volts(a.0, b.0))
+        self.unless_unrecorded(a.0, self.factored().volts(a.0, b.0))
     }
 
     /// Volts across a branch, first node against second.
@@ -90,7 +101,7 @@ impl Solved {
         if self.turns_over(|moment| moment.volts_across(branch)) == Some(false) {
             return Answer::Undetermined(Reason::Rectified);
         }
-        self.unless_unrecorded(self.first_node(branch), self.factored.volts_across(branch))
+        self.unless_unrecorded(self.first_node(branch), self.factored().volts_across(branch))
     }
 
     /// Amps through a branch, from its first node to its second.
@@ -98,7 +109,7 @@ impl Solved {
         if self.turns_over(|moment| moment.amps(branch)) == Some(false) {
             return Answer::Undetermined(Reason::Rectified);
         }
-        self.unless_unrecorded(self.first_node(branch), self.factored.amps(branch))
+        self.unless_unrecorded(self.first_node(branch), self.factored().amps(branch))
     }
 
     /// Whether a rectifier has made something else than alternating of the volts between two nodes.
@@ -123,7 +134,8 @@ impl Solved {
 
     /// Whether volts about this node hang on a source whose own are not recorded.
     pub fn is_unrecorded(&self, node: Node) -> bool {
-        self.factored.island(node.0).is_some_and(|island| self.unrecorded.contains(&island))
+        !self.unrecorded.is_empty()
+            && self.factored().island(node.0).is_some_and(|island| self.unrecorded.contains(&island))
     }
 
     fn first_node(&self, branch: usize) -> u32 {
@@ -135,7 +147,8 @@ impl Solved {
     }
 
     fn mark(&mut self, nodes: &[Node]) {
-        self.unrecorded.extend(nodes.iter().filter_map(|node| self.factored.island(node.0)));
+        let islands: Vec<u32> = nodes.iter().filter_map(|node| self.factored().island(node.0)).collect();
+        self.unrecorded.extend(islands);
     }
 }
 
@@ -247,7 +260,7 @@ fn moments(stamp: &Stamp, turn: f64) -> [Factored; 2] {
         for &diode in &stamp.diodes {
             now.set(diode, LEAKS);
         }
-        conduct(now, LEAKS).0.factored
+        conduct(now, LEAKS).0.into_factored()
     })
 }
 
@@ -263,9 +276,9 @@ fn conduct(mut stamp: Stamp, blocking: Branch) -> (Solved, bool) {
         for (&diode, on) in diodes.iter().zip(&mut conducting) {
             let (anode, cathode, _) = stamp.circuit.branches[diode]; // diodes are numbers of branches
             let turns = if *on {
-                solved.factored.amps(diode).known().is_some_and(|amps| amps.re < -1e-12)
+                solved.factored().amps(diode).known().is_some_and(|amps| amps.re < -1e-12)
             } else {
-                solved.factored.volts(anode, cathode).known().is_some_and(|volts| volts.re > DIODE_VOLTS + 1e-9)
+                solved.factored().volts(anode, cathode).known().is_some_and(|volts| volts.re > DIODE_VOLTS + 1e-9)
             };
             if turns {
                 *on = !*on;
