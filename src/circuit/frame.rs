@@ -61,16 +61,61 @@ impl<'n> Frame<'n> {
             wired.join(join.ends[0].0, join.ends[1].0);
         }
         let on = network.sources.iter().map(|source| setting.sources_on.contains(&source.inside.part)).collect();
-        let mut frame = Self { network, held, landed, on, fixed: wired.clone(), wired };
-        for fuse in &network.fuses {
-            frame.fixed.join(fuse.ends[0].0, fuse.ends[1].0);
+        Self { network, held, landed, on, fixed: wired.clone(), wired }.with_contacts_held()
+    }
+
+    /// What fuses and held contacts hold together, on top of wires.
+    fn with_contacts_held(mut self) -> Self {
+        self.fixed = self.wired.clone();
+        for fuse in &self.network.fuses {
+            self.fixed.join(fuse.ends[0].0, fuse.ends[1].0);
         }
-        for (contact, held) in network.contacts.iter().zip(&frame.held) {
+        for (contact, held) in self.network.contacts.iter().zip(&self.held) {
             if *held == Some(true) {
-                frame.fixed.join(contact.inside.ends[0].0, contact.inside.ends[1].0);
+                self.fixed.join(contact.inside.ends[0].0, contact.inside.ends[1].0);
             }
         }
-        frame
+        self
+    }
+
+    /// The same with what works a contact operated: its output commanded, or no longer; its switch in each of the other positions.
+    /// None where a relay works it, or nothing.
+    pub fn operated(&self, contact: usize) -> Vec<Self> {
+        let Some(entry) = self.network.contacts.get(contact) else { return Vec::new() };
+        let part = entry.inside.part;
+        let moved = |closed: &dyn Fn(&super::network::Contact) -> Option<bool>| {
+            let contacts = self.network.contacts.iter().filter(|other| other.inside.part == part);
+            let own: Vec<bool> = contacts.map(|other| closed(other).is_some()).collect();
+            let mut frame = self.clone();
+            for (slot, other) in frame.held.iter_mut().zip(&self.network.contacts) {
+                if let Some(closed) = (other.inside.part == part).then(|| closed(other)).flatten() {
+                    *slot = Some(closed);
+                }
+            }
+            (own.contains(&true) && frame.held != self.held).then(|| frame.with_contacts_held())
+        };
+        match &entry.works {
+            Works::Output(_) => {
+                let now = self.held.get(contact).copied().flatten().unwrap_or(false);
+                let commanded = now != (entry.form == Form::Make);
+                let closed = |other: &super::network::Contact| {
+                    (other.works == entry.works).then_some(commanded == (other.form == Form::Make))
+                };
+                moved(&closed).into_iter().collect()
+            }
+            Works::Switch { name, .. } => {
+                let spec = self.network.body(part).and_then(|body| body.switches.iter().find(|one| one.name == *name));
+                let positions = spec.map(|spec| spec.positions.clone()).unwrap_or_default();
+                let at = |position: &String| {
+                    moved(&|other| match &other.works {
+                        Works::Switch { name: own, closed_in } if own == name => Some(closed_in.contains(position)),
+                        _ => None,
+                    })
+                };
+                positions.iter().filter_map(at).collect()
+            }
+            Works::Relay(_) | Works::NoCoil(_) => Vec::new(),
+        }
     }
 
     /// What wires and inner joins alone hold together.

@@ -131,7 +131,7 @@ fn reading(expectation: &Expectation) -> Reading {
         }
         Expected::Value { shown, .. } => Reading::Number(Number::of(Some(shown), "")),
         Expected::Ghost { up_to } => Reading::Ghost { ghost_up_to: rounded(up_to) },
-        Expected::Load(runs) => Reading::Word(runs.word()),
+        Expected::Load(runs) | Expected::Acts(runs) => Reading::Word(runs.word()),
         Expected::Unknown(why) => Reading::Number(Number::Unknown(Unknown { unknown: why.words() })),
         Expected::Danger { volts } => Reading::Danger { danger: DANGER, volts },
     }

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::identify::{Account, MysteryOdds, Proposal, Reasoned, in_order, proposals};
+use crate::identify::{Account, MysteryOdds, Next as NextReadings, Proposal, Reasoned, in_order};
 use crate::machine::{ConditionId, Machine, MysteryId};
 use crate::quantity::Function;
 
@@ -21,8 +21,6 @@ use super::{FINE, json};
 struct Answer {
     mysteries: Vec<OneMystery>,
     faults: Vec<OneFault>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    faults_left_out: Option<&'static str>,
 }
 
 #[derive(Serialize)]
@@ -50,8 +48,8 @@ struct OneFault {
 #[derive(Serialize)]
 struct Proposals {
     proposals: Vec<OneProposal>,
-    /// Mysteries not settled that no reading in a condition of the record tells further apart.
-    cannot_be_told: Vec<String>,
+    /// Answers that no reading in a condition of the record tells apart: for each such set, what its members have each.
+    cannot_be_told: Vec<Vec<Vec<String>>>,
 }
 
 #[derive(Serialize)]
@@ -75,6 +73,8 @@ struct OneResult {
     reading: String,
     odds: f64,
     means: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fault: Option<String>,
     answers_left: usize,
 }
 
@@ -125,7 +125,6 @@ pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut
             .iter()
             .map(|fault| OneFault { fault: fault.words.clone(), odds: odds(fault.odds) })
             .collect(),
-        faults_left_out: reasoned.faults_left_out.then_some("the machine is too large for faults to be looked for"),
     };
     if what.json {
         json::write(&answer, out)?;
@@ -166,9 +165,6 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
             writeln!(out, "  {:>6.1} %  {}", fault.odds * 100.0, fault.fault)?;
         }
     }
-    if let Some(why) = answer.faults_left_out {
-        writeln!(out, "Readings dispute the record; {why}.")?;
-    }
     out.flush()?;
     Ok(())
 }
@@ -185,12 +181,9 @@ pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dy
     let mut groups: Vec<(&Account, Vec<Proposal>)> = Vec::new();
     let mut cannot = Vec::new();
     for account in &reasoned.accounts {
-        let own = proposals(&machine, &catalogue, account, present, what.most);
-        if own.is_empty() {
-            let open = account.mysteries(&machine).into_iter().filter(|one| one.settled.is_none());
-            cannot.extend(open.map(|one| name(&machine, one.mystery)));
-        }
-        groups.push((account, own));
+        let next = NextReadings::of(&machine, &catalogue, account, present, what.most);
+        cannot.extend(next.alike.iter().map(|set| account.apart_in(&machine, &catalogue, set)));
+        groups.push((account, next.proposals));
     }
     let mut found = in_order(groups);
     found.truncate(what.most);
@@ -232,6 +225,7 @@ fn proposed(machine: &Machine, account: &Account, proposal: &Proposal) -> OnePro
                 reading: result.reading.clone(),
                 odds: odds(result.odds),
                 means: means(&result.leaves),
+                fault: result.fault.clone(),
                 answers_left: result.answers,
             })
             .collect(),
@@ -266,16 +260,18 @@ fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<()
             writeln!(out, "   None of the answers goes with the readings so far: look at the record again first.")?;
         }
         for result in &one.results {
-            let means = if result.means.is_empty() {
-                format!("{} answers left", result.answers_left)
-            } else {
-                result.means.join("; ")
-            };
+            let mut means = result.means.clone();
+            means.extend(result.fault.clone());
+            let means =
+                if means.is_empty() { format!("{} answers left", result.answers_left) } else { means.join("; ") };
             writeln!(out, "   {:>5.1} %  {}: {means}", result.odds * 100.0, result.reading)?;
         }
     }
-    for mystery in &answer.cannot_be_told {
-        writeln!(out, "Cannot be told further apart by readings in the record's conditions: {mystery}")?;
+    for set in &answer.cannot_be_told {
+        writeln!(out, "No reading in a condition of the record tells these apart:")?;
+        for one in set {
+            writeln!(out, "   {}", one.join("; "))?;
+        }
     }
     out.flush()?;
     Ok(())

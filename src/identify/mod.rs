@@ -5,18 +5,26 @@
 //! that no single wrong reading deletes the truth. Beside them stands 'none of these', which rises when the record itself must be
 //! wrong. The next reading is sought over the answers that are left.
 
+mod account;
 mod belief;
+mod faults;
 mod hypothesis;
+mod log;
+mod places;
 mod propose;
 mod reasoned;
+mod risk;
+mod screen;
 mod sequence;
 mod weigh;
 mod world;
 
+pub use account::{Account, CandidateOdds, Hypothesis, MysteryOdds, SETTLED};
 pub use belief::{Belief, entropy_bits};
 pub use hypothesis::{Answers, Group, groups};
-pub use propose::{Meaning, Proposal, Risk, in_order, proposals};
-pub use reasoned::{Account, CandidateOdds, FaultOdds, MysteryOdds, Reasoned, SETTLED};
+pub use propose::{Meaning, Next, Proposal, in_order, proposals};
+pub use reasoned::{FaultOdds, Reasoned};
+pub use risk::Risk;
 pub use sequence::{Plan, Problem, Test, by_rollout, optimal};
 pub use weigh::{blunder, likelihood};
 pub use world::{Flaw, Place, World, flaws_of};

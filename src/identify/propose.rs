@@ -7,78 +7,28 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::circuit::electric::{Doubt, Expectation, Expected, Runs};
-use crate::circuit::{Hazard, Network, Situation, Steps};
-use crate::machine::{ConditionId, Machine, MysteryId, Spot, Subject, TerminalRef};
-use crate::quantity::{Band, Function};
+use crate::circuit::electric::Expected;
+use crate::circuit::{Network, Steps};
+use crate::machine::{ConditionId, Machine, MysteryId};
+use crate::quantity::Band;
 
+use super::account::{Account, Hypothesis};
 use super::belief::entropy_bits;
-use super::reasoned::Account;
+use super::faults::words;
+use super::log::Log;
+use super::risk::{Risk, cautions, risks};
+use super::screen::{Looked, divided, exact_band};
 use super::sequence::{Problem, Test};
-use super::world::{Place, World, candidate_spots, subject_spots};
+use super::world::{Place, World};
 
-/// Answers that are looked at, likeliest first.
-const MOST_ANSWERS: usize = 48;
-/// Answers less likely than this share of the best are not looked at.
+/// Hypotheses that are looked at, likeliest first.
+const MOST_HYPOTHESES: usize = 48;
+/// Hypotheses less likely than this share of the best are not looked at.
 const LEAST_ODDS: f64 = 1e-3;
-/// Pairs of places that are looked at.
-const MOST_PAIRS: usize = 120;
-/// Terminals of a part on which an unknown lead begins that are looked at besides.
-const MOST_OF_A_PART: usize = 8;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
 /// Bits below which a reading brings nothing.
 const NOTHING: f64 = 1e-9;
-
-/// How dangerous a reading is to take, by the record.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Risk {
-    /// No source is on.
-    Dead,
-    /// Extra-low voltage.
-    ExtraLow,
-    /// Line voltage, or it is not known.
-    Line,
-}
-
-impl Risk {
-    /// As it is written in results.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Dead => "dead",
-            Self::ExtraLow => "extra-low",
-            Self::Line => "line",
-        }
-    }
-}
-
-/// What to mind when a reading is taken in a condition, worst first.
-fn cautions(machine: &Machine, risk: Risk, condition: ConditionId) -> Vec<&'static str> {
-    let mut cautions = Vec::new();
-    match risk {
-        Risk::Dead => cautions.push(
-            "Isolate and lock, let capacitors discharge, and verify absence of voltage with a meter tried on a known live source before and after.",
-        ),
-        Risk::ExtraLow => cautions.push(
-            "WARNING: extra-low voltage is on, and what the record does not know can still be at line voltage. Verify first, and keep clear of the line side.",
-        ),
-        Risk::Line => cautions.push(
-            "DANGER: line voltage. Live work is for licensed practice under local rules, with rated probes and gloves and no metal on the hands.",
-        ),
-    }
-    if risk != Risk::Dead {
-        if machine.facts.flammable != Some(false) && !machine.facts.refrigerant.is_empty() {
-            cautions.push("WARNING: the refrigerant burns, or it is not said that it does not. No spark where it may have leaked; ventilate first.");
-        }
-        let setting = machine.setting(condition);
-        if !setting.commanded.is_empty() || !setting.sources_on.is_empty() {
-            cautions
-                .push("Motors, fans and heaters can start by themselves: keep hands, tools and leads clear of them.");
-        }
-        cautions.push("Follow local rules and the maker's instructions.");
-    }
-    cautions
-}
 
 /// What one result would mean.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,6 +39,8 @@ pub struct Meaning {
     pub odds: f64,
     /// What it settles that other results do not: for each such mystery of the group, the number of the candidate.
     pub leaves: Vec<(MysteryId, usize)>,
+    /// The fault it leaves, or `no fault`, where other results leave another.
+    pub fault: Option<String>,
     /// How many answers it leaves.
     pub answers: usize,
 }
@@ -104,7 +56,7 @@ pub struct Proposal {
     pub risk: Risk,
     /// Bits it brings on average.
     pub settles_bits: f64,
-    /// Its own effort: readings count 1, a change of condition and a lifted lead more.
+    /// Its own effort: a reading counts 1, a change of condition and each lifted lead as much.
     pub effort: f64,
     /// The whole effort on average until nothing more can be told apart, beginning with it.
     pub whole_effort: f64,
@@ -116,6 +68,15 @@ pub struct Proposal {
     pub none_of_these: f64,
 }
 
+/// What to read next for a group, and what no reading tells apart.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Next {
+    /// The best readings, best first; none where no reading tells what is left apart.
+    pub proposals: Vec<Proposal>,
+    /// Hypotheses of the account, as numbers, that no reading in a condition of the record tells apart.
+    pub alike: Vec<Vec<usize>>,
+}
+
 /// The best next readings for a group of mysteries, best first; none where no reading tells the answers that are left apart.
 pub fn proposals(
     machine: &Machine,
@@ -124,170 +85,311 @@ pub fn proposals(
     present: Option<ConditionId>,
     most: usize,
 ) -> Vec<Proposal> {
-    let best = account.odds.iter().copied().fold(0.0, f64::max);
-    let mut answers: Vec<usize> = (0..account.odds.len()).filter(|&at| account.odds[at] > LEAST_ODDS * best).collect();
-    answers.sort_by(|&a, &b| account.odds[b].total_cmp(&account.odds[a]).then(a.cmp(&b)));
-    answers.truncate(MOST_ANSWERS);
-    if answers.len() < 2 {
-        return Vec::new();
+    Next::of(machine, catalogue, account, present, most).proposals
+}
+
+impl Next {
+    /// Seeks the best readings for a group, with the machine in a condition at present.
+    pub fn of(
+        machine: &Machine,
+        catalogue: &Arc<Catalogue>,
+        account: &Account,
+        present: Option<ConditionId>,
+        most: usize,
+    ) -> Self {
+        Self::unless(machine, catalogue, account, (present, most), &|| false).unwrap_or_default()
     }
-    let whole: f64 = answers.iter().map(|&at| account.odds[at]).sum();
-    let odds: Vec<f64> = answers.iter().map(|&at| account.odds[at] / whole).collect();
-    let worlds: Vec<World> = answers
-        .iter()
-        .map(|&at| {
-            let chosen = account.group.answers.get(at).map(|(answers, _)| answers.clone()).unwrap_or_default();
-            let own = account.group.mysteries.iter().copied().zip(chosen);
-            let chosen: Vec<(MysteryId, usize)> = own.chain(account.resting_on.iter().copied()).collect();
-            World::of(machine, catalogue, &chosen, &[])
-        })
-        .collect();
-    let network = Network::of(machine, catalogue);
-    let risks = risks(machine, &network, &worlds);
-    let places = places(machine, catalogue, account, &risks);
-    let worlds: Vec<Vec<Option<Expectation>>> = worlds.iter().map(|world| world.expectations(&places)).collect();
-    let results: Vec<Option<Vec<usize>>> = (0..places.len())
-        .map(|at| outcomes(&worlds.iter().map(|world| world[at].as_ref()).collect::<Vec<_>>()))
-        .collect();
-    let effort = |place: &Place| {
-        let lifts = machine.setting(place.condition).lifted.len() as f64;
-        1.0 + if Some(place.condition) == present { 0.0 } else { 1.0 } + lifts
-    };
-    // Of places that tell the same apart, the least risky with the least effort.
-    let mut best: BTreeMap<Vec<usize>, (Risk, f64, usize)> = BTreeMap::new();
-    for (at, results) in results.into_iter().enumerate() {
-        let (Some(results), Some(&risk)) = (results, risks.get(&places[at].condition)) else { continue };
-        let own = (risk, effort(&places[at]), at);
-        let entry = best.entry(results).or_insert(own);
-        if (own.0, own.1) < (entry.0, entry.1) {
-            *entry = own;
+
+    /// The same; `None` as soon as `stopped` says that nobody waits for the answer any more.
+    pub fn unless(
+        machine: &Machine,
+        catalogue: &Arc<Catalogue>,
+        account: &Account,
+        (present, most): (Option<ConditionId>, usize),
+        stopped: &dyn Fn() -> bool,
+    ) -> Option<Self> {
+        let log = Log::of(machine, catalogue, stopped);
+        let hypotheses = likely(account);
+        if hypotheses.len() < 2 {
+            return Some(Self::default());
         }
-    }
-    let tests: Vec<(Vec<usize>, (Risk, f64, usize))> = best.into_iter().collect();
-    let problem = Problem {
-        odds: odds.clone(),
-        tests: tests.iter().map(|(results, (_, cost, _))| Test { cost: *cost, results: results.clone() }).collect(),
-    };
-    let costs = problem.costs();
-    let mut all: Vec<Proposal> = tests
-        .iter()
-        .zip(costs)
-        .filter_map(|((results, (risk, effort, at)), whole)| {
-            let mut parts: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-            for (answer, &result) in results.iter().enumerate() {
-                parts.entry(result).or_default().push(answer);
-            }
-            let shares: Vec<f64> = parts.values().map(|part| part.iter().map(|&one| odds[one]).sum()).collect();
-            let settles_bits = entropy_bits(&shares);
-            if settles_bits <= NOTHING {
+        let whole: f64 = hypotheses.iter().map(|&at| account.odds[at]).sum();
+        let odds: Vec<f64> = hypotheses.iter().map(|&at| account.odds[at] / whole).collect();
+        let mut worlds: Vec<World> = Vec::with_capacity(hypotheses.len());
+        for &at in &hypotheses {
+            if stopped() {
                 return None;
             }
-            let meaning = |(part, odds): (&Vec<usize>, &f64)| {
-                let shown = part.iter().map(|&one| worlds[one][*at].as_ref().map(|one| one.expected));
-                Some(Meaning {
-                    reading: together(shown.collect::<Option<Vec<Expected>>>()?)?.words(places[*at].function),
-                    odds: *odds,
-                    leaves: leaves(account, &answers, part),
-                    answers: part.len(),
-                })
-            };
-            let mut means: Vec<Meaning> = parts.values().zip(&shares).filter_map(meaning).collect();
-            means.sort_by(|a, b| b.odds.total_cmp(&a.odds));
-            // What every result leaves the same goes without saying.
-            let common: Vec<(MysteryId, usize)> = means
-                .first()
-                .map(|first| {
-                    first
-                        .leaves
-                        .iter()
-                        .copied()
-                        .filter(|one| means.iter().all(|other| other.leaves.contains(one)))
-                        .collect()
-                })
-                .unwrap_or_default();
-            for one in &mut means {
-                one.leaves.retain(|leaf| !common.contains(leaf));
+            worlds.push(account.world_of(&log, &account.hypotheses[at]));
+        }
+        let risks = risks(machine, &log.network, &worlds);
+        let looked: Vec<Looked<'_>> = worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect();
+        let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, present, tests: Vec::new() };
+        for widely in [false, true] {
+            bench.look(&bench.places(widely))?;
+            if bench.alike().is_empty() {
+                break;
             }
-            Some(Proposal {
-                steps: steps(machine, &network, present, places[*at].condition),
-                cautions: cautions(machine, *risk, places[*at].condition),
-                none_of_these: account.none_of_these,
-                place: places[*at].clone(),
-                risk: *risk,
-                settles_bits,
-                effort: *effort,
-                whole_effort: whole?,
-                results: means,
-            })
-        })
-        .collect();
-    let mut ranked = Vec::new();
-    while ranked.len() < most && !all.is_empty() {
-        let least = all.iter().map(|one| one.whole_effort).fold(f64::INFINITY, f64::min);
-        let next = (0..all.len()).filter(|&at| all[at].whole_effort <= least * (1.0 + AS_GOOD)).min_by(|&a, &b| {
-            let key = |one: &Proposal| (one.risk, one.whole_effort, one.effort);
-            key(&all[a]).partial_cmp(&key(&all[b])).unwrap_or(std::cmp::Ordering::Equal)
-        });
-        let Some(next) = next else { break };
-        ranked.push(all.remove(next));
+        }
+        let ranked = bench.ranked(most)?;
+        let alike = bench.alike();
+        let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
+        Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect() })
     }
-    ranked
 }
 
-/// What all answers of a part have in common: for each mystery the candidate, where it is one.
-fn leaves(account: &Account, answers: &[usize], part: &[usize]) -> Vec<(MysteryId, usize)> {
-    let chosen = |&at: &usize| account.group.answers.get(*answers.get(at)?).map(|(answers, _)| answers);
-    let mysteries = account.group.mysteries.iter().enumerate();
-    mysteries
-        .filter_map(|(at, &mystery)| {
-            let mut all = part.iter().filter_map(chosen).filter_map(|answers| answers.get(at).copied());
-            let first = all.next()?;
-            all.all(|one| one == first).then_some((mystery, first))
-        })
-        .collect()
+/// Hypotheses that are looked at, likeliest first.
+fn likely(account: &Account) -> Vec<usize> {
+    let best = account.odds.iter().copied().fold(0.0, f64::max);
+    let mut all: Vec<usize> = (0..account.odds.len()).filter(|&at| account.odds[at] > LEAST_ODDS * best).collect();
+    all.sort_by(|&a, &b| account.odds[b].total_cmp(&account.odds[a]).then(a.cmp(&b)));
+    all.truncate(MOST_HYPOTHESES);
+    all
 }
 
-/// The number of the result of each answer, results that a meter cannot tell apart put together. `None` where no answer is told
-/// from another, or one of them allows anything, or forbids the reading.
-fn outcomes(shown: &[Option<&Expectation>]) -> Option<Vec<usize>> {
-    let mut bands: Vec<(f64, f64)> = Vec::with_capacity(shown.len());
-    for expectation in shown {
-        let expectation = (*expectation)?;
-        if expectation.doubts.iter().any(|doubt| matches!(doubt, Doubt::UnknownPart | Doubt::Rectified | Doubt::Relays))
-        {
+/// A reading that may be proposed: how it divides the hypotheses.
+struct Candidate {
+    /// The number of the result of each hypothesis.
+    results: Vec<usize>,
+    risk: Risk,
+    effort: f64,
+    /// Where: the first serves, the others take its place where it turns out not to divide so.
+    places: Vec<Place>,
+    /// What each hypothesis shows at the first place, once it is worked out with every tolerance.
+    exact: Option<Vec<Expected>>,
+}
+
+/// Places of the same division that are kept at most.
+const MOST_ALIKE: usize = 4;
+
+/// Everything that is held while the best reading is sought.
+pub(super) struct Bench<'b> {
+    pub(super) log: &'b Log<'b>,
+    pub(super) account: &'b Account,
+    /// Numbers of the account's hypotheses.
+    pub(super) hypotheses: Vec<usize>,
+    odds: Vec<f64>,
+    looked: Vec<Looked<'b>>,
+    pub(super) risks: BTreeMap<ConditionId, Risk>,
+    present: Option<ConditionId>,
+    tests: Vec<Candidate>,
+}
+
+impl Bench<'_> {
+    /// What a reading there costs: a reading counts 1, a change of condition and each lifted lead as much.
+    fn effort(&self, place: &Place) -> f64 {
+        let lifts = self.log.machine.setting(place.condition).lifted.len() as f64;
+        1.0 + if Some(place.condition) == self.present { 0.0 } else { 1.0 } + lifts
+    }
+
+    /// Takes up those of these places that tell hypotheses apart at first look. Of places that tell the same apart, those of the
+    /// least effort in each class of risk.
+    fn look(&mut self, places: &[Place]) -> Option<()> {
+        let mut best: BTreeMap<(Vec<usize>, Risk), Candidate> = BTreeMap::new();
+        for test in std::mem::take(&mut self.tests) {
+            best.insert((test.results.clone(), test.risk), test);
+        }
+        for (number, place) in places.iter().enumerate() {
+            if number % 16 == 0 && (self.log.stopped)() {
+                return None;
+            }
+            let Some(&risk) = self.risks.get(&place.condition) else { continue };
+            let bands = self.looked.iter().map(|looked| looked.band(place)).collect::<Option<Vec<_>>>();
+            let Some(results) = bands.and_then(|bands| divided(&bands)) else { continue };
+            let effort = self.effort(place);
+            match best.entry((results.clone(), risk)) {
+                std::collections::btree_map::Entry::Vacant(free) => {
+                    free.insert(Candidate { results, risk, effort, places: vec![place.clone()], exact: None });
+                }
+                std::collections::btree_map::Entry::Occupied(mut taken) => {
+                    let taken = taken.get_mut();
+                    if effort < taken.effort {
+                        *taken = Candidate { results, risk, effort, places: vec![place.clone()], exact: None };
+                    } else if effort == taken.effort && taken.places.len() < MOST_ALIKE && !taken.places.contains(place)
+                    {
+                        taken.places.push(place.clone());
+                    }
+                }
+            }
+        }
+        // More risk for the same division only where it takes less effort.
+        let mut tests: Vec<Candidate> = Vec::with_capacity(best.len());
+        for (_, test) in best {
+            let worse = tests.last().is_some_and(|last| last.results == test.results && last.effort <= test.effort);
+            if !worse {
+                tests.push(test);
+            }
+        }
+        self.tests = tests;
+        Some(())
+    }
+
+    /// Sets of hypotheses that no test tells apart.
+    fn alike(&self) -> Vec<Vec<usize>> {
+        let mut sets: BTreeMap<Vec<usize>, Vec<usize>> = BTreeMap::new();
+        for at in 0..self.hypotheses.len() {
+            let shown = self.tests.iter().map(|test| test.results[at]).collect();
+            sets.entry(shown).or_default().push(at);
+        }
+        sets.into_values().filter(|set| set.len() > 1).collect()
+    }
+
+    /// What is to be told apart: sets of hypotheses that are alike count as one.
+    fn problem(&self) -> Problem {
+        let mut first: BTreeMap<Vec<usize>, usize> = BTreeMap::new();
+        let mut odds: Vec<f64> = Vec::new();
+        let mut of: Vec<usize> = Vec::new();
+        for (at, own) in self.odds.iter().enumerate() {
+            let shown = self.tests.iter().map(|test| test.results[at]).collect();
+            let class = *first.entry(shown).or_insert_with(|| {
+                odds.push(0.0);
+                of.push(at);
+                odds.len() - 1
+            });
+            odds[class] += own;
+        }
+        let tests = self
+            .tests
+            .iter()
+            .map(|test| Test { cost: test.effort, results: of.iter().map(|&at| test.results[at]).collect() });
+        Problem { odds, tests: tests.collect() }
+    }
+
+    /// The best readings, each worked out with every tolerance.
+    fn ranked(&mut self, most: usize) -> Option<Vec<Proposal>> {
+        let mut ranked: Vec<Proposal> = Vec::new();
+        let mut costs = self.problem().costs();
+        let mut done = vec![false; self.tests.len()];
+        while ranked.len() < most {
+            if (self.log.stopped)() {
+                return None;
+            }
+            let open = || (0..self.tests.len()).filter(|&at| !done[at]);
+            let whole = |at: usize| costs.get(at).copied().flatten();
+            let Some(least) = open().filter_map(whole).reduce(f64::min) else { break };
+            let key = |at: usize| (self.tests[at].risk, whole(at).unwrap_or(f64::INFINITY), self.tests[at].effort);
+            let best = open()
+                .filter(|&at| whole(at).is_some_and(|whole| whole <= least * (1.0 + AS_GOOD)))
+                .min_by(|&a, &b| key(a).partial_cmp(&key(b)).unwrap_or(std::cmp::Ordering::Equal));
+            let Some(at) = best else { break };
+            if self.tests[at].exact.is_none() {
+                // At first look it was the best: see whether it still is with every tolerance.
+                if !self.work_out(at) {
+                    self.tests.remove(at);
+                    done.remove(at);
+                }
+                costs = self.problem().costs();
+                continue;
+            }
+            done[at] = true;
+            ranked.extend(self.proposal(at, whole(at).unwrap_or(f64::INFINITY)));
+        }
+        Some(ranked)
+    }
+
+    /// Works a test out with every tolerance; `false` where none of its places tells anything apart.
+    fn work_out(&mut self, at: usize) -> bool {
+        let places = std::mem::take(&mut self.tests[at].places);
+        for (number, place) in places.iter().enumerate() {
+            let exact = |looked: &Looked<'_>| {
+                let expectation = looked.expectation(self.log.machine, place)?;
+                Some((exact_band(&expectation)?, expectation.expected))
+            };
+            let Some(shown) = self.looked.iter().map(exact).collect::<Option<Vec<_>>>() else { continue };
+            let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) = shown.into_iter().unzip();
+            if let Some(results) = divided(&bands) {
+                let test = &mut self.tests[at];
+                test.results = results;
+                test.places = places[number..].to_vec();
+                test.exact = Some(shown);
+                return true;
+            }
+        }
+        false
+    }
+
+    fn proposal(&self, at: usize, whole_effort: f64) -> Option<Proposal> {
+        let test = self.tests.get(at)?;
+        let (place, shown) = (test.places.first()?, test.exact.as_ref()?);
+        let mut parts: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (hypothesis, &result) in test.results.iter().enumerate() {
+            parts.entry(result).or_default().push(hypothesis);
+        }
+        let shares: Vec<f64> = parts.values().map(|part| part.iter().map(|&one| self.odds[one]).sum()).collect();
+        let settles_bits = entropy_bits(&shares);
+        if settles_bits <= NOTHING {
             return None;
         }
-        bands.push(match expectation.expected {
-            Expected::Tone | Expected::Load(Runs::Yes) => (1.0, 1.0),
-            Expected::NoTone | Expected::Load(Runs::No) => (2.0, 2.0),
-            Expected::EitherTone => (1.0, 2.0),
-            Expected::OverLimit => (f64::MAX, f64::INFINITY),
-            Expected::Value { shown, .. } => (shown.low, shown.high),
-            Expected::Ghost { up_to } => (0.0, up_to),
-            Expected::Load(_) | Expected::Unknown(_) | Expected::Danger { .. } => return None,
-        });
-    }
-    let mut order: Vec<usize> = (0..bands.len()).collect();
-    order.sort_by(|&a, &b| bands[a].0.total_cmp(&bands[b].0).then(a.cmp(&b)));
-    let mut results = vec![0; bands.len()];
-    let (mut result, mut reach) = (0, f64::NEG_INFINITY);
-    for (place, &at) in order.iter().enumerate() {
-        if place > 0 && bands[at].0 > reach {
-            result += 1;
+        let meaning = |(part, odds): (&Vec<usize>, &f64)| {
+            let own = part.iter().map(|&one| shown[one]).collect();
+            Some(Meaning {
+                reading: together(own)?.words(place.function),
+                odds: *odds,
+                leaves: self.leaves(part),
+                fault: self.fault(part),
+                answers: self.count(part),
+            })
+        };
+        let mut means: Vec<Meaning> = parts.values().zip(&shares).filter_map(meaning).collect();
+        means.sort_by(|a, b| b.odds.total_cmp(&a.odds));
+        // What every result leaves the same goes without saying.
+        let everywhere = |leaf: &(MysteryId, usize)| means.iter().all(|other| other.leaves.contains(leaf));
+        let first = means.first()?;
+        let common: Vec<(MysteryId, usize)> = first.leaves.iter().copied().filter(everywhere).collect();
+        let same_fault = means.iter().all(|one| one.fault == first.fault);
+        for one in &mut means {
+            one.leaves.retain(|leaf| !common.contains(leaf));
+            one.fault = one.fault.take().filter(|_| !same_fault);
         }
-        reach = reach.max(bands[at].1);
-        results[at] = result;
+        let machine = self.log.machine;
+        Some(Proposal {
+            steps: steps(machine, &self.log.network, self.present, place.condition),
+            cautions: cautions(machine, test.risk, place.condition),
+            none_of_these: self.account.none_of_these,
+            place: place.clone(),
+            risk: test.risk,
+            settles_bits,
+            effort: test.effort,
+            whole_effort,
+            results: means,
+        })
     }
-    if result == 0 {
-        return None;
+
+    /// The hypotheses of a part.
+    fn of_part<'a>(&'a self, part: &'a [usize]) -> impl Iterator<Item = &'a Hypothesis> + Clone {
+        part.iter().filter_map(|&at| self.account.hypotheses.get(*self.hypotheses.get(at)?))
     }
-    // Numbered in order of the answers, so that the same division is the same whatever is shown.
-    let mut names: BTreeMap<usize, usize> = BTreeMap::new();
-    for slot in &mut results {
-        let next = names.len();
-        *slot = *names.entry(*slot).or_insert(next);
+
+    /// What all answers of a part have in common: for each mystery the candidate, where it is one.
+    fn leaves(&self, part: &[usize]) -> Vec<(MysteryId, usize)> {
+        let group = &self.account.group;
+        let mysteries = group.mysteries.iter().enumerate();
+        mysteries
+            .filter_map(|(at, &mystery)| {
+                let answers = self.of_part(part).filter_map(|one| group.answers.get(one.answer));
+                let mut all = answers.filter_map(|(answers, _)| answers.get(at).copied());
+                let first = all.next()?;
+                all.all(|one| one == first).then_some((mystery, first))
+            })
+            .collect()
     }
-    Some(results)
+
+    /// The fault that all hypotheses of a part have in common, in words; `None` where they differ.
+    fn fault(&self, part: &[usize]) -> Option<String> {
+        let mut all = self.of_part(part).map(|one| &one.flaws);
+        let first = all.next()?;
+        let same = all.all(|flaws| flaws == first);
+        same.then(|| match first.as_slice() {
+            [] => "no fault".to_owned(),
+            flaws => words(self.log.machine, &self.log.network, flaws),
+        })
+    }
+
+    /// How many answers a part leaves.
+    fn count(&self, part: &[usize]) -> usize {
+        let all: BTreeSet<usize> = self.of_part(part).map(|one| one.answer).collect();
+        all.len()
+    }
 }
 
 /// Expectations that a meter cannot tell apart, as one: values from the lowest to the highest.
@@ -300,113 +402,6 @@ fn together(all: Vec<Expected>) -> Option<Expected> {
         }
         (so_far, _) => so_far,
     }))
-}
-
-/// How dangerous each condition is, by the record and by every answer that is looked at: the worst counts. One that does not say of
-/// every source whether it is on counts as line voltage.
-fn risks(machine: &Machine, network: &Network, worlds: &[World]) -> BTreeMap<ConditionId, Risk> {
-    let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
-    machine
-        .conditions
-        .ids()
-        .map(|id| {
-            let said = sources.is_subset(&machine.sources_said(id)) && !sources.is_empty();
-            let own = Situation::of(network, &machine.setting(id)).hazard().0;
-            let worst = worlds.iter().map(|world| world.hazard(id)).fold(own, std::cmp::Ord::max);
-            let risk = match worst {
-                _ if !said => Risk::Line,
-                Hazard::NoSource => Risk::Dead,
-                Hazard::ExtraLow => Risk::ExtraLow,
-                Hazard::Above => Risk::Line,
-            };
-            (id, risk)
-        })
-        .collect()
-}
-
-/// Readings that may tell the group's answers apart.
-fn places(
-    machine: &Machine,
-    catalogue: &Arc<Catalogue>,
-    account: &Account,
-    risks: &BTreeMap<ConditionId, Risk>,
-) -> Vec<Place> {
-    let spots = spots(machine, catalogue, account);
-    let mut pairs: Vec<(Spot, Spot)> = Vec::new();
-    for (at, red) in spots.iter().enumerate() {
-        pairs.extend(spots[at + 1..].iter().map(|black| (red.clone(), black.clone())));
-    }
-    pairs.truncate(MOST_PAIRS);
-    let meter = machine.readings.values().rev().find_map(|reading| reading.meter);
-    let mut places = Vec::new();
-    for (&condition, &risk) in risks {
-        let functions: &[Function] = if risk == Risk::Dead {
-            &[Function::Tone, Function::Ohms]
-        } else {
-            &[Function::VoltsAc, Function::VoltsDc]
-        };
-        // Live, one reading after another is to be spared: the first few pairs only.
-        let own = if risk == Risk::Dead { pairs.len() } else { pairs.len().min(12) };
-        for (red, black) in &pairs[..own] {
-            for &function in functions {
-                let (red, black) = (red.clone(), Some(black.clone()));
-                places.push(Place { condition, red, black, function, meter });
-            }
-        }
-        if risk != Risk::Dead {
-            let loads = machine.parts.iter().filter(|(_, part)| {
-                let body = catalogue.body(part);
-                body.elements.iter().any(|element| {
-                    matches!(
-                        element,
-                        crate::catalogue::Element::Load { .. } | crate::catalogue::Element::Winding { .. }
-                    )
-                })
-            });
-            places.extend(loads.take(12).map(|(part, _)| Place {
-                condition,
-                red: Spot::Part(part),
-                black: None,
-                function: Function::Runs,
-                meter: None,
-            }));
-        }
-    }
-    places
-}
-
-/// Where probes can be put that has to do with the group: near ends of unknown leads, then candidates, then what hangs on them.
-fn spots(machine: &Machine, catalogue: &Arc<Catalogue>, account: &Account) -> Vec<Spot> {
-    let mut spots: Vec<Spot> = Vec::new();
-    let mut more: Vec<Spot> = Vec::new();
-    let own_terminals = |part: crate::machine::PartId| -> Vec<Spot> {
-        let body = machine.parts.get(part).map(|part| catalogue.body(part));
-        let terminals = body.iter().flat_map(|body| &body.terminals);
-        terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
-    };
-    for mystery in account.group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id)) {
-        for spot in subject_spots(machine, &mystery.subject) {
-            let own = match &spot {
-                Spot::Part(part) | Spot::Terminal(TerminalRef { part, .. }) => own_terminals(*part),
-                _ => Vec::new(),
-            };
-            match (&mystery.subject, &spot) {
-                (_, Spot::Part(_)) => spots.extend(own),
-                (Subject::ContactForm(_) | Subject::Fault(Spot::Terminal(_)), _) => {
-                    spots.push(spot);
-                    spots.extend(own);
-                }
-                (Subject::End(..), _) => {
-                    spots.push(spot);
-                    more.extend(own.into_iter().take(MOST_OF_A_PART));
-                }
-                _ => spots.push(spot),
-            }
-        }
-        spots.extend(candidate_spots(mystery));
-    }
-    let mut seen = BTreeSet::new();
-    spots.into_iter().chain(more).filter(|spot| seen.insert(spot.clone())).collect()
 }
 
 /// How to get from the present condition to another, under a first line that names it.

@@ -41,8 +41,12 @@ fn model(expected: Expected, read: Value) -> Option<f64> {
         (Expected::Value { shown, .. }, Value::Ohms(value) | Value::VoltsDc(value)) => Some(within(shown, value)),
         (Expected::Value { shown, .. }, Value::VoltsAc(value) | Value::Amps(value)) => Some(within(shown, value.abs())),
         (Expected::Ghost { up_to }, Value::VoltsAc(value)) => Some(within(Band::new(0.0, up_to), value.abs())),
-        (Expected::Load(Runs::Yes), Value::Runs | Value::DoesNotRun) => sure(read == Value::Runs),
-        (Expected::Load(Runs::No), Value::Runs | Value::DoesNotRun) => sure(read == Value::DoesNotRun),
+        (Expected::Load(Runs::Yes) | Expected::Acts(Runs::Yes), Value::Runs | Value::DoesNotRun) => {
+            sure(read == Value::Runs)
+        }
+        (Expected::Load(Runs::No) | Expected::Acts(Runs::No), Value::Runs | Value::DoesNotRun) => {
+            sure(read == Value::DoesNotRun)
+        }
         // A motor that gets too little may hum or turn slowly.
         (Expected::Load(Runs::Partly), Value::Runs | Value::DoesNotRun) => {
             Some(if read == Value::DoesNotRun { 0.7 } else { 0.3 })

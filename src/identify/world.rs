@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Form};
 use crate::circuit::electric::{Elements, Expectation, Live, Profile, What, ask_at, expected};
-use crate::circuit::{Hazard, Network, Node, Situation};
+use crate::circuit::{Hazard, Inside, Network, Node, Situation};
 use crate::machine::{
     ConditionId, EndAt, Guess, Machine, MeterId, Mystery, MysteryId, Side, Spot, Subject, TerminalRef,
 };
@@ -84,6 +84,25 @@ impl World {
         Self { machine: Arc::new(machine), network, elements }
     }
 
+    /// The same with faults on top that are written as those of another network of the same record.
+    pub(super) fn with_flaws_of(self, other: &Network, flaws: &[Flaw]) -> Self {
+        if flaws.is_empty() {
+            return self;
+        }
+        let own: Vec<Flaw> = flaws.iter().filter_map(|&flaw| carried(flaw, other, &self.network)).collect();
+        self.with_flaws(&own)
+    }
+
+    /// It in a condition of the record.
+    pub(super) fn live(&self, condition: ConditionId) -> Live<'_> {
+        Live::of(&self.network, &self.elements, &self.machine.setting(condition))
+    }
+
+    /// What its elements are worth.
+    pub(super) fn elements(&self) -> &Elements {
+        &self.elements
+    }
+
     /// The same with faults on top.
     pub fn with_flaws(&self, flaws: &[Flaw]) -> Self {
         let network = self.network.with_flaws(flaws);
@@ -108,7 +127,7 @@ impl World {
         }
         let mut all = vec![None; places.len()];
         for (condition, own) in by_condition {
-            let live = Live::of(&self.network, &self.elements, &self.machine.setting(condition));
+            let live = self.live(condition);
             for at in own {
                 all[at] = self.expectation(&live, &places[at]);
             }
@@ -122,6 +141,45 @@ impl World {
         let ask = ask_at(&self.network, place.function, &place.red, place.black.as_ref(), false)?;
         Some(expected(live, &meter, ask))
     }
+}
+
+/// A fault of one network as that of the same element in another network of the record; `None` where that has no such element.
+pub(super) fn carried(flaw: Flaw, from: &Network, to: &Network) -> Option<Flaw> {
+    // Elements keep their order within a part.
+    fn nth<'a>(
+        at: usize,
+        from: impl Iterator<Item = &'a Inside> + Clone,
+        to: impl Iterator<Item = &'a Inside>,
+    ) -> Option<usize> {
+        let own = from.clone().nth(at)?;
+        let is_own = |one: &&Inside| one.part == own.part && one.element == own.element;
+        let before = from.take(at).filter(is_own).count();
+        to.enumerate().filter(|(_, one)| is_own(one)).nth(before).map(|(at, _)| at)
+    }
+    let contacts = |at| {
+        let inside = |network: &'_ Network| network.contacts().iter().map(|one| one.inside).collect::<Vec<_>>();
+        nth(at, inside(from).iter(), inside(to).iter())
+    };
+    let what = match flaw {
+        Flaw::Welded(contact) => return contacts(contact).map(Flaw::Welded),
+        Flaw::Open(what) => what,
+    };
+    let what = match what {
+        What::Wire(at) => {
+            let wire = from.wires().get(at)?.wire;
+            What::Wire(crate::circuit::electric::wire_index(to, wire)?)
+        }
+        What::Contact(at) => What::Contact(contacts(at)?),
+        What::Fuse(at) => What::Fuse(nth(at, from.fuses().iter(), to.fuses().iter())?),
+        What::Coil(at) => {
+            What::Coil(nth(at, from.relays().iter().map(|one| &one.inside), to.relays().iter().map(|one| &one.inside))?)
+        }
+        What::Load(at) => {
+            What::Load(nth(at, from.loads().iter().map(|one| &one.inside), to.loads().iter().map(|one| &one.inside))?)
+        }
+        other => other,
+    };
+    Some(Flaw::Open(what))
 }
 
 /// A lead of its own from an output to the coil of a part: to the coil's first end on which nothing lands, or only leads that go out of

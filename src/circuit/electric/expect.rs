@@ -14,7 +14,7 @@ use super::super::frame::Frame;
 use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
 use super::super::network::Node;
 use super::expectation::{Doubt, Expectation, Expected, Why};
-use super::live::Live;
+use super::live::{Live, Runs};
 use super::profile::Profile;
 use super::stamp::{Elements, Flow, Stamp, What};
 use super::state::{Attached, State};
@@ -37,6 +37,8 @@ pub enum Points {
     Clamp(usize),
     /// A load, as an index in the network's loads: looked at, not measured.
     Look(usize),
+    /// What works a contact, as an index in the network's contacts: a switch or an output, operated to see what happens.
+    Operate(usize),
 }
 
 /// What is asked.
@@ -67,8 +69,37 @@ pub fn expected(live: &Live<'_>, meter: &Profile, ask: Ask) -> Expectation {
             Some(gets) => Expectation::plain(Expected::Load(gets.runs)),
             None => Expectation::plain(Expected::Unknown(Why::Senseless)),
         },
+        (Points::Operate(contact), Function::Runs) => Expectation::plain(Expected::Acts(acts(live, contact))),
         _ => Expectation::plain(Expected::Unknown(Why::Senseless)),
     }
+}
+
+/// Whether a relay moves, or a load starts or stops, when what works a contact is operated.
+fn acts(live: &Live<'_>, contact: usize) -> Runs {
+    let loads = |live: &Live<'_>| -> Vec<Runs> {
+        let own = 0..live.network().loads().len();
+        own.map(|load| live.load(load).map_or(Runs::Unknown, |gets| gets.runs)).collect()
+    };
+    let before = loads(live);
+    let mut open = false;
+    for frame in live.frame.operated(contact) {
+        let other = live.operated(frame);
+        let relays = live.relays.iter().zip(&other.relays).map(|(a, b)| match (a.bit(), b.bit()) {
+            (Some(a), Some(b)) => Some(a != b),
+            _ => None,
+        });
+        let after = loads(&other);
+        let loads = before.iter().zip(&after).map(|(a, b)| match (a, b) {
+            (Runs::Unknown, _) | (_, Runs::Unknown) => None,
+            (a, b) => Some(a != b),
+        });
+        let moves: Vec<Option<bool>> = relays.chain(loads).collect();
+        if moves.contains(&Some(true)) {
+            return Runs::Yes;
+        }
+        open |= moves.contains(&None);
+    }
+    if open { Runs::Unknown } else { Runs::No }
 }
 
 /// The highest rated volts of the sources that are on; `None` when one is not recorded.

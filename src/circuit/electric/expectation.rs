@@ -77,6 +77,8 @@ pub enum Expected {
     },
     /// What a load does.
     Load(Runs),
+    /// Whether anything happens when a switch or an output is operated.
+    Acts(Runs),
     /// There is no saying.
     Unknown(Why),
     /// Not to be taken: the record says that voltage is on.
@@ -117,6 +119,9 @@ impl Expected {
             Self::Load(Runs::Partly) => "gets some voltage, not enough to do its work".to_owned(),
             Self::Load(Runs::No) => "does not run".to_owned(),
             Self::Load(Runs::Unknown) => "not known whether it runs".to_owned(),
+            Self::Acts(Runs::Yes) => "it works: a relay moves, or a load starts or stops".to_owned(),
+            Self::Acts(Runs::No) => "it does nothing".to_owned(),
+            Self::Acts(_) => "not known whether it does anything".to_owned(),
             Self::Unknown(why) => format!("not known: {}", why.words()),
             Self::Danger { volts: Some(volts) } => {
                 format!("DANGER: up to {} is on in this condition; do not try tone or ohms", format_scaled(volts, "V"))
@@ -205,11 +210,11 @@ impl Expectation {
                 outcome(shown.contains(read.abs()))
             }
             (Expected::Ghost { up_to }, Value::VoltsAc(read)) if read.abs() > up_to => Agreement::Disputes,
-            (Expected::Load(Runs::Yes), Value::Runs) | (Expected::Load(Runs::No), Value::DoesNotRun) => {
-                Agreement::Agrees
+            (Expected::Load(Runs::Yes) | Expected::Acts(Runs::Yes), Value::Runs | Value::DoesNotRun) => {
+                outcome(read == Value::Runs)
             }
-            (Expected::Load(Runs::Yes), Value::DoesNotRun) | (Expected::Load(Runs::No), Value::Runs) => {
-                Agreement::Disputes
+            (Expected::Load(Runs::No) | Expected::Acts(Runs::No), Value::Runs | Value::DoesNotRun) => {
+                outcome(read == Value::DoesNotRun)
             }
             _ => Agreement::CannotSay,
         };

@@ -77,7 +77,7 @@ impl Network {
     }
 
     /// Contacts that share their moving arm with this one: worked by the same thing, of the other form, with an end in common.
-    fn other_arms(&self, contact: usize) -> Vec<usize> {
+    pub fn other_arms(&self, contact: usize) -> Vec<usize> {
         let Some(own) = self.contacts.get(contact) else { return Vec::new() };
         let shares = |other: &Contact| {
             other.works == own.works

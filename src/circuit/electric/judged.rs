@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::machine::{ConditionId, Machine, Reading, ReadingId, Side, Spot, WireId};
 use crate::quantity::{Function, Value};
 
-use super::super::network::{Network, Node};
+use super::super::network::{Contact, Network, Node, Works};
 use super::expect::{Ask, Points, expected};
 use super::expectation::{Agreement, Expectation, Expected};
 use super::explain::{Proof, proof_dead, proof_live, single_openings};
@@ -65,8 +65,24 @@ pub fn ask_at(
             Points::Clamp(wire_index(network, *wire)?)
         }
         Function::Runs => {
-            let Spot::Part(part) = red else { return None };
-            Points::Look(network.loads().iter().position(|load| load.inside.part == *part)?)
+            let contacts = || network.contacts().iter().enumerate();
+            match red {
+                Spot::Part(part) => match network.loads().iter().position(|load| load.inside.part == *part) {
+                    Some(load) => Points::Look(load),
+                    // No load: a switch, a thermostat, a button, to be operated.
+                    None => {
+                        let own = |contact: &Contact| contact.inside.part == *part;
+                        let switch =
+                            contacts().find(|(_, one)| own(one) && matches!(one.works, Works::Switch { .. }))?;
+                        Points::Operate(switch.0)
+                    }
+                },
+                Spot::Terminal(terminal) => {
+                    let output = |works: &Works| matches!(works, Works::Output(own) if own == terminal);
+                    Points::Operate(contacts().find(|(_, one)| output(&one.works))?.0)
+                }
+                _ => return None,
+            }
         }
     };
     Some(Ask { points, function, low_impedance })

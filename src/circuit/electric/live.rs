@@ -165,6 +165,12 @@ impl<'n> Live<'n> {
         Self::in_frame(live.frame.clone(), live.elements, Some(meter), live.start.clone())
     }
 
+    /// The same machine with something operated, relays settled anew from where they stand.
+    pub fn operated(&self, frame: Frame<'n>) -> Self {
+        let before = self.ends.first().map_or_else(|| self.start.clone(), |(worked, _)| worked.clone());
+        Self::in_frame(frame, self.elements, None, before)
+    }
+
     /// What a meter's own current meets, with every element low, as recorded and high.
     pub fn dead(&self) -> &[(Stamp, Factored); 3] {
         self.dead.get_or_init(|| {

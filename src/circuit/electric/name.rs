@@ -2,7 +2,7 @@
 
 use crate::machine::{Machine, PartId, Side, Spot, Thing, WireId};
 
-use super::super::network::{Inside, Network};
+use super::super::network::{Inside, Network, Node};
 use super::stamp::What;
 
 impl What {
@@ -45,6 +45,18 @@ impl What {
             Self::Input(index) => network.derived().get(index).map(|one| Inside { ends: one.input, ..one.inside }),
             Self::Output(index) => network.derived().get(index).map(|one| one.inside),
             Self::Passive(index) => network.passives().get(index).map(|(_, inside)| *inside),
+        }
+    }
+
+    /// Its two ends; `None` for the meter and the supply's earthing.
+    pub fn ends(self, network: &Network) -> Option<[Node; 2]> {
+        match self {
+            Self::Wire(index) => network.wires().get(index).map(|conductor| conductor.ends),
+            Self::Landing(index, end) => {
+                let conductor = network.wires().get(index)?;
+                Some([*conductor.ends.get(end)?, (*conductor.landed.get(end)?)?])
+            }
+            _ => self.inside(network).map(|inside| inside.ends),
         }
     }
 

@@ -1,0 +1,350 @@
+//! Mysteries that hang together, weighed together: each answer alone, and with faults where the readings call for one.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use crate::catalogue::Catalogue;
+use crate::circuit::electric::{Agreement, Expectation};
+use crate::circuit::{Frame, Network};
+use crate::machine::{Machine, MysteryId, ReadingId, Setting, Spot};
+
+use super::belief::Belief;
+use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
+use super::hypothesis::{Group, by_mystery};
+use super::log::Log;
+use super::world::{Flaw, World, candidate_spots, subject_spots};
+
+/// Odds before any reading that none of the answers is right: the record itself is wrong.
+const NONE_OF_THESE: f64 = 1e-3;
+/// An answer is settled from these odds on: one reading that tells, and that is mistaken as seldom as readings are, is enough.
+pub const SETTLED: f64 = 0.95;
+/// A reading rules a candidate out where it is less likely than this share of what the best candidate makes it.
+const RULED_OUT: f64 = 0.1;
+/// Answers that are weighed with faults, likeliest first.
+const MOST_WITH_FAULTS: usize = 24;
+/// Answers whose suspects are looked for.
+const MOST_SUSPECTING: usize = 3;
+/// Answers less likely than this share of the best count for nothing when it is asked whether the record is in trouble.
+const PLAUSIBLE: f64 = 0.05;
+
+/// One answer, and what is faulty with it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hypothesis {
+    /// The number of the answer in [`Group::answers`].
+    pub answer: usize,
+    /// Faults, as elements of the network of the record as it stands.
+    pub flaws: Vec<Flaw>,
+}
+
+/// One group of mysteries with its odds. A group without mysteries is about faults alone.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Account {
+    /// The mysteries and their answers.
+    pub group: Group,
+    /// What is weighed: the answers alone in order, then answers with faults.
+    pub hypotheses: Vec<Hypothesis>,
+    /// Odds of each hypothesis, together 1 with [`Self::none_of_these`].
+    pub odds: Vec<f64>,
+    /// Odds that no answer is right.
+    pub none_of_these: f64,
+    /// Answers of other groups that are settled, on which these rest.
+    pub resting_on: Vec<(MysteryId, usize)>,
+    /// How likely each hypothesis makes each reading that tells them apart or speaks against all of them.
+    pub likelihoods: BTreeMap<ReadingId, Vec<f64>>,
+}
+
+/// Odds of what one mystery may be.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MysteryOdds {
+    /// The mystery.
+    pub mystery: MysteryId,
+    /// Its candidates in order of the record.
+    pub candidates: Vec<CandidateOdds>,
+    /// Odds that it is none of them.
+    pub none_of_these: f64,
+    /// The share of weight before any reading of answers that were left out because there were too many.
+    pub left_out: f64,
+    /// The candidate whose odds have passed [`SETTLED`].
+    pub settled: Option<usize>,
+}
+
+/// Odds of one candidate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CandidateOdds {
+    /// Its odds.
+    pub odds: f64,
+    /// Readings that speak against it more than against another candidate.
+    pub ruled_out_by: Vec<ReadingId>,
+}
+
+impl Account {
+    /// Weighs a group by every reading. `None` when nobody waits any more.
+    pub(super) fn of(log: &Log<'_>, group: Group, resting_on: Vec<(MysteryId, usize)>) -> Option<Self> {
+        let mut hypotheses: Vec<Hypothesis> =
+            (0..group.answers.len()).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect();
+        let mut account = Self {
+            group,
+            hypotheses: Vec::new(),
+            odds: Vec::new(),
+            none_of_these: 0.0,
+            resting_on,
+            likelihoods: BTreeMap::new(),
+        };
+        let mut shown: Vec<Vec<Option<Expectation>>> = Vec::with_capacity(hypotheses.len());
+        for hypothesis in &hypotheses {
+            if (log.stopped)() {
+                return None;
+            }
+            shown.push(account.world_of(log, hypothesis).expectations(&log.places));
+        }
+        let own_nets = account.own_nets(log);
+        account.weigh(log, &own_nets, hypotheses.clone(), &shown);
+        // Where the best answers leave readings disputed, something is faulty as well, or instead.
+        let disputed = account.disputed(log, &own_nets, &shown);
+        if disputed.is_empty() {
+            return Some(account);
+        }
+        let likely = account.likely(MOST_WITH_FAULTS);
+        let mut found: BTreeMap<Flaw, f64> = BTreeMap::new();
+        for &answer in likely.iter().take(MOST_SUSPECTING) {
+            let world = account.world_of(log, &Hypothesis { answer, flaws: Vec::new() });
+            for (flaw, better) in suspects(log, &world, &shown[answer], &disputed)? {
+                let entry = found.entry(flaw).or_insert(better);
+                *entry = entry.max(better);
+            }
+        }
+        for flaws in fault_sets(&found, disputed.len() > 1) {
+            for &answer in &likely {
+                if (log.stopped)() {
+                    return None;
+                }
+                let hypothesis = Hypothesis { answer, flaws: flaws.clone() };
+                shown.push(account.world_of(log, &hypothesis).expectations(&log.places));
+                hypotheses.push(hypothesis);
+            }
+        }
+        account.weigh(log, &own_nets, hypotheses, &shown);
+        Some(account)
+    }
+
+    /// The machine as a hypothesis has it.
+    pub(super) fn world_of(&self, log: &Log<'_>, hypothesis: &Hypothesis) -> World {
+        World::of(log.machine, log.catalogue, &self.answers_of(hypothesis), &[])
+            .with_flaws_of(&log.network, &hypothesis.flaws)
+    }
+
+    /// Every answer that a hypothesis rests on: its own, and those settled elsewhere.
+    pub fn answers_of(&self, hypothesis: &Hypothesis) -> Vec<(MysteryId, usize)> {
+        let own = self.group.answers.get(hypothesis.answer).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
+        let own = self.group.mysteries.iter().copied().zip(own.iter().copied());
+        own.chain(self.resting_on.iter().copied()).collect()
+    }
+
+    /// The nets the mysteries are on, with everything landed as the record has it.
+    fn own_nets(&self, log: &Log<'_>) -> OwnNets {
+        let frame = Frame::of(&log.network, &Setting::default());
+        let net = |spot: &Spot| log.network.node(spot).map(|node| frame.wired().root(node.0));
+        let mysteries = self.group.mysteries.iter().filter_map(|id| log.machine.mysteries.get(*id));
+        let spots = mysteries.flat_map(|mystery| {
+            subject_spots(log.machine, &mystery.subject).into_iter().chain(candidate_spots(mystery)).collect::<Vec<_>>()
+        });
+        let own: BTreeSet<u32> = spots.filter_map(|spot| net(&spot)).collect();
+        let touched = log.readings.iter().map(|(_, reading)| {
+            let spots = [Some(&reading.red), reading.black.as_ref()].into_iter().flatten();
+            self.group.mysteries.is_empty() || spots.filter_map(net).any(|net| own.contains(&net))
+        });
+        OwnNets { touched: touched.collect() }
+    }
+
+    /// Weighs hypotheses by what they make of each reading.
+    fn weigh(
+        &mut self,
+        log: &Log<'_>,
+        own_nets: &OwnNets,
+        hypotheses: Vec<Hypothesis>,
+        shown: &[Vec<Option<Expectation>>],
+    ) {
+        let weight = |hypothesis: &Hypothesis| {
+            let answer = self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight);
+            answer * hypothesis.flaws.iter().map(|flaw| weight_of(*flaw)).product::<f64>() * (1.0 - NONE_OF_THESE)
+        };
+        let mut belief = Belief::of(hypotheses.iter().map(weight).chain([NONE_OF_THESE]));
+        self.likelihoods.clear();
+        for (at, (id, _)) in log.readings.iter().enumerate() {
+            let any = log.by_chance(at);
+            let own: Vec<f64> =
+                shown.iter().map(|shown| log.likelihood(at, shown.get(at).and_then(Option::as_ref))).collect();
+            let (least, most) =
+                own.iter().fold((f64::MAX, 0.0_f64), |(least, most), &one| (least.min(one), most.max(one)));
+            // What all agree on says nothing of them; nor of the record, unless it disputes them all at a place of theirs.
+            if most <= least * 1.01 && (most >= any || !own_nets.touched[at]) {
+                continue;
+            }
+            let with_none: Vec<f64> = own.iter().copied().chain([any]).collect();
+            belief.weigh(&with_none);
+            self.likelihoods.insert(*id, own);
+        }
+        let mut odds = belief.odds();
+        self.none_of_these = odds.pop().unwrap_or(0.0);
+        self.odds = odds;
+        self.hypotheses = hypotheses;
+    }
+
+    /// Readings of the group that the answers that are plausible dispute, one and all.
+    fn disputed(&self, log: &Log<'_>, own_nets: &OwnNets, shown: &[Vec<Option<Expectation>>]) -> Vec<usize> {
+        let best = self.odds.iter().copied().fold(0.0, f64::max);
+        let plausible: Vec<usize> = (0..self.odds.len()).filter(|&at| self.odds[at] >= PLAUSIBLE * best).collect();
+        let disputes = |hypothesis: usize, at: usize| {
+            let expectation = shown.get(hypothesis).and_then(|shown| shown.get(at)).and_then(Option::as_ref);
+            let read = log.readings[at].1.value;
+            expectation.is_some_and(|expectation| expectation.compare(read) == Agreement::Disputes)
+        };
+        let each: Vec<Vec<usize>> = plausible
+            .iter()
+            .map(|&one| {
+                (0..log.readings.len())
+                    .filter(|&at| own_nets.touched[at] || self.likelihoods.contains_key(&log.readings[at].0))
+                    .filter(|&at| disputes(one, at))
+                    .collect()
+            })
+            .collect();
+        if each.iter().any(Vec::is_empty) {
+            return Vec::new();
+        }
+        let all: BTreeSet<usize> = each.into_iter().flatten().collect();
+        all.into_iter().collect()
+    }
+
+    /// Answers without faults, likeliest first.
+    fn likely(&self, most: usize) -> Vec<usize> {
+        let mut all: Vec<usize> = (0..self.odds.len()).filter(|&at| self.hypotheses[at].flaws.is_empty()).collect();
+        all.sort_by(|&a, &b| self.odds[b].total_cmp(&self.odds[a]).then(a.cmp(&b)));
+        all.into_iter().map(|at| self.hypotheses[at].answer).take(most).collect()
+    }
+
+    /// Odds of each answer, whatever is faulty with it.
+    pub fn answer_odds(&self) -> Vec<f64> {
+        let mut odds = vec![0.0; self.group.answers.len()];
+        for (hypothesis, own) in self.hypotheses.iter().zip(&self.odds) {
+            if let Some(slot) = odds.get_mut(hypothesis.answer) {
+                *slot += own;
+            }
+        }
+        odds
+    }
+
+    /// Odds of each set of faults, whatever the answer; not of none.
+    pub fn fault_odds(&self) -> BTreeMap<Vec<Flaw>, f64> {
+        let mut odds: BTreeMap<Vec<Flaw>, f64> = BTreeMap::new();
+        for (hypothesis, own) in self.hypotheses.iter().zip(&self.odds).filter(|(one, _)| !one.flaws.is_empty()) {
+            *odds.entry(hypothesis.flaws.clone()).or_insert(0.0) += own;
+        }
+        odds
+    }
+
+    /// The likeliest answer, where it is likelier than everything else together.
+    pub fn likeliest(&self) -> Vec<(MysteryId, usize)> {
+        let odds = self.answer_odds();
+        let best = odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        match best.filter(|(_, odds)| **odds > 0.5).and_then(|(at, _)| self.group.answers.get(at)) {
+            Some((answers, _)) => self.group.mysteries.iter().copied().zip(answers.iter().copied()).collect(),
+            None => Vec::new(),
+        }
+    }
+
+    /// For hypotheses that cannot be told apart, given by number: what each of them says that the others do not all say, in words.
+    pub fn apart_in(&self, machine: &Machine, catalogue: &Arc<Catalogue>, set: &[usize]) -> Vec<Vec<String>> {
+        let network = Network::of(machine, catalogue);
+        let all: Vec<&Hypothesis> = set.iter().filter_map(|&at| self.hypotheses.get(at)).collect();
+        let answer = |one: &Hypothesis, mystery: usize| {
+            self.group.answers.get(one.answer).and_then(|(answers, _)| answers.get(mystery).copied())
+        };
+        let differs = |mystery: usize| {
+            all.iter().any(|one| answer(one, mystery) != all.first().and_then(|first| answer(first, mystery)))
+        };
+        let open: Vec<usize> = (0..self.group.mysteries.len()).filter(|&mystery| differs(mystery)).collect();
+        let faults_differ = all.iter().any(|one| all.first().is_none_or(|first| first.flaws != one.flaws));
+        let says = |one: &&Hypothesis| {
+            let mysteries = open.iter().filter_map(|&at| {
+                let mystery = machine.mysteries.get(*self.group.mysteries.get(at)?)?;
+                let candidate = mystery.candidates.get(answer(one, at)?)?;
+                Some(format!("{}: {}", mystery.name, machine.guess_name(&candidate.guess)))
+            });
+            let mut words: Vec<String> = mysteries.collect();
+            if faults_differ {
+                let fault = if one.flaws.is_empty() {
+                    "no fault".to_owned()
+                } else {
+                    fault_words(machine, &network, &one.flaws)
+                };
+                words.push(fault);
+            }
+            words
+        };
+        all.iter().map(says).collect()
+    }
+
+    /// Its mysteries that are settled, with their answers.
+    pub fn settled(&self, machine: &Machine) -> Vec<(MysteryId, usize)> {
+        self.mysteries(machine).into_iter().filter_map(|one| Some((one.mystery, one.settled?))).collect()
+    }
+
+    /// The odds of each of its mysteries.
+    pub fn mysteries(&self, machine: &Machine) -> Vec<MysteryOdds> {
+        let odds = by_mystery(machine, &self.group, &self.answer_odds());
+        let weights: Vec<f64> = self.group.answers.iter().map(|(_, weight)| *weight).collect();
+        let whole: f64 = weights.iter().sum();
+        let weights: Vec<f64> = weights.into_iter().map(|weight| weight / whole).collect();
+        let before = by_mystery(machine, &self.group, &weights);
+        self.group
+            .mysteries
+            .iter()
+            .enumerate()
+            .map(|(at, &mystery)| {
+                let odds = odds.get(&mystery).cloned().unwrap_or_default();
+                let candidates: Vec<CandidateOdds> = odds
+                    .iter()
+                    .enumerate()
+                    .map(|(candidate, &odds)| CandidateOdds { odds, ruled_out_by: self.ruled_out_by(at, candidate) })
+                    .collect();
+                // Weights before any reading settle nothing: readings have to do it.
+                let by_weight = before.get(&mystery).cloned().unwrap_or_default();
+                let by_readings = |best: usize| {
+                    let ruled_out =
+                        || candidates.iter().enumerate().all(|(at, one)| at == best || !one.ruled_out_by.is_empty());
+                    by_weight.get(best).is_some_and(|odds| *odds < SETTLED) || ruled_out()
+                };
+                let best = odds.iter().position(|odds| *odds >= SETTLED);
+                let settled = best.filter(|&best| candidates.len() > 1 && by_readings(best));
+                MysteryOdds {
+                    mystery,
+                    candidates,
+                    none_of_these: self.none_of_these,
+                    left_out: self.group.left_out,
+                    settled,
+                }
+            })
+            .collect()
+    }
+
+    /// Readings that no hypothesis with this candidate makes as likely as the best one does.
+    fn ruled_out_by(&self, mystery: usize, candidate: usize) -> Vec<ReadingId> {
+        let with = |hypothesis: &Hypothesis| {
+            self.group.answers.get(hypothesis.answer).and_then(|(answers, _)| answers.get(mystery)) == Some(&candidate)
+        };
+        // Faults could excuse anything: an answer is ruled out by what it makes of a reading without them.
+        let alone = |hypothesis: &&Hypothesis| hypothesis.flaws.is_empty();
+        let against = self.likelihoods.iter().filter(|(_, likelihoods)| {
+            let all = || self.hypotheses.iter().zip(likelihoods.iter()).filter(|(one, _)| alone(one));
+            let most = all().map(|(_, one)| *one).fold(0.0, f64::max);
+            let own = all().filter(|(one, _)| with(one)).map(|(_, one)| *one).fold(0.0, f64::max);
+            own < RULED_OUT * most
+        });
+        against.map(|(&id, _)| id).collect()
+    }
+}
+
+/// Which readings were taken on a net of a group.
+struct OwnNets {
+    touched: Vec<bool>,
+}

@@ -1,0 +1,129 @@
+//! Readings that may tell hypotheses apart: where probes can be put, in which condition, with what the meter is set to.
+
+use std::collections::BTreeSet;
+
+use crate::circuit::Node;
+use crate::circuit::electric::What;
+use crate::machine::{PartId, Spot, Subject, TerminalRef};
+use crate::quantity::{Current, Function};
+
+use super::propose::Bench;
+use super::risk::Risk;
+use super::world::{Flaw, Place, candidate_spots, subject_spots};
+
+/// Pairs of places that are looked at.
+const MOST_PAIRS: usize = 400;
+/// Places of a group that are held against every terminal where nothing nearer tells.
+const MOST_WIDELY: usize = 6;
+/// Loads that are looked at.
+const MOST_LOOKS: usize = 16;
+/// Terminals of a part on which an unknown lead begins that are looked at besides.
+const MOST_OF_A_PART: usize = 8;
+
+impl Bench<'_> {
+    /// Readings that may tell the hypotheses apart: between places that have to do with the group; widely, between each of those and
+    /// every terminal.
+    pub(super) fn places(&self, widely: bool) -> Vec<Place> {
+        let machine = self.log.machine;
+        let spots = self.spots();
+        let mut pairs: Vec<(Spot, Spot)> = Vec::new();
+        if widely {
+            let inner = |spot: &Spot| matches!(spot, Spot::Terminal(_) | Spot::End(..));
+            let all: Vec<Spot> = self
+                .log
+                .network
+                .nodes()
+                .filter(|(_, info)| !info.inner && inner(&info.spot))
+                .map(|(_, info)| info.spot.clone())
+                .collect();
+            for red in spots.iter().take(MOST_WIDELY) {
+                pairs.extend(all.iter().filter(|black| *black != red).map(|black| (red.clone(), black.clone())));
+            }
+        } else {
+            for (at, red) in spots.iter().enumerate() {
+                pairs.extend(spots[at + 1..].iter().map(|black| (red.clone(), black.clone())));
+            }
+        }
+        pairs.truncate(MOST_PAIRS);
+        let meter = machine.readings.values().rev().find_map(|reading| reading.meter);
+        let direct = self.log.network.sources().iter().any(|source| source.current == Current::Dc)
+            || self.log.network.derived().iter().any(|one| one.current == Current::Dc);
+        let mut places = Vec::new();
+        for (&condition, &risk) in &self.risks {
+            let functions: &[Function] = match risk {
+                Risk::Dead => &[Function::Tone, Function::Ohms],
+                _ if direct => &[Function::VoltsAc, Function::VoltsDc],
+                _ => &[Function::VoltsAc],
+            };
+            for (red, black) in &pairs {
+                for &function in functions {
+                    let (red, black) = (red.clone(), Some(black.clone()));
+                    places.push(Place { condition, red, black, function, meter });
+                }
+            }
+            if risk != Risk::Dead && !widely {
+                let mut looks: BTreeSet<PartId> = BTreeSet::new();
+                looks.extend(self.log.network.loads().iter().map(|load| load.inside.part).take(MOST_LOOKS));
+                places.extend(looks.into_iter().map(|part| Place {
+                    condition,
+                    red: Spot::Part(part),
+                    black: None,
+                    function: Function::Runs,
+                    meter: None,
+                }));
+            }
+        }
+        places
+    }
+
+    /// Where probes can be put that has to do with the group: near ends of unknown leads, then candidates, what hangs on them, and
+    /// the ends of what may be faulty.
+    fn spots(&self) -> Vec<Spot> {
+        let (machine, network) = (self.log.machine, &self.log.network);
+        let mut spots: Vec<Spot> = Vec::new();
+        let mut more: Vec<Spot> = Vec::new();
+        let own_terminals = |part: PartId| -> Vec<Spot> {
+            let body = machine.parts.get(part).map(|part| self.log.catalogue.body(part));
+            let terminals = body.iter().flat_map(|body| &body.terminals);
+            terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
+        };
+        for mystery in self.account.group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id)) {
+            for spot in subject_spots(machine, &mystery.subject) {
+                let own = match &spot {
+                    Spot::Part(part) | Spot::Terminal(TerminalRef { part, .. }) => own_terminals(*part),
+                    _ => Vec::new(),
+                };
+                match (&mystery.subject, &spot) {
+                    (_, Spot::Part(_)) => spots.extend(own),
+                    (Subject::ContactForm(_) | Subject::Fault(Spot::Terminal(_)), _) => {
+                        spots.push(spot);
+                        spots.extend(own);
+                    }
+                    (Subject::End(..), _) => {
+                        spots.push(spot);
+                        more.extend(own.into_iter().take(MOST_OF_A_PART));
+                    }
+                    _ => spots.push(spot),
+                }
+            }
+            spots.extend(candidate_spots(mystery));
+        }
+        let suspected: BTreeSet<Flaw> = self
+            .hypotheses
+            .iter()
+            .filter_map(|&at| self.account.hypotheses.get(at))
+            .flat_map(|one| one.flaws.iter().copied())
+            .collect();
+        let reached = |node: &Node| network.info(*node).filter(|info| !info.inner).map(|info| info.spot.clone());
+        for flaw in suspected {
+            let what = match flaw {
+                Flaw::Open(what) => what,
+                Flaw::Welded(contact) => What::Contact(contact),
+            };
+            let ends = what.ends(network);
+            spots.extend(ends.iter().flatten().filter_map(reached));
+        }
+        let mut seen = BTreeSet::new();
+        spots.into_iter().chain(more).filter(|spot| seen.insert(spot.clone())).collect()
+    }
+}

@@ -1,0 +1,137 @@
+//! A first look at what many readings would show in many worlds: nominal values only, in microseconds each. What it tells apart is
+//! computed with every tolerance before it is proposed.
+
+use std::cell::OnceCell;
+use std::collections::BTreeMap;
+
+use crate::circuit::electric::{Doubt, Expectation, Expected, Live, Points, Profile, Runs, ask_at, expected};
+use crate::circuit::linear::{Answer, Phasor};
+use crate::machine::{ConditionId, Machine};
+use crate::quantity::Function;
+
+use super::world::{Place, World};
+
+/// How far two nominal values have to lie apart to count as different at first look: tolerances of parts and of the meter.
+const SPREAD: f64 = 0.12;
+/// Volts that are nothing.
+const NO_VOLTS: f64 = 1.0;
+/// Ohms that are nothing.
+const NO_OHMS: f64 = 2.0;
+
+/// A world with the conditions it has been looked at in.
+pub(super) struct Looked<'w> {
+    world: &'w World,
+    lives: BTreeMap<ConditionId, OnceCell<Live<'w>>>,
+}
+
+impl<'w> Looked<'w> {
+    pub(super) fn of(world: &'w World, conditions: impl Iterator<Item = ConditionId>) -> Self {
+        Self { world, lives: conditions.map(|condition| (condition, OnceCell::new())).collect() }
+    }
+
+    fn live(&self, condition: ConditionId) -> Option<&Live<'w>> {
+        Some(self.lives.get(&condition)?.get_or_init(|| self.world.live(condition)))
+    }
+
+    /// The exact answer.
+    pub(super) fn expectation(&self, machine: &Machine, place: &Place) -> Option<Expectation> {
+        let meter = place.meter.and_then(|meter| machine.meters.get(meter));
+        let meter = meter.map_or_else(Profile::default, Profile::of);
+        let live = self.live(place.condition)?;
+        let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false)?;
+        Some(expected(live, &meter, ask))
+    }
+
+    /// Between which two ends the meter would show something, at first look; `None` where that cannot be said.
+    pub(super) fn band(&self, place: &Place) -> Option<(f64, f64)> {
+        let live = self.live(place.condition)?;
+        let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false)?;
+        let near = |value: f64, nothing: f64| {
+            let give = SPREAD * value.abs() + nothing;
+            (value - give, value + give)
+        };
+        match (ask.points, place.function) {
+            (Points::Probes(red, black), Function::Tone | Function::Ohms) => {
+                let (_, factored) = &live.dead()[1];
+                let ohms = match factored.impedance(red.0, black.0) {
+                    Answer::Known(z) => z.re,
+                    Answer::Undetermined(_) => f64::INFINITY,
+                };
+                let tone = Profile::default().tone;
+                Some(match place.function {
+                    Function::Tone if ohms < tone.low => (1.0, 1.0),
+                    Function::Tone if ohms > tone.high => (2.0, 2.0),
+                    Function::Tone => (1.0, 2.0),
+                    _ if ohms.is_infinite() => (f64::MAX, f64::INFINITY),
+                    _ => near(ohms, NO_OHMS),
+                })
+            }
+            (Points::Probes(red, black), Function::VoltsAc | Function::VoltsDc) => {
+                let [(_, state)] = live.ends.as_slice() else { return None };
+                if place.function == Function::VoltsAc {
+                    let volts = state.alternating.volts(red, black).known().map(Phasor::norm)?;
+                    Some(near(volts, NO_VOLTS))
+                } else {
+                    Some(near(state.direct.volts(red, black).known()?.re, NO_VOLTS))
+                }
+            }
+            (Points::Look(load), Function::Runs) => runs(live.load(load)?.runs),
+            (Points::Operate(_), Function::Runs) => match expected(live, &Profile::default(), ask).expected {
+                Expected::Acts(acts) => runs(acts),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+}
+
+fn runs(runs: Runs) -> Option<(f64, f64)> {
+    match runs {
+        Runs::Yes => Some((1.0, 1.0)),
+        Runs::No => Some((2.0, 2.0)),
+        Runs::Partly | Runs::Unknown => None,
+    }
+}
+
+/// The ends of what a meter would show, with every tolerance. `None` where it allows anything, or forbids the reading.
+pub(super) fn exact_band(expectation: &Expectation) -> Option<(f64, f64)> {
+    let open = |doubt: &Doubt| matches!(doubt, Doubt::UnknownPart | Doubt::Rectified | Doubt::Relays);
+    if expectation.doubts.iter().any(open) {
+        return None;
+    }
+    Some(match expectation.expected {
+        Expected::Tone | Expected::Load(Runs::Yes) | Expected::Acts(Runs::Yes) => (1.0, 1.0),
+        Expected::NoTone | Expected::Load(Runs::No) | Expected::Acts(Runs::No) => (2.0, 2.0),
+        Expected::EitherTone => (1.0, 2.0),
+        Expected::OverLimit => (f64::MAX, f64::INFINITY),
+        Expected::Value { shown, .. } => (shown.low, shown.high),
+        Expected::Ghost { up_to } => (0.0, up_to),
+        Expected::Load(_) | Expected::Acts(_) | Expected::Unknown(_) | Expected::Danger { .. } => return None,
+    })
+}
+
+/// The number of the result of each hypothesis, results that a meter cannot tell apart put together. `None` where no two are told
+/// apart.
+pub(super) fn divided(bands: &[(f64, f64)]) -> Option<Vec<usize>> {
+    let mut order: Vec<usize> = (0..bands.len()).collect();
+    order.sort_by(|&a, &b| bands[a].0.total_cmp(&bands[b].0).then(a.cmp(&b)));
+    let mut results = vec![0; bands.len()];
+    let (mut result, mut reach) = (0, f64::NEG_INFINITY);
+    for (place, &at) in order.iter().enumerate() {
+        if place > 0 && bands[at].0 > reach {
+            result += 1;
+        }
+        reach = reach.max(bands[at].1);
+        results[at] = result;
+    }
+    if result == 0 {
+        return None;
+    }
+    // Numbered in order of the hypotheses, so that the same division is the same whatever is shown.
+    let mut names: BTreeMap<usize, usize> = BTreeMap::new();
+    for slot in &mut results {
+        let next = names.len();
+        *slot = *names.entry(*slot).or_insert(next);
+    }
+    Some(results)
+}
