@@ -2,6 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use super::jobs::Waker;
@@ -13,8 +14,8 @@ pub(super) trait Make: Default + Send + 'static {
     /// Results.
     type Made: Send + Sync + 'static;
 
-    /// Makes them.
-    fn make(&mut self, from: &Self::From) -> Self::Made;
+    /// Makes them. `is_stale` says that something newer has been asked for: then there may be none.
+    fn make(&mut self, from: &Self::From, is_stale: &(dyn Fn() -> bool + Sync)) -> Option<Self::Made>;
 }
 
 enum Order<F> {
@@ -29,16 +30,21 @@ type Outcome<M> = Result<Arc<M>, String>;
 pub(super) struct Compute<T: Make> {
     orders: Sender<Order<T::From>>,
     results: Receiver<Outcome<T::Made>>,
+    /// How often results were asked for.
+    asked: Arc<AtomicU64>,
 }
 
 impl<T: Make> Compute<T> {
     pub(super) fn new(name: &str) -> Self {
         let (orders, inbox) = channel();
         let (outbox, results) = channel();
-        let started = std::thread::Builder::new().name(name.to_owned()).spawn(move || work::<T>(&inbox, &outbox));
+        let asked = Arc::new(AtomicU64::new(0));
+        let newest = Arc::clone(&asked);
+        let started =
+            std::thread::Builder::new().name(name.to_owned()).spawn(move || work::<T>(&inbox, &outbox, &newest));
         // Without the thread the orders' receiver is gone, and `ask` computes in place.
         drop(started);
-        Self { orders, results }
+        Self { orders, results, asked }
     }
 
     pub(super) fn set_waker(&self, waker: Waker) {
@@ -47,10 +53,11 @@ impl<T: Make> Compute<T> {
 
     /// Asks for results. Returns them at once only where there is no thread to compute them.
     pub(super) fn ask(&self, from: T::From) -> Option<Arc<T::Made>> {
+        self.asked.fetch_add(1, Ordering::Relaxed);
         match self.orders.send(Order::Compute(Box::new(from))) {
             Ok(()) => None,
             Err(refused) => match refused.0 {
-                Order::Compute(from) => Some(Arc::new(T::default().make(&from))),
+                Order::Compute(from) => T::default().make(&from, &|| false).map(Arc::new),
                 Order::Waker(_) => None,
             },
         }
@@ -67,7 +74,9 @@ impl<T: Make> Compute<T> {
     }
 }
 
-fn work<T: Make>(inbox: &Receiver<Order<T::From>>, outbox: &Sender<Outcome<T::Made>>) {
+fn work<T: Make>(inbox: &Receiver<Order<T::From>>, outbox: &Sender<Outcome<T::Made>>, asked: &AtomicU64) {
+    // Orders are taken in turn, so their number is that of the asking.
+    let mut taken = 0;
     let mut waker: Waker = Arc::new(|| ());
     let mut maker = T::default();
     while let Ok(order) = inbox.recv() {
@@ -75,18 +84,24 @@ fn work<T: Make>(inbox: &Receiver<Order<T::From>>, outbox: &Sender<Outcome<T::Ma
         let mut order = Some(order);
         while let Some(one) = order {
             match one {
-                Order::Compute(from) => newest = Some(from),
+                Order::Compute(from) => {
+                    newest = Some(from);
+                    taken += 1;
+                }
                 Order::Waker(new) => waker = new,
             }
             order = inbox.try_recv().ok();
         }
         if let Some(from) = newest {
             // What breaks is told of; the thread goes on with a fresh start.
-            let made = catch_unwind(AssertUnwindSafe(|| Arc::new(maker.make(&from)))).map_err(|_| {
+            let is_stale = || asked.load(Ordering::Relaxed) != taken;
+            let made = catch_unwind(AssertUnwindSafe(|| maker.make(&from, &is_stale).map(Arc::new))).map_err(|_| {
                 maker = T::default();
                 "it broke inside the program: what is shown may be out of date; save, and start the program again"
                     .to_owned()
             });
+            // Nothing made: something newer waits in the inbox.
+            let Some(made) = made.transpose() else { continue };
             if outbox.send(made).is_err() {
                 return;
             }

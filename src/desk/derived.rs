@@ -130,7 +130,7 @@ impl Make for Deriver {
     type From = Input;
     type Made = Derived;
 
-    fn make(&mut self, input: &Input) -> Derived {
+    fn make(&mut self, input: &Input, _: &(dyn Fn() -> bool + Sync)) -> Option<Derived> {
         let machine = &input.machine;
         let is_same = |base: &Base| base.revision == input.revision && Arc::ptr_eq(&base.catalogue, &input.catalogue);
         let base = match self.base.take() {
@@ -162,7 +162,7 @@ impl Make for Deriver {
         };
         self.electrical = Some((look.clone(), electrical));
         self.base = Some(base);
-        derived
+        Some(derived)
     }
 }
 

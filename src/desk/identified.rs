@@ -2,8 +2,10 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::catalogue::Catalogue;
-use crate::identify::{FaultOdds, MysteryOdds, Proposal, Reasoned, in_order, proposals};
+use crate::identify::{Account, FaultOdds, MysteryOdds, Next, Proposal, Reasoned, in_order};
 use crate::machine::{ConditionId, Machine, MysteryId};
 
 use super::compute::{Compute, Make};
@@ -24,6 +26,9 @@ pub struct Identified {
     pub next: Vec<(Vec<MysteryId>, Proposal)>,
     /// Faults that would explain what disputes the record.
     pub faults: Vec<FaultOdds>,
+    /// Answers that no reading in a condition of the record tells apart: for each such set, what each of its members says that the
+    /// others do not.
+    pub alike: Vec<Vec<Vec<String>>>,
 }
 
 impl Identified {
@@ -51,20 +56,26 @@ impl Make for Reasoner {
     type From = Question;
     type Made = Identified;
 
-    fn make(&mut self, question: &Question) -> Identified {
+    fn make(&mut self, question: &Question, is_stale: &(dyn Fn() -> bool + Sync)) -> Option<Identified> {
         let Question { revision, machine, catalogue, condition } = question;
         let reasoned = match self.known.take() {
             Some((of, reasoned)) if of == *revision => reasoned,
-            _ => Reasoned::of(machine, catalogue),
+            _ => Reasoned::unless(machine, catalogue, is_stale)?,
         };
-        let groups = reasoned.accounts.iter().map(|account| {
-            let own = proposals(machine, catalogue, account, *condition, MOST_PROPOSALS);
-            (account.group.mysteries.clone(), own)
-        });
-        let next = in_order(groups.collect());
+        let next =
+            |account: &Account| Next::unless(machine, catalogue, account, (*condition, MOST_PROPOSALS), is_stale);
+        let found = reasoned.accounts.par_iter().map(next).collect::<Option<Vec<Next>>>();
+        // The odds hold whatever the condition.
         let (odds, faults) = (reasoned.mysteries(machine), reasoned.faults.clone());
+        let accounts = reasoned.accounts.clone();
         self.known = Some((*revision, reasoned));
-        Identified { revision: *revision, condition: *condition, odds, next, faults }
+        let mut alike = Vec::new();
+        let mut groups = Vec::new();
+        for (account, next) in accounts.iter().zip(found?) {
+            alike.extend(next.alike.iter().map(|set| account.apart_in(machine, catalogue, set)));
+            groups.push((account.group.mysteries.clone(), next.proposals));
+        }
+        Some(Identified { revision: *revision, condition: *condition, odds, next: in_order(groups), faults, alike })
     }
 }
 

@@ -6,12 +6,13 @@ use std::sync::Arc;
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::{Agreement, Expectation};
 use crate::circuit::{Frame, Network};
-use crate::machine::{Machine, MysteryId, ReadingId, Setting, Spot};
+use crate::machine::{ConditionId, Machine, MysteryId, ReadingId, Setting, Spot};
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
 use super::hypothesis::{Group, by_mystery};
 use super::log::Log;
+use super::screen::Looked;
 use super::world::{Flaw, World, candidate_spots, subject_spots};
 
 /// Odds before any reading that none of the answers is right: the record itself is wrong.
@@ -90,13 +91,8 @@ impl Account {
             resting_on,
             likelihoods: BTreeMap::new(),
         };
-        let mut shown: Vec<Vec<Option<Expectation>>> = Vec::with_capacity(hypotheses.len());
-        for hypothesis in &hypotheses {
-            if (log.stopped)() {
-                return None;
-            }
-            shown.push(account.world_of(log, hypothesis).expectations(&log.places));
-        }
+        let worlds: Vec<World> = hypotheses.iter().map(|hypothesis| account.world_of(log, hypothesis)).collect();
+        let mut shown = shown_in(log, &worlds)?;
         let own_nets = account.own_nets(log);
         account.weigh(log, &own_nets, hypotheses.clone(), &shown);
         // Where the best answers leave readings disputed, something is faulty as well, or instead.
@@ -342,6 +338,37 @@ impl Account {
         });
         against.map(|(&id, _)| id).collect()
     }
+}
+
+/// What each reading is expected to be in each of these worlds. Where a first look shows the same in all of them, it is worked out in
+/// one. `None` when nobody waits any more.
+fn shown_in(log: &Log<'_>, worlds: &[World]) -> Option<Vec<Vec<Option<Expectation>>>> {
+    let conditions: BTreeSet<ConditionId> = log.places.iter().map(|place| place.condition).collect();
+    let looked: Vec<Looked<'_>> = worlds.iter().map(|world| Looked::of(world, conditions.iter().copied())).collect();
+    let mut shown = vec![Vec::with_capacity(log.places.len()); worlds.len()];
+    for place in &log.places {
+        if (log.stopped)() {
+            return None;
+        }
+        let bands: Vec<Option<(f64, f64)>> = looked.iter().map(|looked| looked.band(place)).collect();
+        let same =
+            bands.first().is_some_and(|first| first.is_some() && bands.iter().all(|band| is_near(*band, *first)));
+        let mut known: Option<Option<Expectation>> = None;
+        for (slot, looked) in shown.iter_mut().zip(&looked) {
+            let own = known.clone().unwrap_or_else(|| looked.expectation(log.machine, place));
+            if same {
+                known = Some(own.clone());
+            }
+            slot.push(own);
+        }
+    }
+    Some(shown)
+}
+
+/// Whether two first looks show the same but for rounding.
+fn is_near(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> bool {
+    let near = |a: f64, b: f64| a == b || (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
+    matches!((a, b), (Some(a), Some(b)) if near(a.0, b.0) && near(a.1, b.1))
 }
 
 /// Which readings were taken on a net of a group.

@@ -20,12 +20,16 @@ pub(super) struct Log<'m> {
     /// Where each of them was taken.
     pub(super) places: Vec<Place>,
     /// Whether nobody waits for the answer any more.
-    pub(super) stopped: &'m dyn Fn() -> bool,
+    pub(super) stopped: &'m (dyn Fn() -> bool + Sync),
 }
 
 impl<'m> Log<'m> {
     /// The readings of a record that can be weighed: those with a condition.
-    pub(super) fn of(machine: &'m Machine, catalogue: &'m Arc<Catalogue>, stopped: &'m dyn Fn() -> bool) -> Self {
+    pub(super) fn of(
+        machine: &'m Machine,
+        catalogue: &'m Arc<Catalogue>,
+        stopped: &'m (dyn Fn() -> bool + Sync),
+    ) -> Self {
         let weighable = |(id, reading): (ReadingId, &'m Reading)| {
             let condition = reading.condition.filter(|&condition| machine.conditions.contains(condition))?;
             let place = Place {

@@ -106,7 +106,7 @@ impl Next {
         catalogue: &Arc<Catalogue>,
         account: &Account,
         (present, most): (Option<ConditionId>, usize),
-        stopped: &dyn Fn() -> bool,
+        stopped: &(dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
         let hypotheses = likely(account);

@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::catalogue::Catalogue;
 use crate::machine::{Machine, MysteryId};
 
@@ -44,21 +46,22 @@ impl Reasoned {
     }
 
     /// The same; `None` as soon as `stopped` says that nobody waits for the answer any more.
-    pub fn unless(machine: &Machine, catalogue: &Arc<Catalogue>, stopped: &dyn Fn() -> bool) -> Option<Self> {
+    pub fn unless(machine: &Machine, catalogue: &Arc<Catalogue>, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
-        let mut accounts: Vec<Account> = Vec::new();
-        for group in groups(machine) {
-            accounts.push(Account::of(&log, group, Vec::new())?);
-        }
+        let groups = groups(machine);
+        let mut accounts: Vec<Account> =
+            groups.into_par_iter().map(|group| Account::of(&log, group, Vec::new())).collect::<Option<_>>()?;
         // What is settled elsewhere makes what is open clearer.
         let settled: Vec<(MysteryId, usize)> = accounts.iter().flat_map(|account| account.settled(machine)).collect();
-        for account in &mut accounts {
+        let clearer = |account: Account| {
             let own = |id: MysteryId| account.group.mysteries.contains(&id);
             let others: Vec<(MysteryId, usize)> = settled.iter().copied().filter(|(id, _)| !own(*id)).collect();
-            if !others.is_empty() && account.settled(machine).len() < account.group.mysteries.len() {
-                *account = Account::of(&log, account.group.clone(), others)?;
+            if others.is_empty() || account.settled(machine).len() == account.group.mysteries.len() {
+                return Some(account);
             }
-        }
+            Account::of(&log, account.group, others)
+        };
+        accounts = accounts.into_par_iter().map(clearer).collect::<Option<_>>()?;
         if accounts.iter().all(|account| account.fault_odds().is_empty()) {
             let likeliest: Vec<(MysteryId, usize)> = accounts.iter().flat_map(Account::likeliest).collect();
             let nothing_open = Group { mysteries: Vec::new(), answers: vec![(Vec::new(), 1.0)], left_out: 0.0 };

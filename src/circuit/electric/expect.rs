@@ -305,8 +305,10 @@ fn volts_reading(
         doubts.push(Doubt::Relays);
     }
     let mut whole: Option<(f64, Band)> = None;
-    for (worked, _) in &with_meter.ends {
-        let values = match volts_in(live, worked, attached, ac, &mut doubts) {
+    for (worked, state) in &with_meter.ends {
+        // Solved already where the meter was not on while relays settled.
+        let alone = (ohms >= METER_WORKS_BELOW).then_some(state);
+        let values = match volts_in(live, (worked, alone), attached, ac, &mut doubts) {
             Ok(values) => values,
             Err(Reason::SeparateIslands) => return apart(live, meter, attached, ac),
             Err(reason) => return Expectation::plain(Expected::Unknown(why(reason))),
@@ -334,7 +336,7 @@ fn volts_reading(
 /// The reading in one state of the relays: as recorded, then with elements at the ends that lower and raise it.
 fn volts_in(
     live: &Live<'_>,
-    worked: &[bool],
+    (worked, alone): (&[bool], Option<&State>),
     attached: Attached,
     ac: bool,
     doubts: &mut Vec<Doubt>,
@@ -350,7 +352,13 @@ fn volts_in(
         }
     };
     // Without the meter the two may be apart; then its own resistance would make a definite nothing of them.
-    let alone = State::of(&live.frame, live.elements, worked, &|_| Corner::Nominal, None);
+    let solved;
+    let alone = if let Some(alone) = alone {
+        alone
+    } else {
+        solved = State::of(&live.frame, live.elements, worked, &|_| Corner::Nominal, None);
+        &solved
+    };
     let side = if ac { &alone.alternating } else { &alone.direct };
     if side.is_unrecorded(red) || side.is_unrecorded(black) {
         return Err(Reason::Unrecorded);
