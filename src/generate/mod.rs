@@ -6,10 +6,14 @@
 
 mod branch;
 mod builder;
+mod conceal;
 mod machine;
 mod random;
+mod rebuild;
+mod retrofit;
 mod wild;
 
 pub use machine::{MOST_WIRES, invented_machine};
 pub use random::Random;
+pub use retrofit::{RETROFIT_MYSTERIES, RETROFIT_RELAYS, Retrofit, Size, Truth, retrofit};
 pub use wild::wild_machine;
