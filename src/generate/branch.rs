@@ -75,9 +75,9 @@ impl Branch<'_> {
             let wire = b.wire(Duty::Control, self.number(), WireEnd::default(), to);
             if let Some(wire) = wire {
                 let candidates = (1..=BAY_RELAYS)
-                    .map(|n| Candidate {
-                        guess: Guess::Terminal(TerminalRef::new(self.board, format!("J1-{n}"))),
-                        weight: if format!("J1-{n}") == output { 2.0 } else { 1.0 },
+                    .map(|n| {
+                        let weight = if format!("J1-{n}") == output { 2.0 } else { 1.0 };
+                        Candidate::new(Guess::Terminal(TerminalRef::new(self.board, format!("J1-{n}"))), weight)
                     })
                     .collect();
                 let name = format!("Q{}", u32::from(b.machine.mysteries.next_id()) + 1);

@@ -100,7 +100,7 @@ pub fn retrofit(seed: u64, size: Size) -> Retrofit {
             _ => 1.0,
         };
         let candidates: Vec<Candidate> =
-            one.guesses.iter().map(|guess| Candidate { guess: guess.clone(), weight: weight(guess) }).collect();
+            one.guesses.iter().map(|guess| Candidate::new(guess.clone(), weight(guess))).collect();
         hide(&mut record, &one.subject);
         let right = one.guesses.get(one.right).cloned();
         let mystery = Mystery {
@@ -129,7 +129,7 @@ impl Truth {
                 _ => return,
             }
         }
-        mystery.candidates = vec![Candidate { guess: Guess::Named(word), weight: 1.0 }];
+        mystery.candidates = vec![Candidate::new(Guess::Named(word), 1.0)];
         mystery.one_of_each = None;
         self.record.mysteries.add(mystery);
     }

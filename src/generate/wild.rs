@@ -369,8 +369,8 @@ impl Wild {
         let Some(wire) = unknown.map(|(id, _)| id) else { return };
         let Some(terminal) = self.terminal() else { return };
         let candidates = vec![
-            Candidate { guess: Guess::Terminal(terminal), weight: self.number().clamp(0.1, 10.0) },
-            Candidate { guess: Guess::Nowhere, weight: 1.0 },
+            Candidate::new(Guess::Terminal(terminal), self.number().clamp(0.1, 10.0)),
+            Candidate::new(Guess::Nowhere, 1.0),
         ];
         self.machine.mysteries.add(Mystery {
             name: "Q1".to_owned(),

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::machine::{Guess, Machine, Mystery, MysteryId, Subject};
+use crate::machine::{Candidate, Guess, Machine, Mystery, MysteryId, Subject};
 
 /// Answers of one group at most; beyond it the likeliest are kept, and what is left out is said.
 pub const MOST_ANSWERS: usize = 720;
@@ -29,7 +29,10 @@ pub fn groups(machine: &Machine) -> Vec<Group> {
     for (at, (_, mystery)) in with_candidates.iter().enumerate() {
         let mut own = BTreeSet::from([at]);
         sets.retain(|set| {
-            let hangs = set.iter().any(|&other| hang_together(mystery, with_candidates[other].1));
+            let hangs = set.iter().any(|&other| {
+                let (id, other) = with_candidates[other];
+                hang_together(mystery, other) || excludes(mystery, id) || excludes(other, with_candidates[at].0)
+            });
             if hangs {
                 own.extend(set);
             }
@@ -58,6 +61,19 @@ fn hang_together(a: &Mystery, b: &Mystery) -> bool {
         || part_of(&a.subject).is_some() && part_of(&a.subject) == part_of(&b.subject)
 }
 
+/// Whether a candidate of this mystery rules out one of that other.
+fn excludes(mystery: &Mystery, other: MysteryId) -> bool {
+    mystery.candidates.iter().any(|candidate| candidate.never_with.iter().any(|(id, _)| *id == other))
+}
+
+/// Whether two candidates of two mysteries cannot be right together.
+fn never_both((a, one): (MysteryId, &Candidate), (b, other): (MysteryId, &Candidate)) -> bool {
+    let said = |(id, candidate): (MysteryId, &Candidate), by: &Candidate| {
+        by.never_with.iter().any(|(other, guess)| *other == id && *guess == candidate.guess)
+    };
+    said((b, other), one) || said((a, one), other)
+}
+
 /// The part a mystery is about, so that its kind, forms and driver are weighed together.
 fn part_of(subject: &Subject) -> Option<crate::machine::PartId> {
     match subject {
@@ -71,7 +87,7 @@ fn part_of(subject: &Subject) -> Option<crate::machine::PartId> {
 fn answers(mysteries: &[(MysteryId, &Mystery)]) -> (Vec<(Answers, f64)>, f64) {
     let mut all: Vec<(Answers, f64)> = vec![(Vec::new(), 1.0)];
     let mut left_out = 0.0;
-    for (at, (_, mystery)) in mysteries.iter().enumerate() {
+    for (at, (id, mystery)) in mysteries.iter().enumerate() {
         let mut next = Vec::new();
         let sum: f64 = mystery.candidates.iter().map(|candidate| candidate.weight.max(0.0)).sum();
         for (answers, weight) in &all {
@@ -84,8 +100,11 @@ fn answers(mysteries: &[(MysteryId, &Mystery)]) -> (Vec<(Answers, f64)>, f64) {
                                 .get(answer)
                                 .is_some_and(|other| other.guess == candidate.guess && other.guess != Guess::Nowhere)
                     });
+                let excluded = mysteries[..at].iter().zip(answers).any(|((other_id, other), &answer)| {
+                    other.candidates.get(answer).is_some_and(|other| never_both((*other_id, other), (*id, candidate)))
+                });
                 let share = if sum > 0.0 { candidate.weight.max(0.0) / sum } else { 0.0 };
-                if !taken && share > 0.0 {
+                if !taken && !excluded && share > 0.0 {
                     let mut answers = answers.clone();
                     answers.push(number);
                     next.push((answers, weight * share));

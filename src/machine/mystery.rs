@@ -1,6 +1,6 @@
 //! What is not known, with its candidates.
 
-use super::ids::{PartId, WireId};
+use super::ids::{MysteryId, PartId, WireId};
 use super::spot::{Side, Spot, TerminalRef};
 
 /// Something not known.
@@ -40,6 +40,26 @@ pub struct Candidate {
     pub guess: Guess,
     /// Weight before any reading, above 0; only the ratios count.
     pub weight: f64,
+    /// Answers of other mysteries that cannot be right together with this one.
+    pub never_with: Vec<(MysteryId, Guess)>,
+}
+
+impl Candidate {
+    /// A guess with a weight, whatever other mysteries turn out to be.
+    pub fn new(guess: Guess, weight: f64) -> Self {
+        Self { guess, weight, never_with: Vec::new() }
+    }
+}
+
+impl Subject {
+    /// The words a named guess at it can have; empty where it takes terminals, or a kind of the catalogue.
+    pub fn states(&self) -> &'static [&'static str] {
+        match self {
+            Self::ContactForm(_) => &["make", "break"],
+            Self::Fault(_) => &["ok", "open", "welded"],
+            Self::End(..) | Self::CoilDriver(_) | Self::Kind(_) => &[],
+        }
+    }
 }
 
 /// A guess at the answer of a mystery.

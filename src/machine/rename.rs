@@ -145,8 +145,11 @@ impl Rename<'_> {
             Subject::End(..) | Subject::CoilDriver(_) | Subject::Kind(_) => {}
         }
         for candidate in &mut mystery.candidates {
-            if let Guess::Terminal(terminal) = &mut candidate.guess {
-                self.terminal(terminal);
+            let others = candidate.never_with.iter_mut().map(|(_, guess)| guess);
+            for guess in std::iter::once(&mut candidate.guess).chain(others) {
+                if let Guess::Terminal(terminal) = guess {
+                    self.terminal(terminal);
+                }
             }
         }
     }

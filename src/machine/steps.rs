@@ -196,7 +196,11 @@ impl Gone<'_> {
                 continue;
             }
             let mut kept = mystery.clone();
-            kept.candidates.retain(|c| !matches!(&c.guess, Guess::Terminal(terminal) if self.terminal(terminal)));
+            let gone = |guess: &Guess| matches!(guess, Guess::Terminal(terminal) if self.terminal(terminal));
+            kept.candidates.retain(|candidate| !gone(&candidate.guess));
+            for candidate in &mut kept.candidates {
+                candidate.never_with.retain(|(_, guess)| !gone(guess));
+            }
             if kept != *mystery {
                 changes.push(Change::Mystery(id, Some(Arc::new(kept))));
             }

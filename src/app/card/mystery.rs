@@ -157,7 +157,7 @@ fn add(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out: &m
 fn with_candidate(scope: &Scope<'_>, id: MysteryId, guess: Guess) -> Edit {
     changes::mystery(scope.machine, id, "Add a candidate", |mystery| {
         if !mystery.candidates.iter().any(|candidate| candidate.guess == guess) {
-            mystery.candidates.push(Candidate { guess, weight: 1.0 });
+            mystery.candidates.push(Candidate::new(guess, 1.0));
         }
     })
 }

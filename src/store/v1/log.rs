@@ -99,6 +99,8 @@ pub(super) struct Candidate {
     pub guess: Guess,
     #[serde(default = "one", skip_serializing_if = "is_one")]
     pub weight: Num,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub never_with: Vec<(String, Guess)>,
 }
 
 fn one() -> Num {

@@ -174,19 +174,20 @@ pub(super) fn mystery(mystery: &Mystery, at: &mut Entry<'_>) -> m::Mystery {
     };
     let mut candidates = Vec::with_capacity(mystery.candidates.len());
     for (index, candidate) in mystery.candidates.iter().enumerate() {
-        let path = |field: &str| [Step::from("candidates"), index.into(), field.into()];
-        let guess = match &candidate.guess {
-            Guess::Terminal(word) => at.terminal(&path("guess"), word).map(m::Guess::Terminal),
-            Guess::Nowhere => Some(m::Guess::Nowhere),
-            Guess::Named(name) => {
-                if of_kind {
-                    at.check_kind(&path("guess"), name);
-                }
-                Some(m::Guess::Named(name.clone()))
-            }
-        };
+        let path = |field: &str| vec![Step::from("candidates"), index.into(), field.into()];
+        let guess = guess(&candidate.guess, &path("guess"), of_kind, at);
+        if let (Some(m::Guess::Named(name)), Some(subject)) = (&guess, &subject) {
+            check_state(subject, name, &path("guess"), at);
+        }
         let weight = at.positive(&path("weight"), candidate.weight.0);
-        candidates.extend(guess.map(|guess| m::Candidate { guess, weight }));
+        let mut never_with = Vec::with_capacity(candidate.never_with.len());
+        for (number, (name, other)) in candidate.never_with.iter().enumerate() {
+            let mut path = path("never_with");
+            path.push(number.into());
+            let id = at.named(&path, name, name, "mystery", &at.names.mysteries);
+            never_with.extend(id.zip(self::guess(other, &path, false, at)));
+        }
+        candidates.extend(guess.map(|guess| m::Candidate { guess, weight, never_with }));
     }
     m::Mystery {
         name: mystery.name.clone(),
@@ -196,4 +197,31 @@ pub(super) fn mystery(mystery: &Mystery, at: &mut Entry<'_>) -> m::Mystery {
         one_of_each: mystery.one_of_each.clone(),
         note: mystery.note.clone(),
     }
+}
+
+fn guess(guess: &Guess, path: &[Step], of_kind: bool, at: &mut Entry<'_>) -> Option<m::Guess> {
+    match guess {
+        Guess::Terminal(word) => at.terminal(path, word).map(m::Guess::Terminal),
+        Guess::Nowhere => Some(m::Guess::Nowhere),
+        Guess::Named(name) => {
+            if of_kind {
+                at.check_kind(path, name);
+            }
+            Some(m::Guess::Named(name.clone()))
+        }
+    }
+}
+
+/// Complains about a form or fault by a name that means nothing.
+fn check_state(subject: &m::Subject, name: &str, path: &[Step], at: &mut Entry<'_>) {
+    let states = subject.states();
+    if states.contains(&name) || matches!(subject, m::Subject::Kind(_)) {
+        return;
+    }
+    let advice = if states.is_empty() {
+        "name a terminal, or write nowhere".to_owned()
+    } else {
+        format!("write one of: {}", states.join(", "))
+    };
+    at.complain(path, Some(name), format!("'{name}' is no answer to this mystery; {advice}"));
 }

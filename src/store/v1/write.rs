@@ -311,12 +311,23 @@ impl Names<'_> {
     }
 
     fn candidate(&self, candidate: &m::Candidate) -> Option<Candidate> {
-        let guess = match &candidate.guess {
+        let never_with = candidate.never_with.iter().filter_map(|(other, guess)| {
+            let name = self.0.mysteries.get(*other)?.name.clone();
+            Some((name, self.guess(guess)?))
+        });
+        Some(Candidate {
+            guess: self.guess(&candidate.guess)?,
+            weight: Num(candidate.weight),
+            never_with: never_with.collect(),
+        })
+    }
+
+    fn guess(&self, guess: &m::Guess) -> Option<Guess> {
+        Some(match guess {
             m::Guess::Terminal(terminal) => Guess::Terminal(self.terminal_name(terminal)?),
             m::Guess::Nowhere => Guess::Nowhere,
             m::Guess::Named(name) => Guess::Named(name.clone()),
-        };
-        Some(Candidate { guess, weight: Num(candidate.weight) })
+        })
     }
 
     fn decision(&self, decision: &m::Decision) -> Decision {
