@@ -202,6 +202,12 @@ impl Shell {
             Show::Overlay(overlay) => self.view.overlay = overlay,
             Show::FoldList => self.view.list_hidden = true,
             Show::Lift(condition) => self.view.lifting = condition,
+            Show::OutOfReach(spot, true) => {
+                self.view.out_of_reach.insert(spot);
+            }
+            Show::OutOfReach(spot, false) => {
+                self.view.out_of_reach.remove(&spot);
+            }
             Show::CancelJob(id) => self.desk.cancel(id),
             Show::DismissMessage(id) => self.messages.dismiss(id),
         }

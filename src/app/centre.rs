@@ -10,6 +10,7 @@ use crate::drawing::{Area, Handle, Ink, Scene};
 use crate::machine::{PhotoId, Point, Spot, Thing};
 use crate::tracing::PhotoPixels;
 
+use super::candidates;
 use super::canvas::{Camera, Flags, Painting, PhotoTextures, Pointing, Sheet, Shown, bands};
 use super::context;
 use super::request::Requests;
@@ -113,6 +114,7 @@ impl Centre {
         self.contacts(&painting, &scene);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
         self.flags.paint(&painting, chosen);
+        candidates::show(&painting, &scene, scope);
         self.begun(&painting, &scene, scope);
         if scope.machine.parts.is_empty() && scope.machine.photos.is_empty() && scope.machine.wires.is_empty() {
             begin_words(&painting, scope);

@@ -33,10 +33,13 @@ pub fn condition(machine: &Machine, id: ConditionId, label: &str, change: impl F
     edit(label, changed(machine.conditions.get(id), change).map(|new| Change::Condition(id, Some(new))))
 }
 
-/// Writes a settled mystery into what it is about and takes it out, as one step. `None` where a person has to write it.
-pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess) -> Option<Edit> {
+/// Writes a settled mystery into what it is about and takes it out, as one step, with the readings that prove it. `None` where a person
+/// has to write it.
+pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess, proven_by: &[ReadingId]) -> Option<Edit> {
     let mystery = machine.mysteries.get(id)?;
     let label = format!("Settle mystery {}", mystery.name);
+    let names: Vec<&str> = proven_by.iter().filter_map(|&id| Some(machine.readings.get(id)?.name.as_str())).collect();
+    let words = format!("{}: {}, proven by {}.", mystery.name, machine.guess_name(guess), names.join(", "));
     let mut edit = match (&mystery.subject, guess) {
         (Subject::End(wire, side), guess @ (Guess::Terminal(_) | Guess::Nowhere)) => {
             machine.edit_wire(*wire, &label, |wire| {
@@ -45,19 +48,28 @@ pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess) -> Option<Edit
                     Guess::Terminal(terminal) => EndAt::Terminal(terminal.clone()),
                     _ => EndAt::Loose,
                 };
-                // What the readings prove is worked out from them.
-                end.known = Known::Assumed;
+                end.known = Known::Proven;
+                noted(&mut wire.note, &words);
             })
         }
-        (Subject::Kind(part), Guess::Named(kind)) => {
-            machine.edit_part(*part, &label, |part| part.kind.clone_from(kind))
-        }
+        (Subject::Kind(part), Guess::Named(kind)) => machine.edit_part(*part, &label, |part| {
+            part.kind.clone_from(kind);
+            noted(&mut part.note, &words);
+        }),
         (Subject::Fault(_), Guess::Named(state)) if state == "ok" => Edit::default(),
         _ => return None,
     };
     edit.label = label;
     edit.changes.push(Change::Mystery(id, None));
     Some(edit)
+}
+
+/// Adds a line to a note.
+fn noted(note: &mut String, words: &str) {
+    if !note.is_empty() {
+        note.push('\n');
+    }
+    note.push_str(words);
 }
 
 /// Lifts an end for a condition, or takes that back: what the condition says of it itself goes before what it is derived from.

@@ -6,6 +6,7 @@
 mod action;
 mod apply;
 mod arrange;
+mod candidates;
 mod card;
 mod canvas;
 mod centre;

@@ -69,6 +69,8 @@ pub enum Show {
     DismissMessage(u64),
     /// Put the list away.
     FoldList,
+    /// A probe does not get to this place, or it does again.
+    OutOfReach(Spot, bool),
     /// Lift leads for this condition by clicking on their ends, or no more.
     Lift(Option<ConditionId>),
 }

@@ -1,6 +1,7 @@
 //! What draw functions may look at: an immutable view of the record, its results and what the window shows.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::desk::{Derived, Electrical, Identified, Job, Recovery};
@@ -21,7 +22,7 @@ pub struct Scope<'a> {
     /// The record.
     pub machine: &'a Machine,
     /// Kinds of part.
-    pub catalogue: &'a Catalogue,
+    pub catalogue: &'a Arc<Catalogue>,
     /// What was computed from it.
     pub results: Results<'a>,
     /// The file it lies in.

@@ -196,7 +196,7 @@ impl Shell {
         self.desk.look_at(probes, reading);
         // Mysteries take longer: only while somebody looks at them.
         if self.view.stage == Stage::Mysteries {
-            self.desk.identify();
+            self.desk.identify(&self.view.out_of_reach);
         }
     }
 

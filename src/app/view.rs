@@ -1,8 +1,8 @@
 //! What the window remembers between frames that is no part of the record.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::machine::{ConditionId, MeterId, PhotoId, Point, Thing};
+use crate::machine::{ConditionId, MeterId, PhotoId, Point, Spot, Thing};
 use crate::quantity::Function;
 
 use super::selection::{Probes, Selection};
@@ -83,6 +83,8 @@ pub struct View {
     pub finding: Option<FindingKey>,
     /// Where the probes are.
     pub probes: Probes,
+    /// Places that a probe does not get to: nothing is proposed there.
+    pub out_of_reach: BTreeSet<Spot>,
     /// The reading being entered.
     pub entry: Entry,
     /// What the lists are searched for, by stage.

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::identify::{Account, MysteryOdds, Next as NextReadings, Proposal, Reasoned, in_order};
+use crate::identify::{Account, MysteryOdds, Next as NextReadings, Proposal, Reasoned, in_order, in_words};
 use crate::machine::{ConditionId, Machine, MysteryId};
 use crate::quantity::Function;
 
@@ -36,7 +36,9 @@ struct OneMystery {
 struct OneCandidate {
     candidate: String,
     odds: f64,
+    words: &'static str,
     ruled_out_by: Vec<String>,
+    why: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -78,6 +80,9 @@ struct OneResult {
     answers_left: usize,
 }
 
+/// Readings whose reason is given, for each candidate.
+const MOST_REASONS: usize = 2;
+
 /// Odds to four places: more would not mean anything.
 fn odds(value: f64) -> f64 {
     rounded((value * 1e4).round() / 1e4)
@@ -98,6 +103,10 @@ pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut
     let catalogue = catalogue(kinds)?;
     let machine = load(&what.file, &catalogue)?.machine;
     let reasoned = Reasoned::of(&machine, &catalogue);
+    let reason = |of: &MysteryOdds, candidate: usize, reading| {
+        let account = reasoned.accounts.iter().find(|account| account.group.mysteries.contains(&of.mystery))?;
+        account.reason(&machine, &catalogue, (of.mystery, candidate), reading)
+    };
     let one = |odds_of: &MysteryOdds| OneMystery {
         mystery: name(&machine, odds_of.mystery),
         candidates: odds_of
@@ -107,6 +116,13 @@ pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut
             .map(|(at, candidate)| OneCandidate {
                 candidate: guess(&machine, odds_of.mystery, at),
                 odds: odds(candidate.odds),
+                words: in_words(candidate.odds),
+                why: candidate
+                    .ruled_out_by
+                    .iter()
+                    .take(MOST_REASONS)
+                    .filter_map(|&id| reason(odds_of, at, id))
+                    .collect(),
                 ruled_out_by: candidate
                     .ruled_out_by
                     .iter()
@@ -146,7 +162,16 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
             } else {
                 format!("  ruled out by {}", candidate.ruled_out_by.join(", "))
             };
-            writeln!(out, "  {:>6.1} %  {}{against}", candidate.odds * 100.0, candidate.candidate)?;
+            writeln!(
+                out,
+                "  {:>6.1} %  {}, {}{against}",
+                candidate.odds * 100.0,
+                candidate.candidate,
+                candidate.words
+            )?;
+            for why in &candidate.why {
+                writeln!(out, "            {why}")?;
+            }
         }
         if mystery.none_of_these > 0.05 {
             writeln!(out, "  {:>6.1} %  none of these: the record itself may be wrong", mystery.none_of_these * 100.0)?;

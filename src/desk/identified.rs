@@ -1,12 +1,13 @@
 //! What the mysteries of the record may be by its readings, which faults would explain it, and what to read next.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
-use crate::identify::{Account, FaultOdds, MysteryOdds, Next, Proposal, Reasoned, in_order};
-use crate::machine::{ConditionId, Machine, MysteryId};
+use crate::identify::{Account, Asked, FaultOdds, MysteryOdds, Next, Proposal, Reasoned, in_order};
+use crate::machine::{ConditionId, Machine, MysteryId, Spot};
 
 use super::compute::{Compute, Make};
 
@@ -29,6 +30,10 @@ pub struct Identified {
     /// Answers that no reading in a condition of the record tells apart: for each such set, what each of its members says that the
     /// others do not.
     pub alike: Vec<Vec<Vec<String>>>,
+    /// Why a candidate of a mystery is ruled out, by the first of the readings that do so.
+    pub reasons: BTreeMap<(MysteryId, usize), String>,
+    /// Places that a probe does not get to.
+    pub out_of_reach: BTreeSet<Spot>,
 }
 
 impl Identified {
@@ -44,6 +49,8 @@ pub(super) struct Question {
     pub(super) machine: Arc<Machine>,
     pub(super) catalogue: Arc<Catalogue>,
     pub(super) condition: Option<ConditionId>,
+    /// Places that a probe does not get to.
+    pub(super) out_of_reach: BTreeSet<Spot>,
 }
 
 /// Reasons, keeping the odds while only the condition changes.
@@ -57,13 +64,13 @@ impl Make for Reasoner {
     type Made = Identified;
 
     fn make(&mut self, question: &Question, is_stale: &(dyn Fn() -> bool + Sync)) -> Option<Identified> {
-        let Question { revision, machine, catalogue, condition } = question;
+        let Question { revision, machine, catalogue, condition, out_of_reach } = question;
+        let asked = Asked { present: *condition, most: MOST_PROPOSALS, out_of_reach: out_of_reach.clone() };
         let reasoned = match self.known.take() {
             Some((of, reasoned)) if of == *revision => reasoned,
             _ => Reasoned::unless(machine, catalogue, is_stale)?,
         };
-        let next =
-            |account: &Account| Next::unless(machine, catalogue, account, (*condition, MOST_PROPOSALS), is_stale);
+        let next = |account: &Account| Next::unless(machine, catalogue, account, &asked, is_stale);
         let found = reasoned.accounts.par_iter().map(next).collect::<Option<Vec<Next>>>();
         // The odds hold whatever the condition.
         let (odds, faults) = (reasoned.mysteries(machine), reasoned.faults.clone());
@@ -75,14 +82,39 @@ impl Make for Reasoner {
             alike.extend(next.alike.iter().map(|set| account.apart_in(machine, catalogue, set)));
             groups.push((account.group.mysteries.clone(), next.proposals));
         }
-        Some(Identified { revision: *revision, condition: *condition, odds, next: in_order(groups), faults, alike })
+        let mut reasons = BTreeMap::new();
+        for (account, one) in
+            accounts.iter().flat_map(|account| account.mysteries(machine).into_iter().map(move |one| (account, one)))
+        {
+            for (at, candidate) in one.candidates.iter().enumerate() {
+                if is_stale() {
+                    return None;
+                }
+                let first = candidate.ruled_out_by.first();
+                let reason = first.and_then(|&id| account.reason(machine, catalogue, (one.mystery, at), id));
+                reasons.extend(reason.map(|reason| ((one.mystery, at), reason)));
+            }
+        }
+        Some(Identified {
+            revision: *revision,
+            condition: *condition,
+            odds,
+            next: in_order(groups),
+            faults,
+            alike,
+            reasons,
+            out_of_reach: out_of_reach.clone(),
+        })
     }
 }
+
+/// For which revision, condition and places out of reach something is worked out.
+type Wanted = (u64, Option<ConditionId>, BTreeSet<Spot>);
 
 /// The mysteries as the desk holds them: worked out when asked for, beside the window.
 pub(super) struct Mysteries {
     pub(super) identified: Arc<Identified>,
-    asked: Option<(u64, Option<ConditionId>)>,
+    asked: Option<Wanted>,
     pub(super) reason: Compute<Reasoner>,
 }
 
@@ -93,8 +125,8 @@ impl Mysteries {
 
     /// Has them worked out, unless that has been asked for.
     pub(super) fn ask(&mut self, question: Question) {
-        let wanted = (question.revision, question.condition);
-        if self.asked == Some(wanted) {
+        let wanted = (question.revision, question.condition, question.out_of_reach.clone());
+        if self.asked.as_ref() == Some(&wanted) {
             return;
         }
         self.asked = Some(wanted);
@@ -110,6 +142,9 @@ impl Mysteries {
 
     /// Whether what was asked for is still being worked out.
     pub(super) fn is_waiting(&self) -> bool {
-        self.asked.is_some_and(|asked| asked != (self.identified.revision, self.identified.condition))
+        let made = &self.identified;
+        self.asked.as_ref().is_some_and(|(revision, condition, out_of_reach)| {
+            (*revision, *condition) != (made.revision, made.condition) || *out_of_reach != made.out_of_reach
+        })
     }
 }

@@ -1,10 +1,11 @@
 //! The desk itself: one record at work.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::machine::{ConditionId, Edit, Machine, ReadingId};
+use crate::machine::{ConditionId, Edit, Machine, ReadingId, Spot};
 
 use super::compute::Compute;
 use super::derived::{Derived, Deriver, Input, Look};
@@ -196,13 +197,14 @@ impl Desk {
     }
 
     /// Has the mysteries worked out for the record as it is, unless that has been asked for. It takes longer than other
-    /// results, so it is asked for only while somebody looks.
-    pub fn identify(&mut self) {
+    /// results, so it is asked for only while somebody looks. `out_of_reach`: places that a probe does not get to.
+    pub fn identify(&mut self, out_of_reach: &BTreeSet<Spot>) {
         let question = Question {
             revision: self.revision,
             machine: Arc::clone(&self.machine),
             catalogue: Arc::clone(&self.catalogue),
             condition: self.look.condition,
+            out_of_reach: out_of_reach.clone(),
         };
         self.worked.mysteries.ask(question);
     }

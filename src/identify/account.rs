@@ -280,6 +280,34 @@ impl Account {
         all.iter().map(says).collect()
     }
 
+    /// Why a reading rules a candidate of a mystery out: what it would be with that candidate, by which way, and what it is.
+    pub fn reason(
+        &self,
+        machine: &Machine,
+        catalogue: &Arc<Catalogue>,
+        (mystery, candidate): (MysteryId, usize),
+        reading: ReadingId,
+    ) -> Option<String> {
+        let log = Log::of(machine, catalogue, &|| false);
+        let at = self.group.mysteries.iter().position(|own| *own == mystery)?;
+        let place = log.readings.iter().position(|(id, _)| *id == reading)?;
+        let likelihoods = self.likelihoods.get(&reading)?;
+        let with = self.hypotheses.iter().zip(likelihoods).zip(&self.odds).filter(|((one, _), _)| {
+            let answers = self.group.answers.get(one.answer).map(|(answers, _)| answers.as_slice());
+            one.flaws.is_empty() && answers.and_then(|answers| answers.get(at)) == Some(&candidate)
+        });
+        // The one that comes nearest to the reading, and of those the likeliest.
+        let ((best, _), _) = with.max_by(|((_, a), x), ((_, b), y)| a.total_cmp(b).then(x.total_cmp(y)))?;
+        let world = self.world_of(&log, best);
+        let place = log.places.get(place)?;
+        let (shown, way) = world.shown_by(place)?;
+        let guess = machine.guess_name(&machine.mysteries.get(mystery)?.candidates.get(candidate)?.guess);
+        let entry = machine.readings.get(reading)?;
+        let would = shown.expected.words(place.function);
+        let by = way.map(|way| format!(" by {way}")).unwrap_or_default();
+        Some(format!("{}: {} was read; with {guess} it would be {would}{by}", entry.name, entry.value))
+    }
+
     /// Its mysteries that are settled, with their answers.
     pub fn settled(&self, machine: &Machine) -> Vec<(MysteryId, usize)> {
         self.mysteries(machine).into_iter().filter_map(|one| Some((one.mystery, one.settled?))).collect()

@@ -36,3 +36,16 @@ impl Belief {
 pub fn entropy_bits(odds: &[f64]) -> f64 {
     odds.iter().filter(|odds| **odds > 0.0).map(|odds| -odds * odds.log2()).sum()
 }
+
+/// Odds as a person says them.
+pub fn in_words(odds: f64) -> &'static str {
+    match odds {
+        odds if odds >= 0.99 => "as good as sure",
+        odds if odds >= 0.9 => "very likely",
+        odds if odds >= 0.6 => "likely",
+        odds if odds >= 0.4 => "as likely as not",
+        odds if odds >= 0.1 => "possible",
+        odds if odds >= 0.01 => "unlikely",
+        _ => "hardly",
+    }
+}

@@ -21,10 +21,10 @@ mod weigh;
 mod world;
 
 pub use account::{Account, CandidateOdds, Hypothesis, MysteryOdds, SETTLED};
-pub use belief::{Belief, entropy_bits};
+pub use belief::{Belief, entropy_bits, in_words};
 pub use hypothesis::{Answers, Group, groups};
 pub use offered::{Offer, offered};
-pub use propose::{Meaning, Next, Proposal, in_order, proposals};
+pub use propose::{Asked, Meaning, Next, Proposal, in_order, proposals};
 pub use reasoned::{FaultOdds, Reasoned};
 pub use risk::Risk;
 pub use sequence::{Plan, Problem, Test, by_rollout, optimal};

@@ -35,6 +35,7 @@ impl Bench<'_> {
                 .nodes()
                 .filter(|(_, info)| !info.inner && inner(&info.spot))
                 .map(|(_, info)| info.spot.clone())
+                .filter(|spot| !self.asked.out_of_reach.contains(spot))
                 .collect();
             for red in spots.iter().take(MOST_WIDELY) {
                 pairs.extend(all.iter().filter(|black| *black != red).map(|black| (red.clone(), black.clone())));
@@ -124,6 +125,7 @@ impl Bench<'_> {
             spots.extend(ends.iter().flatten().filter_map(reached));
         }
         let mut seen = BTreeSet::new();
-        spots.into_iter().chain(more).filter(|spot| seen.insert(spot.clone())).collect()
+        let reached = |spot: &Spot| !self.asked.out_of_reach.contains(spot);
+        spots.into_iter().chain(more).filter(reached).filter(|spot| seen.insert(spot.clone())).collect()
     }
 }

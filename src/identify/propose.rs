@@ -9,7 +9,7 @@ use std::sync::Arc;
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::Expected;
 use crate::circuit::{Network, Steps};
-use crate::machine::{ConditionId, Machine, MysteryId};
+use crate::machine::{ConditionId, Machine, MysteryId, Spot};
 use crate::quantity::Band;
 
 use super::account::{Account, Hypothesis};
@@ -68,6 +68,17 @@ pub struct Proposal {
     pub none_of_these: f64,
 }
 
+/// What next readings are sought for.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Asked {
+    /// The condition the machine is in.
+    pub present: Option<ConditionId>,
+    /// How many are wanted.
+    pub most: usize,
+    /// Places that a probe does not get to.
+    pub out_of_reach: BTreeSet<Spot>,
+}
+
 /// What to read next for a group, and what no reading tells apart.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Next {
@@ -97,7 +108,8 @@ impl Next {
         present: Option<ConditionId>,
         most: usize,
     ) -> Self {
-        Self::unless(machine, catalogue, account, (present, most), &|| false).unwrap_or_default()
+        let asked = Asked { present, most, out_of_reach: BTreeSet::new() };
+        Self::unless(machine, catalogue, account, &asked, &|| false).unwrap_or_default()
     }
 
     /// The same; `None` as soon as `stopped` says that nobody waits for the answer any more.
@@ -105,7 +117,7 @@ impl Next {
         machine: &Machine,
         catalogue: &Arc<Catalogue>,
         account: &Account,
-        (present, most): (Option<ConditionId>, usize),
+        asked: &Asked,
         stopped: &(dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
@@ -124,14 +136,14 @@ impl Next {
         }
         let risks = risks(machine, &log.network, &worlds);
         let looked: Vec<Looked<'_>> = worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect();
-        let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, present, tests: Vec::new() };
+        let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, asked, tests: Vec::new() };
         for widely in [false, true] {
             bench.look(&bench.places(widely))?;
             if bench.alike().is_empty() {
                 break;
             }
         }
-        let ranked = bench.ranked(most)?;
+        let ranked = bench.ranked(asked.most)?;
         let alike = bench.alike();
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
         Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect() })
@@ -171,7 +183,7 @@ pub(super) struct Bench<'b> {
     odds: Vec<f64>,
     looked: Vec<Looked<'b>>,
     pub(super) risks: BTreeMap<ConditionId, Risk>,
-    present: Option<ConditionId>,
+    pub(super) asked: &'b Asked,
     tests: Vec<Candidate>,
 }
 
@@ -179,7 +191,7 @@ impl Bench<'_> {
     /// What a reading there costs: a reading counts 1, a change of condition and each lifted lead as much.
     fn effort(&self, place: &Place) -> f64 {
         let lifts = self.log.machine.setting(place.condition).lifted.len() as f64;
-        1.0 + if Some(place.condition) == self.present { 0.0 } else { 1.0 } + lifts
+        1.0 + if Some(place.condition) == self.asked.present { 0.0 } else { 1.0 } + lifts
     }
 
     /// Takes up those of these places that tell hypotheses apart at first look. Of places that tell the same apart, those of the
@@ -343,7 +355,7 @@ impl Bench<'_> {
         }
         let machine = self.log.machine;
         Some(Proposal {
-            steps: steps(machine, &self.log.network, self.present, place.condition),
+            steps: steps(machine, &self.log.network, self.asked.present, place.condition),
             cautions: cautions(machine, test.risk, place.condition),
             none_of_these: self.account.none_of_these,
             place: place.clone(),

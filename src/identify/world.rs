@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Form};
-use crate::circuit::electric::{Elements, Expectation, Live, Profile, What, ask_at, expected};
+use crate::circuit::electric::{Elements, Expectation, Explained, Live, Points, Profile, What, ask_at, expected};
 use crate::circuit::{Hazard, Inside, Network, Node, Situation};
 use crate::machine::{
     ConditionId, EndAt, Guess, Machine, MeterId, Mystery, MysteryId, Side, Spot, Subject, TerminalRef,
@@ -96,6 +96,23 @@ impl World {
     /// It in a condition of the record.
     pub(super) fn live(&self, condition: ConditionId) -> Live<'_> {
         Live::of(&self.network, &self.elements, &self.machine.setting(condition))
+    }
+
+    /// What would be shown at a place, and the strongest way between the probes in words, where there is one.
+    pub(super) fn shown_by(&self, place: &Place) -> Option<(Expectation, Option<String>)> {
+        let live = self.live(place.condition);
+        let shown = self.expectation(&live, place)?;
+        let ask = ask_at(&self.network, place.function, &place.red, place.black.as_ref(), false)?;
+        let Points::Probes(red, black) = ask.points else { return Some((shown, None)) };
+        let on = live.frame.on.contains(&true);
+        let explained = match place.function {
+            Function::Tone | Function::Ohms if on => None,
+            Function::Tone | Function::Ohms => Some(Explained::dead(&live)),
+            _ => Explained::live(&live, place.function == Function::VoltsAc),
+        };
+        let way = explained.and_then(|explained| explained.ways(red, black).into_iter().next());
+        let words = way.map(|way| What::names(&way.through, &self.machine, &self.network).join(" "));
+        Some((shown, words.filter(|words| !words.is_empty())))
     }
 
     /// What its elements are worth.

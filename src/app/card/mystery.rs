@@ -7,8 +7,11 @@ use crate::app::changes;
 use crate::app::panels::percent;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
-use crate::app::widgets::{Field, faint, field, group, name, wrong};
-use crate::machine::{Candidate, Change, Edit, Guess, Machine, Mystery, MysteryId, Spot, Subject, TerminalRef, Thing};
+use crate::app::widgets::{Field, choose_bare, faint, field, group, name, wrong};
+use crate::identify::{in_words, offered};
+use crate::machine::{
+    Candidate, Change, Edit, Guess, Machine, Mystery, MysteryId, ReadingId, Spot, Subject, TerminalRef, Thing,
+};
 
 /// What a mystery is about, in words.
 pub fn subject_words(machine: &Machine, subject: &Subject) -> String {
@@ -44,6 +47,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, out: &mut Requests) {
     for (place, candidate) in mystery.candidates.iter().enumerate() {
         ui.push_id(("candidate", place), |ui| one(ui, scope, id, (place, candidate), out));
     }
+    offer(ui, scope, id, mystery, out);
     add(ui, scope, id, mystery, out);
     let set = Field::new("One of each", mystery.one_of_each.as_deref().unwrap_or("")).hint("name of a set");
     ask(field(ui, "set", set), out, |text| {
@@ -113,10 +117,100 @@ fn one(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, candidate): (usize
         }
     });
     if let Some(odds) = odds {
+        bar(ui, scope, odds.odds, &words);
         let names: Vec<&str> =
             odds.ruled_out_by.iter().filter_map(|&id| Some(scope.machine.readings.get(id)?.name.as_str())).collect();
         let against = if names.is_empty() { String::new() } else { format!("; ruled out by {}", names.join(", ")) };
-        faint(ui, scope.palette, format!("By the readings: {}{against}", percent(odds.odds)));
+        let in_words = in_words(odds.odds);
+        faint(ui, scope.palette, format!("By the readings: {}, {in_words}{against}", percent(odds.odds)));
+        if let Some(reason) = scope.results.identified.reasons.get(&(id, place)) {
+            faint(ui, scope.palette, reason.as_str());
+        }
+    }
+    for (number, (other, guess)) in candidate.never_with.iter().enumerate() {
+        let Some(named) = scope.machine.mysteries.get(*other) else { continue };
+        ui.horizontal_wrapped(|ui| {
+            let guess = scope.machine.guess_name(guess);
+            faint(ui, scope.palette, format!("never with {}: {guess}", named.name));
+            let gone = ui.button("Take out");
+            name(ui, gone.id, &format!("{words} may be right together with {}: {guess}", named.name));
+            if gone.clicked() {
+                out.edit(changes::mystery(scope.machine, id, "Take out an exclusion", |mystery| {
+                    if let Some(candidate) = mystery.candidates.get_mut(place)
+                        && number < candidate.never_with.len()
+                    {
+                        candidate.never_with.remove(number);
+                    }
+                }));
+            }
+        });
+    }
+    excludes(ui, scope, id, (place, &words), out);
+}
+
+/// A bar as long as the odds.
+fn bar(ui: &mut Ui, scope: &Scope<'_>, odds: f64, words: &str) {
+    let size = egui::vec2(ui.available_width().min(220.0), 8.0);
+    let (rect, response) = ui.allocate_exact_size(size, egui::Sense::hover());
+    let label = format!("{words}: {}", percent(odds));
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, &label));
+    #[expect(clippy::cast_possible_truncation, reason = "a share of a bar")]
+    let share = odds.clamp(0.0, 1.0) as f32;
+    let painter = ui.painter();
+    let filled = egui::Rect::from_min_size(rect.min, egui::vec2(rect.width() * share, rect.height()));
+    painter.rect_filled(filled, 0.0, scope.palette.chosen.ground);
+    painter.rect_stroke(rect, 0.0, egui::Stroke::new(1.0, scope.palette.line), egui::StrokeKind::Inside);
+}
+
+/// Says that a candidate cannot be right together with one of another mystery.
+fn excludes(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, words): (usize, &str), out: &mut Requests) {
+    let others: Vec<(MysteryId, Guess, String)> = scope
+        .machine
+        .mysteries
+        .iter()
+        .filter(|(other, _)| *other != id)
+        .flat_map(|(other, mystery)| {
+            let own = mystery.candidates.iter().map(move |candidate| candidate.guess.clone());
+            own.map(move |guess| (other, guess, mystery.name.as_str()))
+        })
+        .map(|(other, guess, named)| {
+            let text = format!("{named}: {}", scope.machine.guess_name(&guess));
+            (other, guess, text)
+        })
+        .collect();
+    if others.is_empty() {
+        return;
+    }
+    let options: Vec<(String, bool)> = others.iter().map(|(_, _, text)| (text.clone(), false)).collect();
+    let about = format!("{words} is never right together with");
+    if let Some(chosen) = choose_bare(ui, ("never with", place), &about, "never with…", &options)
+        && let Some((other, guess, _)) = others.get(chosen)
+    {
+        out.edit(changes::mystery(scope.machine, id, "Exclude two answers together", |mystery| {
+            if let Some(candidate) = mystery.candidates.get_mut(place)
+                && !candidate.never_with.contains(&(*other, guess.clone()))
+            {
+                candidate.never_with.push((*other, guess.clone()));
+            }
+        }));
+    }
+}
+
+/// Puts in what the program itself can think of.
+fn offer(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out: &mut Requests) {
+    let all = ui.button("Offer candidates");
+    let all = all.on_hover_text("What the record itself allows: terminals with room on which the end fits, by colour, loom and nearness; outputs; forms; kinds with the same markings.");
+    if !all.clicked() {
+        return;
+    }
+    let known = |guess: &Guess| mystery.candidates.iter().any(|candidate| candidate.guess == *guess);
+    let new: Vec<Candidate> = offered(scope.machine, scope.catalogue, &mystery.subject)
+        .into_iter()
+        .filter(|offer| !known(&offer.guess))
+        .map(|offer| Candidate::new(offer.guess, offer.weight))
+        .collect();
+    if !new.is_empty() {
+        out.edit(changes::mystery(scope.machine, id, "Offer candidates", |mystery| mystery.candidates.extend(new)));
     }
 }
 
@@ -171,14 +265,14 @@ fn read_guess(scope: &Scope<'_>, subject: &Subject, text: &str) -> Result<Guess,
     }
     let wants_terminal = matches!(subject, Subject::End(..) | Subject::CoilDriver(_));
     if !wants_terminal {
-        let words: &[&str] = match subject {
-            Subject::ContactForm(_) => &["make", "break"],
-            Subject::Fault(_) => &["ok", "open", "welded"],
-            _ if scope.catalogue.kind(text).is_some() => return Ok(Guess::Named(text.to_owned())),
-            _ => {
-                return Err(format!("The catalogue has no kind '{text}'; write its name as the list of parts has it."));
-            }
-        };
+        let words = subject.states();
+        if words.is_empty() {
+            return if scope.catalogue.kind(text).is_some() {
+                Ok(Guess::Named(text.to_owned()))
+            } else {
+                Err(format!("The catalogue has no kind '{text}'; write its name as the list of parts has it."))
+            };
+        }
         if !words.contains(&text) {
             return Err(format!("Write one of: {}.", words.join(", ")));
         }
@@ -215,7 +309,11 @@ fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out:
         if let Some(candidate) = odds.settled.and_then(|at| mystery.candidates.get(at)) {
             let words = scope.machine.guess_name(&candidate.guess);
             ui.add(egui::Label::new(format!("Settled by the readings: {words}.")).wrap());
-            if let Some(edit) = changes::take_over(scope.machine, id, &candidate.guess)
+            let mut proven_by: Vec<ReadingId> =
+                odds.candidates.iter().flat_map(|one| one.ruled_out_by.iter().copied()).collect();
+            proven_by.sort_unstable();
+            proven_by.dedup();
+            if let Some(edit) = changes::take_over(scope.machine, id, &candidate.guess, &proven_by)
                 && ui.button(format!("Take {words} over into the record")).clicked()
             {
                 out.edit(edit);

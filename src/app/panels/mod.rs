@@ -4,6 +4,7 @@ mod findings;
 mod list;
 mod mysteries;
 mod next;
+mod probe_picture;
 mod parts;
 mod photos;
 mod rail;

@@ -3,23 +3,27 @@
 
 use egui::{RichText, Ui};
 
+use super::probe_picture;
 use crate::app::request::{EntryRequest, Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::selection::Probe;
 use crate::app::theme::bold;
 use crate::app::widgets::{faint, group, name, wrong};
-use crate::identify::{Proposal, Risk};
+use crate::identify::{Place, Proposal, Risk};
 use crate::machine::{MysteryId, Thing};
+use crate::quantity::{Function, Value};
 
 /// Proposals that are shown.
 const MOST_SHOWN: usize = 3;
+/// Sets of answers that cannot be told apart that are shown.
+const MOST_ALIKE: usize = 3;
 /// Faults that are shown.
 const MOST_FAULTS: usize = 4;
 
 /// Draws the proposals; nothing while there are none.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let identified = scope.results.identified;
-    if scope.machine.mysteries.is_empty() {
+    if scope.machine.mysteries.is_empty() && identified.next.is_empty() && identified.faults.is_empty() {
         return;
     }
     if !scope.results.identified_fresh {
@@ -38,6 +42,24 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             "No reading in a condition of the record tells what is open further apart. Add a condition that lifts a lead or \
              switches a source, or a candidate.",
         );
+    }
+    if !identified.alike.is_empty() {
+        group(ui, "Cannot be told apart");
+        faint(ui, scope.palette, "No reading in a condition of the record tells these apart:");
+        for set in identified.alike.iter().take(MOST_ALIKE) {
+            let all: Vec<String> = set.iter().map(|one| one.join("; ")).collect();
+            ui.add(egui::Label::new(all.join("  or  ")).wrap());
+        }
+    }
+    if !scope.view.out_of_reach.is_empty() {
+        group(ui, "Out of reach");
+        for spot in &scope.view.out_of_reach {
+            let words = scope.machine.spot_name(spot);
+            let again = ui.button(format!("{words} can be reached"));
+            if again.clicked() {
+                out.show(Show::OutOfReach(spot.clone(), false));
+            }
+        }
     }
     if !identified.faults.is_empty() {
         group(ui, "Faults that would explain disputes");
@@ -85,6 +107,17 @@ fn one(
     if proposal.none_of_these > 0.5 {
         wrong(ui, scope.palette, "None of the answers goes with the readings so far: look at the record again first.");
     }
+    probe_picture::show(ui, scope, place);
+    ui.horizontal_wrapped(|ui| {
+        for spot in [Some(&place.red), place.black.as_ref()].into_iter().flatten() {
+            let words = scope.machine.spot_name(spot);
+            let cannot = ui.button(format!("Cannot reach {words}"));
+            name(ui, cannot.id, &format!("Cannot reach {words}, proposal {number}"));
+            if cannot.clicked() {
+                out.show(Show::OutOfReach(spot.clone(), true));
+            }
+        }
+    });
     ui.horizontal_wrapped(|ui| {
         let probes = ui.button("Put the probes there");
         name(ui, probes.id, &format!("Put the probes there, proposal {number}"));
@@ -95,7 +128,9 @@ fn one(
             let things = [Some(place.red.clone()), place.black.clone()].into_iter().flatten().map(Thing::from);
             out.show(Show::GoTo(things.collect()));
         }
-        if scope.results.condition != Some(place.condition) {
+        if scope.results.condition == Some(place.condition) {
+            answers(ui, place, number, out);
+        } else {
             let set = ui.button("The machine is in it now");
             name(ui, set.id, &format!("The machine is in '{condition}' now, proposal {number}"));
             if set.clicked() {
@@ -114,10 +149,31 @@ fn one(
                 Some(format!("{}: {guess}", mystery.name))
             })
             .collect();
+        let means: Vec<String> = means.into_iter().chain(result.fault.clone()).collect();
         let means = if means.is_empty() { format!("{} answers left", result.answers) } else { means.join("; ") };
         ui.add(egui::Label::new(format!("{} ({}): {means}", result.reading, percent(result.odds))).wrap());
     }
     ui.add_space(4.0);
+}
+
+/// Keys that log what is heard or seen; a value is written in the reading bar.
+fn answers(ui: &mut Ui, place: &Place, number: usize, out: &mut Requests) {
+    let values: &[Value] = match place.function {
+        Function::Tone => &[Value::Tone, Value::NoTone],
+        Function::Ohms => &[Value::OverLimit],
+        Function::Runs => &[Value::Runs, Value::DoesNotRun],
+        Function::VoltsAc | Function::VoltsDc | Function::Amps => &[],
+    };
+    for value in values {
+        let key = ui.button(value.to_string());
+        name(ui, key.id, &format!("{value} was read, proposal {number}"));
+        if key.clicked() {
+            out.entry(EntryRequest::Put(Probe::Red, Some(place.red.clone())));
+            out.entry(EntryRequest::Put(Probe::Black, place.black.clone()));
+            out.entry(EntryRequest::Function(Some(place.function)));
+            out.entry(EntryRequest::Log(value.to_string()));
+        }
+    }
 }
 
 /// Odds as a person says them.
