@@ -1,7 +1,7 @@
 //! What a mystery that is selected may be, drawn as ghosts: a dashed line from where the lead is to each terminal it may belong on,
 //! with the odds beside it.
 
-use egui::{Align2, FontId, Shape, Stroke, vec2};
+use egui::{Align2, FontId, Rect, Shape, Stroke, vec2};
 
 use super::canvas::Painting;
 use super::panels::percent;
@@ -21,6 +21,7 @@ pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
     let ink = painting.ink(Ink::Chosen);
     let on_screen = |at: Point| painting.camera.screen_from_canvas(painting.screen, at);
     let size = f32::from(scope.prefs.text_size);
+    let mut written: Vec<Rect> = Vec::new();
     for (place, candidate) in mystery.candidates.iter().enumerate() {
         let Guess::Terminal(terminal) = &candidate.guess else { continue };
         let Some(to) = scene.place_of(&Thing::from(Spot::Terminal(terminal.clone()))) else { continue };
@@ -38,7 +39,11 @@ pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
             let text = percent(own);
             let font = FontId::proportional(size);
             let galley = painting.painter.layout_no_wrap(text, font, scope.palette.ink);
-            let rect = Align2::LEFT_BOTTOM.anchor_size(at, galley.size()).expand(2.0);
+            let mut rect = Align2::LEFT_BOTTOM.anchor_size(at, galley.size()).expand(2.0);
+            while let Some(other) = written.iter().find(|other| other.intersects(rect)) {
+                rect = rect.translate(vec2(0.0, other.top() - rect.bottom() - 1.0));
+            }
+            written.push(rect);
             painting.painter.rect_filled(rect, 2.0, scope.palette.sheet);
             painting.painter.galley(rect.min + vec2(2.0, 2.0), galley, scope.palette.ink);
         }

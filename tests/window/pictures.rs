@@ -83,6 +83,12 @@ fn pictures_of_cards_conditions_and_overlays_are_drawn_where_this_computer_can_d
         person.look();
         save(&mut person, &format!("card-{name}"));
     }
+    person.go(Stage::Mysteries);
+    for (number, id) in machine.mysteries.ids().take(3).enumerate() {
+        person.harness.state_mut().view_mut().selection = Selection::of(Thing::Mystery(id));
+        crate::mysteries::wait(&mut person);
+        save(&mut person, &format!("mystery-{number}"));
+    }
     person.go(Stage::Findings);
     person.press_like("danger");
     save(&mut person, "card-finding");

@@ -48,6 +48,14 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, out: &mut Requests) {
         ui.push_id(("candidate", place), |ui| one(ui, scope, id, (place, candidate), out));
     }
     offer(ui, scope, id, mystery, out);
+    let said = mystery.candidates.iter().any(|candidate| !candidate.never_with.is_empty());
+    if scope.machine.mysteries.len() > 1 && !mystery.candidates.is_empty() {
+        egui::CollapsingHeader::new("Never together").id_salt(("never", id)).default_open(said).show(ui, |ui| {
+            for (place, candidate) in mystery.candidates.iter().enumerate() {
+                ui.push_id(("never with", place), |ui| never_with(ui, scope, id, (place, candidate), out));
+            }
+        });
+    }
     add(ui, scope, id, mystery, out);
     let set = Field::new("One of each", mystery.one_of_each.as_deref().unwrap_or("")).hint("name of a set");
     ask(field(ui, "set", set), out, |text| {
@@ -127,6 +135,17 @@ fn one(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, candidate): (usize
             faint(ui, scope.palette, reason.as_str());
         }
     }
+}
+
+/// What a candidate cannot be right together with.
+fn never_with(
+    ui: &mut Ui,
+    scope: &Scope<'_>,
+    id: MysteryId,
+    (place, candidate): (usize, &Candidate),
+    out: &mut Requests,
+) {
+    let words = scope.machine.guess_name(&candidate.guess);
     for (number, (other, guess)) in candidate.never_with.iter().enumerate() {
         let Some(named) = scope.machine.mysteries.get(*other) else { continue };
         ui.horizontal_wrapped(|ui| {
@@ -183,7 +202,7 @@ fn excludes(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, (place, words): (usiz
     }
     let options: Vec<(String, bool)> = others.iter().map(|(_, _, text)| (text.clone(), false)).collect();
     let about = format!("{words} is never right together with");
-    if let Some(chosen) = choose_bare(ui, ("never with", place), &about, "never with…", &options)
+    if let Some(chosen) = choose_bare(ui, ("never with", place), &about, &format!("{words} never with…"), &options)
         && let Some((other, guess, _)) = others.get(chosen)
     {
         out.edit(changes::mystery(scope.machine, id, "Exclude two answers together", |mystery| {

@@ -94,6 +94,7 @@ fn one(
     } else {
         faint(ui, scope.palette, where_);
     }
+    probe_picture::show(ui, scope, place);
     for caution in &proposal.cautions {
         if proposal.risk == Risk::Dead {
             faint(ui, scope.palette, *caution);
@@ -107,7 +108,6 @@ fn one(
     if proposal.none_of_these > 0.5 {
         wrong(ui, scope.palette, "None of the answers goes with the readings so far: look at the record again first.");
     }
-    probe_picture::show(ui, scope, place);
     ui.horizontal_wrapped(|ui| {
         for spot in [Some(&place.red), place.black.as_ref()].into_iter().flatten() {
             let words = scope.machine.spot_name(spot);
