@@ -205,7 +205,7 @@ pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dy
     let reasoned = Reasoned::of(&machine, &catalogue);
     let mut groups: Vec<(&Account, Vec<Proposal>)> = Vec::new();
     let mut cannot = Vec::new();
-    for account in &reasoned.accounts {
+    for account in reasoned.accounts.iter().filter(|account| account.is_open(&machine)) {
         let next = NextReadings::of(&machine, &catalogue, account, present, what.most);
         cannot.extend(next.alike.iter().map(|set| account.apart_in(&machine, &catalogue, set)));
         groups.push((account, next.proposals));

@@ -70,7 +70,14 @@ impl Make for Reasoner {
             Some((of, reasoned)) if of == *revision => reasoned,
             _ => Reasoned::unless(machine, catalogue, is_stale)?,
         };
-        let next = |account: &Account| Next::unless(machine, catalogue, account, &asked, is_stale);
+        let next = |account: &Account| {
+            // What is settled asks for nothing more.
+            if account.is_open(machine) {
+                Next::unless(machine, catalogue, account, &asked, is_stale)
+            } else {
+                Some(Next::default())
+            }
+        };
         let found = reasoned.accounts.par_iter().map(next).collect::<Option<Vec<Next>>>();
         // The odds hold whatever the condition.
         let (odds, faults) = (reasoned.mysteries(machine), reasoned.faults.clone());

@@ -4,16 +4,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
+use crate::circuit::Network;
 use crate::circuit::electric::{Agreement, Expectation};
-use crate::circuit::{Frame, Network};
-use crate::machine::{ConditionId, Machine, MysteryId, ReadingId, Setting, Spot};
+use crate::machine::{ConditionId, Machine, MysteryId, Reading, ReadingId};
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
 use super::hypothesis::{Group, by_mystery};
 use super::log::Log;
 use super::screen::Looked;
-use super::world::{Flaw, World, candidate_spots, subject_spots};
+use super::world::{Flaw, World};
 
 /// Odds before any reading that none of the answers is right: the record itself is wrong.
 const NONE_OF_THESE: f64 = 1e-3;
@@ -37,6 +37,22 @@ pub struct Hypothesis {
     pub flaws: Vec<Flaw>,
 }
 
+/// Answers of mysteries of other groups, with how likely they are together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Context {
+    /// Its share.
+    pub weight: f64,
+    /// The answers.
+    pub answers: Vec<(MysteryId, usize)>,
+}
+
+impl Context {
+    /// Nothing is known of other mysteries.
+    pub fn open() -> Vec<Self> {
+        vec![Self { weight: 1.0, answers: Vec::new() }]
+    }
+}
+
 /// One group of mysteries with its odds. A group without mysteries is about faults alone.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Account {
@@ -48,8 +64,9 @@ pub struct Account {
     pub odds: Vec<f64>,
     /// Odds that no answer is right.
     pub none_of_these: f64,
-    /// Answers of other groups that are settled, on which these rest.
-    pub resting_on: Vec<(MysteryId, usize)>,
+    /// What mysteries of other groups may be meanwhile, likeliest first, with weights that are 1 together; those that are left out
+    /// stay open.
+    pub contexts: Vec<Context>,
     /// How likely each hypothesis makes each reading that tells them apart or speaks against all of them.
     pub likelihoods: BTreeMap<ReadingId, Vec<f64>>,
 }
@@ -79,8 +96,9 @@ pub struct CandidateOdds {
 }
 
 impl Account {
-    /// Weighs a group by every reading. `None` when nobody waits any more.
-    pub(super) fn of(log: &Log<'_>, group: Group, resting_on: Vec<(MysteryId, usize)>) -> Option<Self> {
+    /// Weighs a group by every reading, with other mysteries as the contexts have them; with faults besides, where that is wanted and
+    /// readings stay disputed. `None` when nobody waits any more.
+    pub(super) fn of(log: &Log<'_>, group: Group, contexts: Vec<Context>, with_faults: bool) -> Option<Self> {
         let mut hypotheses: Vec<Hypothesis> =
             (0..group.answers.len()).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect();
         let mut account = Self {
@@ -88,78 +106,98 @@ impl Account {
             hypotheses: Vec::new(),
             odds: Vec::new(),
             none_of_these: 0.0,
-            resting_on,
+            contexts,
             likelihoods: BTreeMap::new(),
         };
-        let worlds: Vec<World> = hypotheses.iter().map(|hypothesis| account.world_of(log, hypothesis)).collect();
-        let mut shown = shown_in(log, &worlds)?;
-        let own_nets = account.own_nets(log);
-        account.weigh(log, &own_nets, hypotheses.clone(), &shown);
+        let worlds: Vec<Vec<World>> =
+            hypotheses.iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
+        let mut shown = account.shown_in(log, &worlds)?;
+        let touched = account.touched(log);
+        account.weigh(log, &touched, hypotheses.clone(), &shown);
+        if !with_faults {
+            return Some(account);
+        }
         // Where the best answers leave readings disputed, something is faulty as well, or instead.
-        let disputed = account.disputed(log, &own_nets, &shown);
+        let disputed = account.disputed(log, &touched, &shown);
         if disputed.is_empty() {
             return Some(account);
         }
         let likely = account.likely(MOST_WITH_FAULTS);
         let mut found: BTreeMap<Flaw, f64> = BTreeMap::new();
         for &answer in likely.iter().take(MOST_SUSPECTING) {
-            let world = account.world_of(log, &Hypothesis { answer, flaws: Vec::new() });
-            for (flaw, better) in suspects(log, &world, &shown[answer], &disputed)? {
+            let Some(world) = worlds.get(answer).and_then(|worlds| worlds.first()) else { continue };
+            for (flaw, better) in suspects(log, world, &disputed)? {
                 let entry = found.entry(flaw).or_insert(better);
                 *entry = entry.max(better);
             }
         }
-        for flaws in fault_sets(&found, disputed.len() > 1) {
-            for &answer in &likely {
-                if (log.stopped)() {
-                    return None;
-                }
-                let hypothesis = Hypothesis { answer, flaws: flaws.clone() };
-                shown.push(account.world_of(log, &hypothesis).expectations(&log.places));
-                hypotheses.push(hypothesis);
-            }
+        // What has a mystery of its own is weighed there.
+        found.retain(|flaw, _| !log.asked_about.contains(flaw));
+        let sets = fault_sets(&found, disputed.len() > 1);
+        let with_flaws: Vec<Hypothesis> = sets
+            .iter()
+            .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
+            .collect();
+        for some in with_flaws.chunks(MOST_WITH_FAULTS) {
+            let worlds: Vec<Vec<World>> = some.iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
+            shown.extend(account.shown_in(log, &worlds)?);
         }
-        account.weigh(log, &own_nets, hypotheses, &shown);
+        hypotheses.extend(with_flaws);
+        account.weigh(log, &touched, hypotheses, &shown);
         Some(account)
     }
 
-    /// The machine as a hypothesis has it.
-    pub(super) fn world_of(&self, log: &Log<'_>, hypothesis: &Hypothesis) -> World {
-        World::of(log.machine, log.catalogue, &self.answers_of(hypothesis), &[])
-            .with_flaws_of(&log.network, &hypothesis.flaws)
-    }
-
-    /// Every answer that a hypothesis rests on: its own, and those settled elsewhere.
-    pub fn answers_of(&self, hypothesis: &Hypothesis) -> Vec<(MysteryId, usize)> {
+    /// The machine as a hypothesis has it, in each of the likeliest contexts.
+    pub(super) fn worlds_of(&self, log: &Log<'_>, hypothesis: &Hypothesis, most: usize) -> Vec<World> {
         let own = self.group.answers.get(hypothesis.answer).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
-        let own = self.group.mysteries.iter().copied().zip(own.iter().copied());
-        own.chain(self.resting_on.iter().copied()).collect()
+        let own = || self.group.mysteries.iter().copied().zip(own.iter().copied());
+        let world = |context: &Context| {
+            let answers: Vec<(MysteryId, usize)> = own().chain(context.answers.iter().copied()).collect();
+            World::of(log.machine, log.catalogue, &answers, &[]).with_flaws_of(&log.network, &hypothesis.flaws)
+        };
+        self.contexts.iter().take(most).map(world).collect()
     }
 
-    /// The nets the mysteries are on, with everything landed as the record has it.
-    fn own_nets(&self, log: &Log<'_>) -> OwnNets {
-        let frame = Frame::of(&log.network, &Setting::default());
-        let net = |spot: &Spot| log.network.node(spot).map(|node| frame.wired().root(node.0));
-        let mysteries = self.group.mysteries.iter().filter_map(|id| log.machine.mysteries.get(*id));
-        let spots = mysteries.flat_map(|mystery| {
-            subject_spots(log.machine, &mystery.subject).into_iter().chain(candidate_spots(mystery)).collect::<Vec<_>>()
-        });
-        let own: BTreeSet<u32> = spots.filter_map(|spot| net(&spot)).collect();
-        let touched = log.readings.iter().map(|(_, reading)| {
+    /// What each hypothesis makes of each reading, given its worlds in the contexts. Where a first look shows the same in all of them, it
+    /// is worked out in one.
+    fn shown_in(&self, log: &Log<'_>, worlds: &[Vec<World>]) -> Option<Vec<Vec<Shown>>> {
+        let conditions: BTreeSet<ConditionId> = log.places.iter().map(|place| place.condition).collect();
+        let looked: Vec<Vec<Looked<'_>>> = worlds
+            .iter()
+            .map(|worlds| worlds.iter().map(|world| Looked::of(world, conditions.iter().copied())).collect())
+            .collect();
+        let mut shown = vec![Vec::with_capacity(log.places.len()); worlds.len()];
+        for (at, place) in log.places.iter().enumerate() {
+            if (log.stopped)() {
+                return None;
+            }
+            let all = || looked.iter().flatten();
+            let first = all().next().and_then(|looked| looked.band(place));
+            let same = first.is_some() && all().all(|looked| is_near(looked.band(place), first));
+            let one = |looked: &Looked<'_>| Shown::of(log, at, looked.expectation(log.machine, place).as_ref());
+            let known = if same { all().next().map(one) } else { None };
+            for (slot, looked) in shown.iter_mut().zip(&looked) {
+                slot.push(known.unwrap_or_else(|| {
+                    let each = self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(looked)));
+                    Shown::mixed(each)
+                }));
+            }
+        }
+        Some(shown)
+    }
+
+    /// For each reading, whether it was taken on a net of the group.
+    fn touched(&self, log: &Log<'_>) -> Vec<bool> {
+        let own = log.nets_of(&self.group);
+        let touches = |(_, reading): &(ReadingId, &Reading)| {
             let spots = [Some(&reading.red), reading.black.as_ref()].into_iter().flatten();
-            self.group.mysteries.is_empty() || spots.filter_map(net).any(|net| own.contains(&net))
-        });
-        OwnNets { touched: touched.collect() }
+            self.group.mysteries.is_empty() || spots.flat_map(|spot| log.nets_at(spot)).any(|net| own.contains(&net))
+        };
+        log.readings.iter().map(touches).collect()
     }
 
     /// Weighs hypotheses by what they make of each reading.
-    fn weigh(
-        &mut self,
-        log: &Log<'_>,
-        own_nets: &OwnNets,
-        hypotheses: Vec<Hypothesis>,
-        shown: &[Vec<Option<Expectation>>],
-    ) {
+    fn weigh(&mut self, log: &Log<'_>, touched: &[bool], hypotheses: Vec<Hypothesis>, shown: &[Vec<Shown>]) {
         let weight = |hypothesis: &Hypothesis| {
             let answer = self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight);
             answer * hypothesis.flaws.iter().map(|flaw| weight_of(*flaw)).product::<f64>() * (1.0 - NONE_OF_THESE)
@@ -168,12 +206,11 @@ impl Account {
         self.likelihoods.clear();
         for (at, (id, _)) in log.readings.iter().enumerate() {
             let any = log.by_chance(at);
-            let own: Vec<f64> =
-                shown.iter().map(|shown| log.likelihood(at, shown.get(at).and_then(Option::as_ref))).collect();
+            let own: Vec<f64> = shown.iter().map(|shown| shown.get(at).map_or(any, |shown| shown.likelihood)).collect();
             let (least, most) =
                 own.iter().fold((f64::MAX, 0.0_f64), |(least, most), &one| (least.min(one), most.max(one)));
             // What all agree on says nothing of them; nor of the record, unless it disputes them all at a place of theirs.
-            if most <= least * 1.01 && (most >= any || !own_nets.touched[at]) {
+            if most <= least * 1.01 && (most >= any || !touched[at]) {
                 continue;
             }
             let with_none: Vec<f64> = own.iter().copied().chain([any]).collect();
@@ -187,19 +224,17 @@ impl Account {
     }
 
     /// Readings of the group that the answers that are plausible dispute, one and all.
-    fn disputed(&self, log: &Log<'_>, own_nets: &OwnNets, shown: &[Vec<Option<Expectation>>]) -> Vec<usize> {
+    fn disputed(&self, log: &Log<'_>, touched: &[bool], shown: &[Vec<Shown>]) -> Vec<usize> {
         let best = self.odds.iter().copied().fold(0.0, f64::max);
         let plausible: Vec<usize> = (0..self.odds.len()).filter(|&at| self.odds[at] >= PLAUSIBLE * best).collect();
         let disputes = |hypothesis: usize, at: usize| {
-            let expectation = shown.get(hypothesis).and_then(|shown| shown.get(at)).and_then(Option::as_ref);
-            let read = log.readings[at].1.value;
-            expectation.is_some_and(|expectation| expectation.compare(read) == Agreement::Disputes)
+            shown.get(hypothesis).and_then(|shown| shown.get(at)).is_some_and(|shown| shown.disputes)
         };
         let each: Vec<Vec<usize>> = plausible
             .iter()
             .map(|&one| {
                 (0..log.readings.len())
-                    .filter(|&at| own_nets.touched[at] || self.likelihoods.contains_key(&log.readings[at].0))
+                    .filter(|&at| touched[at] || self.likelihoods.contains_key(&log.readings[at].0))
                     .filter(|&at| disputes(one, at))
                     .collect()
             })
@@ -298,7 +333,7 @@ impl Account {
         });
         // The one that comes nearest to the reading, and of those the likeliest.
         let ((best, _), _) = with.max_by(|((_, a), x), ((_, b), y)| a.total_cmp(b).then(x.total_cmp(y)))?;
-        let world = self.world_of(&log, best);
+        let world = self.worlds_of(&log, best, 1).into_iter().next()?;
         let place = log.places.get(place)?;
         let (shown, way) = world.shown_by(place)?;
         let guess = machine.guess_name(&machine.mysteries.get(mystery)?.candidates.get(candidate)?.guess);
@@ -306,6 +341,14 @@ impl Account {
         let would = shown.expected.words(place.function);
         let by = way.map(|way| format!(" by {way}")).unwrap_or_default();
         Some(format!("{}: {} was read; with {guess} it would be {would}{by}", entry.name, entry.value))
+    }
+
+    /// Whether anything of it is not settled: a mystery, or which fault it is.
+    pub fn is_open(&self, machine: &Machine) -> bool {
+        if self.group.mysteries.is_empty() {
+            return self.odds.iter().all(|odds| *odds < SETTLED);
+        }
+        self.settled(machine).len() < self.group.mysteries.len()
     }
 
     /// Its mysteries that are settled, with their answers.
@@ -368,38 +411,34 @@ impl Account {
     }
 }
 
-/// What each reading is expected to be in each of these worlds. Where a first look shows the same in all of them, it is worked out in
-/// one. `None` when nobody waits any more.
-fn shown_in(log: &Log<'_>, worlds: &[World]) -> Option<Vec<Vec<Option<Expectation>>>> {
-    let conditions: BTreeSet<ConditionId> = log.places.iter().map(|place| place.condition).collect();
-    let looked: Vec<Looked<'_>> = worlds.iter().map(|world| Looked::of(world, conditions.iter().copied())).collect();
-    let mut shown = vec![Vec::with_capacity(log.places.len()); worlds.len()];
-    for place in &log.places {
-        if (log.stopped)() {
-            return None;
-        }
-        let bands: Vec<Option<(f64, f64)>> = looked.iter().map(|looked| looked.band(place)).collect();
-        let same =
-            bands.first().is_some_and(|first| first.is_some() && bands.iter().all(|band| is_near(*band, *first)));
-        let mut known: Option<Option<Expectation>> = None;
-        for (slot, looked) in shown.iter_mut().zip(&looked) {
-            let own = known.clone().unwrap_or_else(|| looked.expectation(log.machine, place));
-            if same {
-                known = Some(own.clone());
-            }
-            slot.push(own);
-        }
+/// What a hypothesis makes of a reading.
+#[derive(Debug, Clone, Copy)]
+struct Shown {
+    /// How likely it makes it.
+    likelihood: f64,
+    /// It disputes it.
+    disputes: bool,
+}
+
+impl Shown {
+    fn of(log: &Log<'_>, at: usize, expectation: Option<&Expectation>) -> Self {
+        let disputes = |expectation: &Expectation| {
+            log.readings.get(at).is_some_and(|(_, reading)| expectation.compare(reading.value) == Agreement::Disputes)
+        };
+        Self { likelihood: log.likelihood(at, expectation), disputes: expectation.is_some_and(disputes) }
     }
-    Some(shown)
+
+    /// In several contexts with their weights: disputed where it is in all of them.
+    fn mixed(each: impl Iterator<Item = (f64, Self)>) -> Self {
+        each.fold(Self { likelihood: 0.0, disputes: true }, |so_far, (weight, one)| Self {
+            likelihood: so_far.likelihood + weight * one.likelihood,
+            disputes: so_far.disputes && one.disputes,
+        })
+    }
 }
 
 /// Whether two first looks show the same but for rounding.
 fn is_near(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> bool {
     let near = |a: f64, b: f64| a == b || (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
     matches!((a, b), (Some(a), Some(b)) if near(a.0, b.0) && near(a.1, b.1))
-}
-
-/// Which readings were taken on a net of a group.
-struct OwnNets {
-    touched: Vec<bool>,
 }

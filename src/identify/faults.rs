@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::electric::{Expectation, Live, What};
+use crate::circuit::electric::{Live, What};
 use crate::circuit::{Network, Situation};
 use crate::machine::{ConditionId, Machine, Setting};
 
@@ -40,23 +40,20 @@ fn every(network: &Network) -> Vec<Flaw> {
 
 /// Faults that make one of the disputed readings likelier in this world, as faults of the record's own network, with how much
 /// likelier. `None` when nobody waits any more.
-pub(super) fn suspects(
-    log: &Log<'_>,
-    world: &World,
-    plain: &[Option<Expectation>],
-    disputed: &[usize],
-) -> Option<Vec<(Flaw, f64)>> {
+pub(super) fn suspects(log: &Log<'_>, world: &World, disputed: &[usize]) -> Option<Vec<(Flaw, f64)>> {
     let network = world.network();
     let places: Vec<Place> = disputed.iter().map(|&at| log.places[at].clone()).collect();
+    let plain = world.expectations(&places);
     let mut suspects = Vec::new();
     for flaw in with_a_part(log, world, &places)? {
         if (log.stopped)() {
             return None;
         }
         let shown = world.with_flaws(&[flaw]).expectations(&places);
-        let better = disputed.iter().zip(&shown).map(|(&at, shown)| {
-            log.likelihood(at, shown.as_ref()) / log.likelihood(at, plain.get(at).and_then(Option::as_ref))
-        });
+        let better = disputed
+            .iter()
+            .zip(shown.iter().zip(&plain))
+            .map(|(&at, (shown, plain))| log.likelihood(at, shown.as_ref()) / log.likelihood(at, plain.as_ref()));
         let better = better.fold(0.0, f64::max);
         if better > LIKELIER
             && let Some(own) = carried(flaw, network, &log.network)

@@ -1,14 +1,16 @@
 //! The readings of a record as they are weighed: where each was taken, and what each hypothesis makes of it.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::catalogue::Catalogue;
-use crate::circuit::Network;
+use crate::catalogue::{BodyTerminal, Catalogue};
 use crate::circuit::electric::Expectation;
-use crate::machine::{Machine, Reading, ReadingId};
+use crate::circuit::{Frame, Network, Node, Partition};
+use crate::machine::{Guess, Machine, Reading, ReadingId, Setting, Side, Spot, Subject, TerminalRef};
 
+use super::hypothesis::Group;
 use super::weigh::{blunder, likelihood};
-use super::world::Place;
+use super::world::{Flaw, Place, candidate_spots, flaws_of, subject_spots};
 
 /// A record with what can be weighed of it.
 pub(super) struct Log<'m> {
@@ -19,6 +21,10 @@ pub(super) struct Log<'m> {
     pub(super) readings: Vec<(ReadingId, &'m Reading)>,
     /// Where each of them was taken.
     pub(super) places: Vec<Place>,
+    /// Faults that a mystery of the record asks about.
+    pub(super) asked_about: BTreeSet<Flaw>,
+    /// What wires and inner joins alone hold together, everything landed.
+    nets: Partition,
     /// Whether nobody waits for the answer any more.
     pub(super) stopped: &'m (dyn Fn() -> bool + Sync),
 }
@@ -43,7 +49,43 @@ impl<'m> Log<'m> {
         };
         let (readings, places) = machine.readings.iter().filter_map(weighable).unzip();
         let network = Network::of(machine, catalogue);
-        Self { machine, catalogue, network, readings, places, stopped }
+        let asked = machine.mysteries.values().flat_map(|mystery| {
+            let named = mystery.candidates.iter().filter_map(|candidate| match (&mystery.subject, &candidate.guess) {
+                (Subject::Fault(spot), Guess::Named(state)) => Some((spot, state)),
+                _ => None,
+            });
+            named.flat_map(|(spot, state)| flaws_of(&network, spot, state)).collect::<Vec<_>>()
+        });
+        let asked_about = asked.collect();
+        let nets = Frame::of(&network, &Setting::default()).wired().clone();
+        Self { machine, catalogue, network, readings, places, asked_about, nets, stopped }
+    }
+
+    /// The nets at a place: of a part, those of all its terminals.
+    pub(super) fn nets_at(&self, spot: &Spot) -> Vec<u32> {
+        let root = |node: Node| self.nets.root(node.0);
+        match spot {
+            Spot::Part(part) => {
+                let body = self.network.body(*part);
+                let terminals = body.iter().flat_map(|body| &body.terminals);
+                let own = |terminal: &BodyTerminal| TerminalRef { part: *part, marking: terminal.marking.clone() };
+                terminals.filter_map(|terminal| self.network.terminal(&own(terminal))).map(root).collect()
+            }
+            Spot::Wire(wire) => {
+                Side::BOTH.into_iter().filter_map(|side| self.network.end(*wire, side)).map(root).collect()
+            }
+            _ => self.network.node(spot).map(root).into_iter().collect(),
+        }
+    }
+
+    /// The nets that the mysteries of a group are on, or may be.
+    pub(super) fn nets_of(&self, group: &Group) -> BTreeSet<u32> {
+        let mysteries = group.mysteries.iter().filter_map(|id| self.machine.mysteries.get(*id));
+        let spots = mysteries.flat_map(|mystery| {
+            let own = subject_spots(self.machine, &mystery.subject).into_iter();
+            own.chain(candidate_spots(mystery)).collect::<Vec<_>>()
+        });
+        spots.flat_map(|spot| self.nets_at(&spot)).collect()
     }
 
     /// How likely a reading is where this is expected; nothing expected leaves it to chance.

@@ -23,6 +23,8 @@ use super::world::{Place, World};
 
 /// Hypotheses that are looked at, likeliest first.
 const MOST_HYPOTHESES: usize = 48;
+/// Contexts of other mysteries in which each is looked at.
+const MOST_CONTEXTS: usize = 3;
 /// Hypotheses less likely than this share of the best are not looked at.
 const LEAST_ODDS: f64 = 1e-3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
@@ -127,15 +129,18 @@ impl Next {
         }
         let whole: f64 = hypotheses.iter().map(|&at| account.odds[at]).sum();
         let odds: Vec<f64> = hypotheses.iter().map(|&at| account.odds[at] / whole).collect();
-        let mut worlds: Vec<World> = Vec::with_capacity(hypotheses.len());
+        let mut worlds: Vec<Vec<World>> = Vec::with_capacity(hypotheses.len());
         for &at in &hypotheses {
             if stopped() {
                 return None;
             }
-            worlds.push(account.world_of(&log, &account.hypotheses[at]));
+            worlds.push(account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS));
         }
-        let risks = risks(machine, &log.network, &worlds);
-        let looked: Vec<Looked<'_>> = worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect();
+        let risks = risks(machine, &log.network, worlds.iter().flatten());
+        let mut looked: Vec<Vec<Looked<'_>>> = Vec::with_capacity(worlds.len());
+        for worlds in &worlds {
+            looked.push(worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect());
+        }
         let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, asked, tests: Vec::new() };
         for widely in [false, true] {
             bench.look(&bench.places(widely))?;
@@ -181,7 +186,8 @@ pub(super) struct Bench<'b> {
     /// Numbers of the account's hypotheses.
     pub(super) hypotheses: Vec<usize>,
     odds: Vec<f64>,
-    looked: Vec<Looked<'b>>,
+    /// Each hypothesis in the likeliest contexts.
+    looked: Vec<Vec<Looked<'b>>>,
     pub(super) risks: BTreeMap<ConditionId, Risk>,
     pub(super) asked: &'b Asked,
     tests: Vec<Candidate>,
@@ -206,7 +212,8 @@ impl Bench<'_> {
                 return None;
             }
             let Some(&risk) = self.risks.get(&place.condition) else { continue };
-            let bands = self.looked.iter().map(|looked| looked.band(place)).collect::<Option<Vec<_>>>();
+            let band = |looked: &Vec<Looked<'_>>| spanned(looked.iter().map(|looked| looked.band(place)));
+            let bands = self.looked.iter().map(band).collect::<Option<Vec<_>>>();
             let Some(results) = bands.and_then(|bands| divided(&bands)) else { continue };
             let effort = self.effort(place);
             match best.entry((results.clone(), risk)) {
@@ -303,9 +310,15 @@ impl Bench<'_> {
     fn work_out(&mut self, at: usize) -> bool {
         let places = std::mem::take(&mut self.tests[at].places);
         for (number, place) in places.iter().enumerate() {
-            let exact = |looked: &Looked<'_>| {
+            let one = |looked: &Looked<'_>| {
                 let expectation = looked.expectation(self.log.machine, place)?;
                 Some((exact_band(&expectation)?, expectation.expected))
+            };
+            // Whatever the other mysteries turn out to be.
+            let exact = |looked: &Vec<Looked<'_>>| {
+                let all = looked.iter().map(one).collect::<Option<Vec<_>>>()?;
+                let band = spanned(all.iter().map(|(band, _)| Some(*band)))?;
+                Some((band, together(all.into_iter().map(|(_, expected)| expected).collect())?))
             };
             let Some(shown) = self.looked.iter().map(exact).collect::<Option<Vec<_>>>() else { continue };
             let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) = shown.into_iter().unzip();
@@ -402,6 +415,12 @@ impl Bench<'_> {
         let all: BTreeSet<usize> = self.of_part(part).map(|one| one.answer).collect();
         all.len()
     }
+}
+
+/// From the lowest to the highest of several; `None` where one of them says nothing.
+fn spanned(bands: impl Iterator<Item = Option<(f64, f64)>>) -> Option<(f64, f64)> {
+    let all = bands.collect::<Option<Vec<_>>>()?;
+    all.into_iter().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
 }
 
 /// Expectations that a meter cannot tell apart, as one: values from the lowest to the highest.

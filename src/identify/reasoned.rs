@@ -1,14 +1,14 @@
 //! What the readings of a record say of its mysteries, and of faults that would explain what disputes it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
-use crate::machine::{Machine, MysteryId};
+use crate::machine::Machine;
 
-use super::account::{Account, MysteryOdds};
+use super::account::{Account, Context, MysteryOdds};
 use super::faults::words;
 use super::hypothesis::{Group, groups};
 use super::log::Log;
@@ -16,6 +16,14 @@ use super::world::Flaw;
 
 /// Faults less likely than this are not told of.
 const LEAST_FAULT: f64 = 1e-3;
+/// How often groups that share nets are weighed by what the others turned out to be.
+const ROUNDS: usize = 3;
+/// Answers of other groups that are held together with a group at most.
+const MOST_TOGETHER: usize = 4;
+/// Answers less likely than this share of the best are not.
+const LEAST_TOGETHER: f64 = 0.02;
+/// Odds from which on none of its answers counts for another group.
+const NONE_COUNTS: f64 = 0.05;
 
 /// Everything reasoned from a record.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,23 +57,27 @@ impl Reasoned {
     pub fn unless(machine: &Machine, catalogue: &Arc<Catalogue>, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
         let groups = groups(machine);
-        let mut accounts: Vec<Account> =
-            groups.into_par_iter().map(|group| Account::of(&log, group, Vec::new())).collect::<Option<_>>()?;
-        // What is settled elsewhere makes what is open clearer.
-        let settled: Vec<(MysteryId, usize)> = accounts.iter().flat_map(|account| account.settled(machine)).collect();
-        let clearer = |account: Account| {
-            let own = |id: MysteryId| account.group.mysteries.contains(&id);
-            let others: Vec<(MysteryId, usize)> = settled.iter().copied().filter(|(id, _)| !own(*id)).collect();
-            if others.is_empty() || account.settled(machine).len() == account.group.mysteries.len() {
-                return Some(account);
-            }
-            Account::of(&log, account.group, others)
-        };
-        accounts = accounts.into_par_iter().map(clearer).collect::<Option<_>>()?;
+        let nets: Vec<BTreeSet<u32>> = groups.iter().map(|group| log.nets_of(group)).collect();
+        let meet = |a: usize, b: usize| a != b && !nets[a].is_disjoint(&nets[b]);
+        let alone = (0..groups.len()).all(|a| (0..groups.len()).all(|b| !meet(a, b)));
+        let first = |group: Group| Account::of(&log, group, Context::open(), alone);
+        let mut accounts: Vec<Account> = groups.into_par_iter().map(first).collect::<Option<_>>()?;
+        // What is known of others makes each clearer; where they share nets they take turns until little changes.
+        let rounds = if alone { 1 } else { ROUNDS };
+        for round in 1..=rounds {
+            let last = round == rounds;
+            let again = |at: usize| {
+                let account = &accounts[at];
+                let contexts = contexts(machine, &accounts, at, &meet);
+                let done = contexts == account.contexts && (!last || alone);
+                if done { Some(account.clone()) } else { Account::of(&log, account.group.clone(), contexts, last) }
+            };
+            accounts = (0..accounts.len()).into_par_iter().map(again).collect::<Option<_>>()?;
+        }
         if accounts.iter().all(|account| account.fault_odds().is_empty()) {
-            let likeliest: Vec<(MysteryId, usize)> = accounts.iter().flat_map(Account::likeliest).collect();
+            let likeliest = Context { weight: 1.0, answers: accounts.iter().flat_map(Account::likeliest).collect() };
             let nothing_open = Group { mysteries: Vec::new(), answers: vec![(Vec::new(), 1.0)], left_out: 0.0 };
-            let alone = Account::of(&log, nothing_open, likeliest)?;
+            let alone = Account::of(&log, nothing_open, vec![likeliest], true)?;
             if !alone.fault_odds().is_empty() {
                 accounts.push(alone);
             }
@@ -90,4 +102,47 @@ impl Reasoned {
         all.sort_by_key(|one| one.mystery);
         all
     }
+}
+
+/// What the other groups may be while one is weighed: settled answers where they have no net in common with it, the likeliest few
+/// together where they do.
+fn contexts(machine: &Machine, accounts: &[Account], own: usize, meet: &dyn Fn(usize, usize) -> bool) -> Vec<Context> {
+    let mut all = Context::open();
+    for (at, account) in accounts.iter().enumerate().filter(|(at, _)| *at != own) {
+        if !meet(own, at) {
+            let settled = account.settled(machine);
+            for context in &mut all {
+                context.answers.extend(settled.iter().copied());
+            }
+            continue;
+        }
+        let odds = account.answer_odds();
+        let mut order: Vec<usize> = (0..odds.len()).collect();
+        order.sort_by(|&a, &b| odds[b].total_cmp(&odds[a]).then(a.cmp(&b)));
+        let best = order.first().map_or(0.0, |&at| odds[at]);
+        order.retain(|&at| odds[at] > LEAST_TOGETHER * best);
+        order.truncate(MOST_TOGETHER);
+        let mut next: Vec<Context> = Vec::new();
+        for context in &all {
+            for &answer in &order {
+                let Some((answers, _)) = account.group.answers.get(answer) else { continue };
+                let mut context = context.clone();
+                context.weight *= odds[answer];
+                context.answers.extend(account.group.mysteries.iter().copied().zip(answers.iter().copied()));
+                next.push(context);
+            }
+            // It may be none of them: then it stays open.
+            if account.none_of_these > NONE_COUNTS || order.is_empty() {
+                next.push(Context { weight: context.weight * account.none_of_these.max(1e-6), ..context.clone() });
+            }
+        }
+        next.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+        next.truncate(MOST_TOGETHER);
+        all = next;
+    }
+    let whole: f64 = all.iter().map(|context| context.weight).sum();
+    for context in &mut all {
+        context.weight = if whole > 0.0 { context.weight / whole } else { 1.0 };
+    }
+    all
 }

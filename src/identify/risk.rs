@@ -59,7 +59,11 @@ pub(super) fn cautions(machine: &Machine, risk: Risk, condition: ConditionId) ->
 
 /// How dangerous each condition is, by the record and by every answer that is looked at: the worst counts. One that does not say of
 /// every source whether it is on counts as line voltage.
-pub(super) fn risks(machine: &Machine, network: &Network, worlds: &[World]) -> BTreeMap<ConditionId, Risk> {
+pub(super) fn risks<'a>(
+    machine: &Machine,
+    network: &Network,
+    worlds: impl Iterator<Item = &'a World> + Clone,
+) -> BTreeMap<ConditionId, Risk> {
     let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
     machine
         .conditions
@@ -67,7 +71,7 @@ pub(super) fn risks(machine: &Machine, network: &Network, worlds: &[World]) -> B
         .map(|id| {
             let said = sources.is_subset(&machine.sources_said(id)) && !sources.is_empty();
             let own = Situation::of(network, &machine.setting(id)).hazard().0;
-            let worst = worlds.iter().map(|world| world.hazard(id)).fold(own, std::cmp::Ord::max);
+            let worst = worlds.clone().map(|world| world.hazard(id)).fold(own, std::cmp::Ord::max);
             let risk = match worst {
                 _ if !said => Risk::Line,
                 Hazard::NoSource => Risk::Dead,
