@@ -340,7 +340,7 @@ impl Account {
         let entry = machine.readings.get(reading)?;
         let would = shown.expected.words(place.function);
         let by = way.map(|way| format!(" by {way}")).unwrap_or_default();
-        Some(format!("{}: {} was read; with {guess} it would be {would}{by}", entry.name, entry.value))
+        Some(format!("{} reads {}; with {guess} expected: {would}{by}", entry.name, entry.value))
     }
 
     /// Whether anything of it is not settled: a mystery, or which fault it is.
