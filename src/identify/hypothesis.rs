@@ -11,7 +11,7 @@ pub const MOST_ANSWERS: usize = 720;
 pub type Answers = Vec<usize>;
 
 /// Mysteries that hang together: one of each, or with candidates in common.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Group {
     /// In order of the record.
     pub mysteries: Vec<MysteryId>,
@@ -19,6 +19,22 @@ pub struct Group {
     pub answers: Vec<(Answers, f64)>,
     /// The share of weight that was left out because there were too many.
     pub left_out: f64,
+}
+
+impl Group {
+    /// Every answer of this group with every answer of another one.
+    pub(super) fn times(mut self, other: Self) -> Self {
+        let mut answers = Vec::with_capacity(self.answers.len() * other.answers.len());
+        for (own, weight) in &self.answers {
+            for (more, share) in &other.answers {
+                answers.push((own.iter().chain(more).copied().collect(), weight * share));
+            }
+        }
+        self.mysteries.extend(other.mysteries);
+        self.answers = answers;
+        self.left_out = 1.0 - (1.0 - self.left_out) * (1.0 - other.left_out);
+        self
+    }
 }
 
 /// Mysteries put together by what they have in common. Those without candidates are left out: nothing can be weighed.

@@ -61,6 +61,19 @@ impl<'m> Log<'m> {
         Self { machine, catalogue, network, readings, places, asked_about, nets, stopped }
     }
 
+    /// How often a reading was taken there, whichever probe was where.
+    pub(super) fn times_read(&self, place: &Place) -> usize {
+        let probes = |place: &Place| {
+            let mut both = [Some(place.red.clone()), place.black.clone()];
+            both.sort();
+            both
+        };
+        let wanted = probes(place);
+        let same =
+            |one: &&Place| one.condition == place.condition && one.function == place.function && probes(one) == wanted;
+        self.places.iter().filter(same).count()
+    }
+
     /// The nets at a place: of a part, those of all its terminals.
     pub(super) fn nets_at(&self, spot: &Spot) -> Vec<u32> {
         let root = |node: Node| self.nets.root(node.0);

@@ -176,6 +176,9 @@ struct Candidate {
     exact: Option<Vec<Expected>>,
 }
 
+/// A reading that was taken so often tells nothing new: what is wrong with it is wrong each time.
+const MOST_TIMES: usize = 2;
+
 /// Places of the same division that are kept at most.
 const MOST_ALIKE: usize = 4;
 
@@ -212,6 +215,9 @@ impl Bench<'_> {
                 return None;
             }
             let Some(&risk) = self.risks.get(&place.condition) else { continue };
+            if self.log.times_read(place) >= MOST_TIMES {
+                continue;
+            }
             let band = |looked: &Vec<Looked<'_>>| spanned(looked.iter().map(|looked| looked.band(place)));
             let bands = self.looked.iter().map(band).collect::<Option<Vec<_>>>();
             let Some(results) = bands.and_then(|bands| divided(&bands)) else { continue };

@@ -16,6 +16,8 @@ use super::world::Flaw;
 
 /// Faults less likely than this are not told of.
 const LEAST_FAULT: f64 = 1e-3;
+/// Groups that share nets are weighed as one up to so many answers.
+const MOST_JOINT: usize = 64;
 /// How often groups that share nets are weighed by what the others turned out to be.
 const ROUNDS: usize = 3;
 /// Answers of other groups that are held together with a group at most.
@@ -56,7 +58,7 @@ impl Reasoned {
     /// The same; `None` as soon as `stopped` says that nobody waits for the answer any more.
     pub fn unless(machine: &Machine, catalogue: &Arc<Catalogue>, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
-        let groups = groups(machine);
+        let groups = together(groups(machine), &log);
         let nets: Vec<BTreeSet<u32>> = groups.iter().map(|group| log.nets_of(group)).collect();
         let meet = |a: usize, b: usize| a != b && !nets[a].is_disjoint(&nets[b]);
         let alone = (0..groups.len()).all(|a| (0..groups.len()).all(|b| !meet(a, b)));
@@ -145,4 +147,19 @@ fn contexts(machine: &Machine, accounts: &[Account], own: usize, meet: &dyn Fn(u
         context.weight = if whole > 0.0 { context.weight / whole } else { 1.0 };
     }
     all
+}
+
+/// Groups that share nets as one, as long as their answers together are few.
+fn together(mut groups: Vec<Group>, log: &Log<'_>) -> Vec<Group> {
+    loop {
+        let nets: Vec<BTreeSet<u32>> = groups.iter().map(|group| log.nets_of(group)).collect();
+        let few = |a: usize, b: usize| groups[a].answers.len() * groups[b].answers.len() <= MOST_JOINT;
+        let pair = (0..groups.len())
+            .flat_map(|b| (0..b).map(move |a| (a, b)))
+            .filter(|&(a, b)| few(a, b) && !nets[a].is_disjoint(&nets[b]))
+            .min_by_key(|&(a, b)| (groups[a].answers.len() * groups[b].answers.len(), a, b));
+        let Some((a, b)) = pair else { return groups };
+        let other = groups.remove(b);
+        groups[a] = std::mem::take(&mut groups[a]).times(other);
+    }
 }

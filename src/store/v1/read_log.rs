@@ -215,13 +215,9 @@ fn guess(guess: &Guess, path: &[Step], of_kind: bool, at: &mut Entry<'_>) -> Opt
 /// Complains about a form or fault by a name that means nothing.
 fn check_state(subject: &m::Subject, name: &str, path: &[Step], at: &mut Entry<'_>) {
     let states = subject.states();
-    if states.contains(&name) || matches!(subject, m::Subject::Kind(_)) {
+    if states.is_empty() || states.contains(&name) {
         return;
     }
-    let advice = if states.is_empty() {
-        "name a terminal, or write nowhere".to_owned()
-    } else {
-        format!("write one of: {}", states.join(", "))
-    };
+    let advice = format!("write one of: {}", states.join(", "));
     at.complain(path, Some(name), format!("'{name}' is no answer to this mystery; {advice}"));
 }
