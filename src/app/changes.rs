@@ -33,13 +33,14 @@ pub fn condition(machine: &Machine, id: ConditionId, label: &str, change: impl F
     edit(label, changed(machine.conditions.get(id), change).map(|new| Change::Condition(id, Some(new))))
 }
 
-/// Writes a settled mystery into what it is about and takes it out, as one step, with the readings that prove it. `None` where a person
+/// Writes a settled mystery into what it is about and takes it out, as one step, with the readings that speak for it. `None` where a person
 /// has to write it.
-pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess, proven_by: &[ReadingId]) -> Option<Edit> {
+pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess, (known, by): (Known, &[ReadingId])) -> Option<Edit> {
     let mystery = machine.mysteries.get(id)?;
     let label = format!("Settle mystery {}", mystery.name);
-    let names: Vec<&str> = proven_by.iter().filter_map(|&id| Some(machine.readings.get(id)?.name.as_str())).collect();
-    let words = format!("{}: {}, proven by {}.", mystery.name, machine.guess_name(guess), names.join(", "));
+    let names: Vec<&str> = by.iter().filter_map(|&id| Some(machine.readings.get(id)?.name.as_str())).collect();
+    let how = if known == Known::Proven { "proven" } else { "settled" };
+    let words = format!("{}: {}, {how} by {}.", mystery.name, machine.guess_name(guess), names.join(", "));
     let mut edit = match (&mystery.subject, guess) {
         (Subject::End(wire, side), guess @ (Guess::Terminal(_) | Guess::Nowhere)) => {
             machine.edit_wire(*wire, &label, |wire| {
@@ -48,7 +49,7 @@ pub fn take_over(machine: &Machine, id: MysteryId, guess: &Guess, proven_by: &[R
                     Guess::Terminal(terminal) => EndAt::Terminal(terminal.clone()),
                     _ => EndAt::Loose,
                 };
-                end.known = Known::Proven;
+                end.known = known;
                 noted(&mut wire.note, &words);
             })
         }

@@ -30,6 +30,7 @@ struct OneMystery {
     none_of_these: f64,
     left_out: f64,
     settled: Option<String>,
+    proven: bool,
 }
 
 #[derive(Serialize)]
@@ -133,6 +134,7 @@ pub(super) fn run(what: &Identify, kinds: Option<&Path>, paint: Paint, out: &mut
         none_of_these: odds(odds_of.none_of_these),
         left_out: odds(odds_of.left_out),
         settled: odds_of.settled.map(|at| guess(&machine, odds_of.mystery, at)),
+        proven: odds_of.proven,
     };
     let answer = Answer {
         mysteries: reasoned.mysteries(&machine).iter().map(one).collect(),
@@ -181,7 +183,12 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
             writeln!(out, "  {share:.1} % of the weight before any reading was left out: too many answers")?;
         }
         if let Some(settled) = &mystery.settled {
-            writeln!(out, "  settled: {settled}")?;
+            let how = if mystery.proven {
+                " and proven"
+            } else {
+                ", not proven yet: one more reading that shows it proves it"
+            };
+            writeln!(out, "  settled: {settled}{how}")?;
         }
     }
     if !answer.faults.is_empty() {
@@ -205,7 +212,11 @@ pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dy
     let reasoned = Reasoned::of(&machine, &catalogue);
     let mut groups: Vec<(&Account, Vec<Proposal>)> = Vec::new();
     let mut cannot = Vec::new();
-    for account in reasoned.accounts.iter().filter(|account| account.is_open(&machine)) {
+    let open: Vec<&Account> = reasoned.accounts.iter().filter(|account| account.is_open(&machine)).collect();
+    let unproven = || reasoned.accounts.iter().filter(|account| account.is_unproven(&machine)).collect();
+    // What is open first; where nothing is, what is left to prove.
+    let wanted: Vec<&Account> = if open.is_empty() { unproven() } else { open };
+    for account in wanted {
         let next = NextReadings::of(&machine, &catalogue, account, present, what.most);
         cannot.extend(next.alike.iter().map(|set| account.apart_in(&machine, &catalogue, set)));
         groups.push((account, next.proposals));

@@ -70,9 +70,10 @@ impl Make for Reasoner {
             Some((of, reasoned)) if of == *revision => reasoned,
             _ => Reasoned::unless(machine, catalogue, is_stale)?,
         };
+        // What is open first; where nothing is, what is left to prove.
+        let any_open = reasoned.accounts.iter().any(|account| account.is_open(machine));
         let next = |account: &Account| {
-            // What is settled asks for nothing more.
-            if account.is_open(machine) {
+            if account.is_open(machine) || !any_open && account.is_unproven(machine) {
                 Next::unless(machine, catalogue, account, &asked, is_stale)
             } else {
                 Some(Next::default())

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Agreement, Expectation};
-use crate::machine::{ConditionId, Machine, MysteryId, Reading, ReadingId};
+use crate::machine::{ConditionId, EndAt, Guess, Machine, MysteryId, Reading, ReadingId, Subject};
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
@@ -19,8 +19,12 @@ use super::world::{Flaw, World};
 const NONE_OF_THESE: f64 = 1e-3;
 /// An answer is settled from these odds on: one reading that tells, and that is mistaken as seldom as readings are, is enough.
 pub const SETTLED: f64 = 0.95;
+/// A settled answer is proven from these odds on: no single reading that may be mistaken brings them.
+pub const PROVEN: f64 = 0.995;
 /// A reading rules a candidate out where it is less likely than this share of what the best candidate makes it.
 const RULED_OUT: f64 = 0.1;
+/// Readings show an answer where they are so many times likelier with it than with the lead on nothing.
+const BORNE_OUT: f64 = 5.0;
 /// Answers that are weighed with faults, likeliest first.
 const MOST_WITH_FAULTS: usize = 24;
 /// Answers whose suspects are looked for.
@@ -69,6 +73,8 @@ pub struct Account {
     pub contexts: Vec<Context>,
     /// How likely each hypothesis makes each reading that tells them apart or speaks against all of them.
     pub likelihoods: BTreeMap<ReadingId, Vec<f64>>,
+    /// Settled mysteries whose answer readings show, rather than only what it is not.
+    pub borne_out: BTreeSet<MysteryId>,
 }
 
 /// Odds of what one mystery may be.
@@ -84,6 +90,9 @@ pub struct MysteryOdds {
     pub left_out: f64,
     /// The candidate whose odds have passed [`SETTLED`].
     pub settled: Option<usize>,
+    /// It is proven: its odds have passed [`PROVEN`], which takes more than one reading, and readings show it there. What is settled by
+    /// what the others are not proves nothing of a place nobody thought of.
+    pub proven: bool,
 }
 
 /// Odds of one candidate.
@@ -108,6 +117,7 @@ impl Account {
             none_of_these: 0.0,
             contexts,
             likelihoods: BTreeMap::new(),
+            borne_out: BTreeSet::new(),
         };
         let worlds: Vec<Vec<World>> =
             hypotheses.iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
@@ -117,6 +127,7 @@ impl Account {
         if !with_faults {
             return Some(account);
         }
+        account.bear_out(log);
         // Where the best answers leave readings disputed, something is faulty as well, or instead.
         let disputed = account.disputed(log, &touched, &shown);
         if disputed.is_empty() {
@@ -144,7 +155,44 @@ impl Account {
         }
         hypotheses.extend(with_flaws);
         account.weigh(log, &touched, hypotheses, &shown);
+        account.bear_out(log);
         Some(account)
+    }
+
+    /// Finds out which settled answers readings show: those that are much less likely with the lead on nothing.
+    fn bear_out(&mut self, log: &Log<'_>) {
+        let best = self.odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map(|(at, _)| at);
+        let Some(best) = best.and_then(|at| self.hypotheses.get(at)).cloned() else { return };
+        let settled = self.settled(log.machine);
+        let Some(world) = self.worlds_of(log, &best, 1).into_iter().next().filter(|_| !settled.is_empty()) else {
+            return;
+        };
+        let likelihoods = |world: &World| -> Vec<f64> {
+            let shown = world.expectations(&log.places);
+            shown.iter().enumerate().map(|(at, shown)| log.likelihood(at, shown.as_ref())).collect()
+        };
+        let with = likelihoods(&world);
+        let context = self.contexts.first().map(|context| context.answers.clone()).unwrap_or_default();
+        let own = self.group.answers.get(best.answer).map(|(answers, _)| answers.clone()).unwrap_or_default();
+        self.borne_out = settled
+            .into_iter()
+            .filter(|(mystery, answer)| {
+                let Some(entry) = log.machine.mysteries.get(*mystery) else { return false };
+                let guess = entry.candidates.get(*answer).map(|candidate| &candidate.guess);
+                let is_lead = matches!(entry.subject, Subject::End(..) | Subject::CoilDriver(_));
+                if !is_lead || !matches!(guess, Some(Guess::Terminal(_))) {
+                    return true;
+                }
+                let others = self.group.mysteries.iter().copied().zip(own.iter().copied());
+                let others: Vec<(MysteryId, usize)> =
+                    others.filter(|(id, _)| id != mystery).chain(context.iter().copied()).collect();
+                let machine = on_nothing(log.machine, &entry.subject);
+                let without = World::of(&machine, log.catalogue, &others, &[]).with_flaws_of(&log.network, &best.flaws);
+                let without = likelihoods(&without);
+                with.iter().zip(&without).map(|(with, without)| (with / without).ln()).sum::<f64>() > BORNE_OUT.ln()
+            })
+            .map(|(mystery, _)| mystery)
+            .collect();
     }
 
     /// The machine as a hypothesis has it, in each of the likeliest contexts.
@@ -351,6 +399,11 @@ impl Account {
         self.settled(machine).len() < self.group.mysteries.len()
     }
 
+    /// Whether a mystery of it is not proven yet.
+    pub fn is_unproven(&self, machine: &Machine) -> bool {
+        self.mysteries(machine).iter().any(|one| !one.proven)
+    }
+
     /// Its mysteries that are settled, with their answers.
     pub fn settled(&self, machine: &Machine) -> Vec<(MysteryId, usize)> {
         self.mysteries(machine).into_iter().filter_map(|one| Some((one.mystery, one.settled?))).collect()
@@ -389,6 +442,8 @@ impl Account {
                     none_of_these: self.none_of_these,
                     left_out: self.group.left_out,
                     settled,
+                    proven: self.borne_out.contains(&mystery)
+                        && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds >= PROVEN),
                 }
             })
             .collect()
@@ -409,6 +464,18 @@ impl Account {
         });
         against.map(|(&id, _)| id).collect()
     }
+}
+
+/// The record with a lead of which nothing is known on nothing.
+fn on_nothing(machine: &Machine, subject: &Subject) -> Machine {
+    let mut machine = machine.clone();
+    if let Subject::End(wire, side) = subject
+        && let Some(mut entry) = machine.wires.get(*wire).cloned()
+    {
+        entry.end_mut(*side).at = EndAt::Loose;
+        machine.wires.put(*wire, Some(Arc::new(entry)));
+    }
+    machine
 }
 
 /// What a hypothesis makes of a reading.

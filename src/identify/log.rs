@@ -61,8 +61,8 @@ impl<'m> Log<'m> {
         Self { machine, catalogue, network, readings, places, asked_about, nets, stopped }
     }
 
-    /// How often a reading was taken there, whichever probe was where.
-    pub(super) fn times_read(&self, place: &Place) -> usize {
+    /// Whether a reading was taken there, whichever probe was where.
+    pub(super) fn is_read(&self, place: &Place) -> bool {
         let probes = |place: &Place| {
             let mut both = [Some(place.red.clone()), place.black.clone()];
             both.sort();
@@ -71,7 +71,7 @@ impl<'m> Log<'m> {
         let wanted = probes(place);
         let same =
             |one: &&Place| one.condition == place.condition && one.function == place.function && probes(one) == wanted;
-        self.places.iter().filter(same).count()
+        self.places.iter().any(|one| same(&one))
     }
 
     /// The nets at a place: of a part, those of all its terminals.

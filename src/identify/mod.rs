@@ -20,7 +20,7 @@ mod sequence;
 mod weigh;
 mod world;
 
-pub use account::{Account, CandidateOdds, Context, Hypothesis, MysteryOdds, SETTLED};
+pub use account::{Account, CandidateOdds, Context, Hypothesis, MysteryOdds, PROVEN, SETTLED};
 pub use belief::{Belief, entropy_bits, in_words};
 pub use hypothesis::{Answers, Group, groups};
 pub use offered::{Offer, offered};

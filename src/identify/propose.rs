@@ -176,9 +176,6 @@ struct Candidate {
     exact: Option<Vec<Expected>>,
 }
 
-/// A reading that was taken so often tells nothing new: what is wrong with it is wrong each time.
-const MOST_TIMES: usize = 2;
-
 /// Places of the same division that are kept at most.
 const MOST_ALIKE: usize = 4;
 
@@ -215,7 +212,8 @@ impl Bench<'_> {
                 return None;
             }
             let Some(&risk) = self.risks.get(&place.condition) else { continue };
-            if self.log.times_read(place) >= MOST_TIMES {
+            // What is wrong with a reading is wrong each time: a repeat tells nothing new.
+            if self.log.is_read(place) {
                 continue;
             }
             let band = |looked: &Vec<Looked<'_>>| spanned(looked.iter().map(|looked| looked.band(place)));

@@ -18,6 +18,8 @@ use super::world::Flaw;
 const LEAST_FAULT: f64 = 1e-3;
 /// Groups that share nets are weighed as one up to so many answers.
 const MOST_JOINT: usize = 64;
+/// The same of groups that share none: one reading may tell about both.
+const MOST_APART: usize = 16;
 /// How often groups that share nets are weighed by what the others turned out to be.
 const ROUNDS: usize = 3;
 /// Answers of other groups that are held together with a group at most.
@@ -149,14 +151,17 @@ fn contexts(machine: &Machine, accounts: &[Account], own: usize, meet: &dyn Fn(u
     all
 }
 
-/// Groups that share nets as one, as long as their answers together are few.
+/// Groups as one, as long as their answers together are few.
 fn together(mut groups: Vec<Group>, log: &Log<'_>) -> Vec<Group> {
     loop {
         let nets: Vec<BTreeSet<u32>> = groups.iter().map(|group| log.nets_of(group)).collect();
-        let few = |a: usize, b: usize| groups[a].answers.len() * groups[b].answers.len() <= MOST_JOINT;
+        let few = |a: usize, b: usize| {
+            let most = if nets[a].is_disjoint(&nets[b]) { MOST_APART } else { MOST_JOINT };
+            groups[a].answers.len() * groups[b].answers.len() <= most
+        };
         let pair = (0..groups.len())
             .flat_map(|b| (0..b).map(move |a| (a, b)))
-            .filter(|&(a, b)| few(a, b) && !nets[a].is_disjoint(&nets[b]))
+            .filter(|&(a, b)| few(a, b))
             .min_by_key(|&(a, b)| (groups[a].answers.len() * groups[b].answers.len(), a, b));
         let Some((a, b)) = pair else { return groups };
         let other = groups.remove(b);

@@ -10,7 +10,7 @@ use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose_bare, faint, field, group, name, wrong};
 use crate::identify::{in_words, offered};
 use crate::machine::{
-    Candidate, Change, Edit, Guess, Machine, Mystery, MysteryId, ReadingId, Spot, Subject, TerminalRef, Thing,
+    Candidate, Change, Edit, Guess, Known, Machine, Mystery, MysteryId, ReadingId, Spot, Subject, TerminalRef, Thing,
 };
 
 /// What a mystery is about, in words.
@@ -327,12 +327,18 @@ fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out:
         }
         if let Some(candidate) = odds.settled.and_then(|at| mystery.candidates.get(at)) {
             let words = scope.machine.guess_name(&candidate.guess);
-            ui.add(egui::Label::new(format!("Settled by the readings: {words}.")).wrap());
-            let mut proven_by: Vec<ReadingId> =
+            let how = if odds.proven {
+                format!("Settled by the readings: {words}. Proven.")
+            } else {
+                format!("Settled by the readings: {words}. Not proven yet: one more reading that shows it proves it.")
+            };
+            ui.add(egui::Label::new(how).wrap());
+            let known = if odds.proven { Known::Proven } else { Known::Assumed };
+            let mut by: Vec<ReadingId> =
                 odds.candidates.iter().flat_map(|one| one.ruled_out_by.iter().copied()).collect();
-            proven_by.sort_unstable();
-            proven_by.dedup();
-            if let Some(edit) = changes::take_over(scope.machine, id, &candidate.guess, &proven_by)
+            by.sort_unstable();
+            by.dedup();
+            if let Some(edit) = changes::take_over(scope.machine, id, &candidate.guess, (known, &by))
                 && ui.button(format!("Take {words} over into the record")).clicked()
             {
                 out.edit(edit);
