@@ -52,7 +52,10 @@ fn text(dice: &mut Dice) -> String {
         format!("(tag: \"TB1\", kind: \"terminal-strip\", count: {back})"),
         r#"(tag: "X1", kind: "cord-plug", ratings: {"volts": "24 V AC", "hertz": "50 Hz"})"#.to_owned(),
     ];
-    let mut wires = vec![format!("(key: \"N\", from: \"X1.N\", to: \"TB1.{back}b\")"), "(key: \"L\", from: \"X1.L\", to: \"TB1.1b\")".to_owned()];
+    let mut wires = vec![
+        format!("(key: \"N\", from: \"X1.N\", to: \"TB1.{back}b\")"),
+        "(key: \"L\", from: \"X1.L\", to: \"TB1.1b\")".to_owned(),
+    ];
     let mut loads = Vec::new();
     for way in 1..=ways {
         if dice.share() < 0.6 {
@@ -85,12 +88,15 @@ fn text(dice: &mut Dice) -> String {
         if dice.share() < 0.2 {
             candidates.push_str("(guess: nowhere), ");
         }
-        mysteries.push(format!("(name: \"lead {lead}\", subject: end(\"A{lead}.to\"), candidates: [{candidates}]{set})"));
+        mysteries
+            .push(format!("(name: \"lead {lead}\", subject: end(\"A{lead}.to\"), candidates: [{candidates}]{set})"));
     }
     if dice.share() < 0.3 {
         mysteries.push("(name: \"form\", subject: contact_form(\"K1.NO\"), candidates: [(guess: named(\"make\"), weight: 2), (guess: named(\"break\"))])".to_owned());
     }
-    if dice.share() < 0.3 && let Some(way) = loads.first() {
+    if dice.share() < 0.3
+        && let Some(way) = loads.first()
+    {
         mysteries.push(format!("(name: \"load\", subject: fault(\"E{way}\"), candidates: [(guess: named(\"ok\"), weight: 3), (guess: named(\"open\"))])"));
     }
     format!(
@@ -157,10 +163,8 @@ fn tests(small: &Small, catalogue: &Catalogue) -> Vec<Test> {
     // Ohms of a dead machine: values low and high are the ends of what can be read.
     for (at, red) in spots.iter().enumerate() {
         let others = &spots[at + 1..];
-        let shown: Vec<[Vec<Option<f64>>; 2]> = machines
-            .iter()
-            .map(|own| [0, 1].map(|draw| own[draw].ohms(conditions[0], red, others).unwrap()))
-            .collect();
+        let shown: Vec<[Vec<Option<f64>>; 2]> =
+            machines.iter().map(|own| [0, 1].map(|draw| own[draw].ohms(conditions[0], red, others).unwrap())).collect();
         for other in 0..others.len() {
             let bands: Vec<(Option<f64>, Option<f64>)> =
                 shown.iter().map(|[low, high]| (low[other], high[other])).collect();
@@ -183,7 +187,8 @@ fn tests(small: &Small, catalogue: &Catalogue) -> Vec<Test> {
             let bands: Option<Vec<(f64, f64)>> = machines
                 .iter_mut()
                 .map(|own| {
-                    let all: Option<Vec<f64>> = own.iter_mut().map(|one| one.volts(conditions[1], red, black)).collect();
+                    let all: Option<Vec<f64>> =
+                        own.iter_mut().map(|one| one.volts(conditions[1], red, black)).collect();
                     let all = all?;
                     let (low, high) = all.iter().fold((f64::MAX, 0.0_f64), |(low, high), &v| (low.min(v), high.max(v)));
                     Some((low * 0.9 - 0.2, high * 1.1 + 0.2))
@@ -257,17 +262,33 @@ struct Figures {
     left_open: usize,
     wrong: Vec<String>,
     forbidden: usize,
+    /// Effort and best of machines whose mysteries all hang together.
+    one_group: (f64, f64),
 }
 
 impl Figures {
     fn print(&self, what: &str) {
-        let worst = self.ratios.iter().copied().fold((0.0, 0), |so_far, one| if one.0 > so_far.0 { one } else { so_far });
+        let worst =
+            self.ratios.iter().copied().fold((0.0, 0), |so_far, one| if one.0 > so_far.0 { one } else { so_far });
         let mean = self.ratios.iter().map(|one| one.0).sum::<f64>() / self.ratios.len().max(1) as f64;
         println!(
             "{what}: {} machines, {} runs; effort {:.1} against {:.1} at best: whole {:.4}, mean of ratios {mean:.4}, worst {:.3} (seed {}); \
              right {}, left open {}, wrong {}, forbidden {}",
-            self.machines, self.runs, self.effort, self.best, self.effort / self.best, worst.0, worst.1, self.right, self.left_open, self.wrong.len(), self.forbidden
+            self.machines,
+            self.runs,
+            self.effort,
+            self.best,
+            self.effort / self.best,
+            worst.0,
+            worst.1,
+            self.right,
+            self.left_open,
+            self.wrong.len(),
+            self.forbidden
         );
+        println!("   where all hangs together: {:.1} against {:.1}", self.one_group.0, self.one_group.1);
+        let over = self.ratios.iter().filter(|one| one.0 > 1.2).count();
+        println!("   {over} machines more than 20 % over the best");
         for one in self.wrong.iter().take(20) {
             println!("   {one}");
         }
@@ -296,7 +317,12 @@ fn measure(seed: u64, catalogue: &Arc<Catalogue>, mistaken: f64, rounds: u64, fi
                 if show {
                     let place = &proposal.place;
                     let name = |spot: &Spot| small.record.spot_name(spot);
-                    said.push(format!("{:?} {} {}", place.function, name(&place.red), place.black.as_ref().map(name).unwrap_or_default()));
+                    said.push(format!(
+                        "{:?} {} {}",
+                        place.function,
+                        name(&place.red),
+                        place.black.as_ref().map(name).unwrap_or_default()
+                    ));
                 }
             });
             figures.runs += 1;
@@ -310,9 +336,11 @@ fn measure(seed: u64, catalogue: &Arc<Catalogue>, mistaken: f64, rounds: u64, fi
                     Some(settled) => wrong |= *settled != right,
                     // Open is right where an answer that nothing tells from the true one has another candidate there.
                     None => {
-                        open |= !small.answers.iter().enumerate().any(|(other, (answers, _))| {
-                            answers[id] != right && !apart(&tests, at, other)
-                        });
+                        open |= !small
+                            .answers
+                            .iter()
+                            .enumerate()
+                            .any(|(other, (answers, _))| answers[id] != right && !apart(&tests, at, other));
                     }
                 }
             }
@@ -324,16 +352,32 @@ fn measure(seed: u64, catalogue: &Arc<Catalogue>, mistaken: f64, rounds: u64, fi
                 figures.right += 1;
             }
             if show {
-                println!("{seed}/{at} {answer:?} effort {} {} {said:?} none {:.3}", followed.effort, if wrong { "WRONG" } else if open { "open" } else { "right" }, followed.none_of_these);
+                println!(
+                    "{seed}/{at} {answer:?} effort {} {} {said:?} none {:.3}",
+                    followed.effort,
+                    if wrong {
+                        "WRONG"
+                    } else if open {
+                        "open"
+                    } else {
+                        "right"
+                    },
+                    followed.none_of_these
+                );
             }
         }
     }
     let effort = effort / rounds as f64;
     if std::env::var("SHOW").is_ok() {
+        println!("{}", store::text_of(&small.record));
         println!("{seed}: {} answers, {} tests, effort {effort:.3} best {best:.3}", odds.len(), tests.len());
     }
     figures.effort += effort;
     figures.best += best;
+    if wirewitness::identify::groups(&small.record).len() == 1 {
+        figures.one_group.0 += effort;
+        figures.one_group.1 += best;
+    }
     if best > 0.0 {
         figures.ratios.push((effort / best, seed));
     }

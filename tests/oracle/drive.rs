@@ -31,8 +31,14 @@ pub struct Followed {
 }
 
 /// The best next reading, of the groups in which anything is open.
-pub fn next(machine: &Machine, catalogue: &Arc<Catalogue>, reasoned: &Reasoned, present: Option<wirewitness::machine::ConditionId>) -> Option<(Account, Proposal)> {
-    let open = reasoned.accounts.iter().filter(|account| account.mysteries(machine).iter().any(|one| one.settled.is_none()));
+pub fn next(
+    machine: &Machine,
+    catalogue: &Arc<Catalogue>,
+    reasoned: &Reasoned,
+    present: Option<wirewitness::machine::ConditionId>,
+) -> Option<(Account, Proposal)> {
+    let open =
+        reasoned.accounts.iter().filter(|account| account.mysteries(machine).iter().any(|one| one.settled.is_none()));
     let all: Vec<(&Account, Vec<Proposal>)> =
         open.map(|account| (account, proposals(machine, catalogue, account, present, 1))).collect();
     in_order(all).into_iter().next().map(|(account, proposal)| (account.clone(), proposal))

@@ -3,9 +3,7 @@
 use std::collections::BTreeMap;
 
 use wirewitness::catalogue::{Body, Catalogue, Driver, Element, Form, LoadKind};
-use wirewitness::machine::{
-    EndAt, Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId,
-};
+use wirewitness::machine::{EndAt, Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId};
 use wirewitness::quantity::{Rating, Ratings};
 
 use super::number::{Complex, Dice};
@@ -29,7 +27,12 @@ pub struct Wire {
 
 pub enum By {
     Relay(usize),
-    Switch { part: PartId, name: String, closed_in: Vec<String>, rest: String },
+    Switch {
+        part: PartId,
+        name: String,
+        closed_in: Vec<String>,
+        rest: String,
+    },
     Output(TerminalRef),
     /// Nothing moves it.
     Held,
@@ -202,7 +205,8 @@ impl Model {
             }
             Element::Earth { .. } => {}
             Element::Fuse { ends } => {
-                let plain = Plain { part, ends: two(ends), ohms: draw.between(0.002, 0.28), is_fuse: true, open: false };
+                let plain =
+                    Plain { part, ends: two(ends), ohms: draw.between(0.002, 0.28), is_fuse: true, open: false };
                 self.plain.push(plain);
             }
             Element::Resistor { ends } | Element::Sense { ends } => {

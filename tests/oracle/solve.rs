@@ -119,9 +119,12 @@ impl Equations {
         for &(primary, secondary, siemens, ratio) in &self.ports {
             let own = siemens.times(1.0 / (ratio * ratio));
             let across = siemens.times(-1.0 / ratio);
-            for (from, to, value) in
-                [(primary, primary, own), (secondary, secondary, siemens), (primary, secondary, across), (secondary, primary, across)]
-            {
+            for (from, to, value) in [
+                (primary, primary, own),
+                (secondary, secondary, siemens),
+                (primary, secondary, across),
+                (secondary, primary, across),
+            ] {
                 put(from[0], to[0], value);
                 put(from[1], to[1], value);
                 put(from[0], to[1], -value);
