@@ -1,11 +1,10 @@
 //! Machines of some 50 to 50,000 elements: relays settled by volts and the volts between the ends of every load, coil and contact.
 //!
-//! `cargo bench --no-default-features --bench electric`. One expected reading with its band, and the demo machine's mysteries and
-//! next readings, are timed beside it.
+//! `cargo bench --no-default-features --bench electric`. One expected reading with its band is timed beside it; mysteries
+//! and next readings have a benchmark of their own.
 
 #![allow(clippy::unwrap_used, reason = "a benchmark that cannot begin has nothing to measure")]
 
-use std::path::Path;
 use std::time::Instant;
 
 use divan::{Bencher, black_box};
@@ -13,10 +12,8 @@ use wirewitness::catalogue::Catalogue;
 use wirewitness::circuit::Network;
 use wirewitness::circuit::electric::{Ask, Elements, Live, Points, Profile, expected};
 use wirewitness::generate::invented_machine;
-use wirewitness::identify::{Reasoned, proposals};
 use wirewitness::machine::{Machine, Setting};
 use wirewitness::quantity::Function;
-use wirewitness::store;
 
 /// Wires; about as many elements again are coils, contacts, loads and fuses.
 const WIRES: [usize; 4] = [25, 250, 2_500, 25_000];
@@ -76,26 +73,4 @@ fn one_expected_reading(bencher: Bencher, wires: usize) {
     let [red, black] = network.loads()[0].inside.ends;
     let ask = Ask { points: Points::Probes(red, black), function: Function::VoltsAc, low_impedance: false };
     bencher.bench(|| expected(&live, &Profile::default(), ask));
-}
-
-fn demo() -> (Machine, std::sync::Arc<Catalogue>) {
-    let catalogue = Catalogue::built_in().unwrap();
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("diagrams/pantry-locker.ron");
-    (store::load(&file, &catalogue).unwrap().machine, catalogue)
-}
-
-#[divan::bench(sample_count = 10)]
-fn mysteries_of_the_demo(bencher: Bencher) {
-    let (machine, catalogue) = demo();
-    bencher.bench(|| Reasoned::of(&machine, &catalogue));
-}
-
-#[divan::bench(sample_count = 10)]
-fn next_readings_of_the_demo(bencher: Bencher) {
-    let (machine, catalogue) = demo();
-    let reasoned = Reasoned::of(&machine, &catalogue);
-    let present = machine.conditions.ids().next();
-    bencher.bench(|| {
-        reasoned.accounts.iter().map(|one| proposals(&machine, &catalogue, one, present, 3).len()).sum::<usize>()
-    });
 }

@@ -1,0 +1,183 @@
+//! Drives the program's own reasoning through the record: it proposes, the hidden machine shows, the reading is written down.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use wirewitness::catalogue::Catalogue;
+use wirewitness::identify::{Account, Place, Proposal, Reasoned, Risk, in_order, proposals};
+use wirewitness::machine::{Guess, Machine, MysteryId, Reading, Side, Spot, Subject, TerminalRef};
+use wirewitness::quantity::{Function, Value};
+
+use super::{Ask, Oracle};
+
+/// What came of following the proposals to the end.
+#[derive(Debug, Clone)]
+pub struct Followed {
+    /// The record with all readings.
+    pub record: Machine,
+    pub readings: usize,
+    pub effort: f64,
+    /// What each mystery was settled to.
+    pub settled: BTreeMap<MysteryId, Option<usize>>,
+    /// Odds of none of these, of the group where they are highest.
+    pub none_of_these: f64,
+    /// Wrong answers that were settled at some time on the way: the mystery's name, and after how many readings.
+    pub wrong_on_the_way: Vec<(String, usize)>,
+    /// Readings whose danger was said to be less than it is.
+    pub understated: Vec<String>,
+    pub ended: bool,
+    pub slowest: Duration,
+}
+
+/// The best next reading, of the groups in which anything is open.
+pub fn next(
+    machine: &Machine,
+    catalogue: &Arc<Catalogue>,
+    reasoned: &Reasoned,
+    present: Option<wirewitness::machine::ConditionId>,
+) -> Option<(Account, Proposal)> {
+    let open =
+        reasoned.accounts.iter().filter(|account| account.mysteries(machine).iter().any(|one| one.settled.is_none()));
+    let all: Vec<(&Account, Vec<Proposal>)> =
+        open.map(|account| (account, proposals(machine, catalogue, account, present, 1))).collect();
+    in_order(all).into_iter().next().map(|(account, proposal)| (account.clone(), proposal))
+}
+
+/// Follows the proposals until none is left or `most` readings are taken. `right` is only for what was settled wrongly on the way, `watch`
+/// sees each proposal before it is carried out: neither goes to the reasoning.
+pub fn follow(
+    record: &Machine,
+    oracle: &mut Oracle<'_>,
+    catalogue: &Arc<Catalogue>,
+    right: &BTreeMap<MysteryId, usize>,
+    most: usize,
+    watch: &mut dyn FnMut(&Account, &Proposal, &mut Oracle<'_>),
+) -> Followed {
+    let mut machine = record.clone();
+    let mut present = machine.conditions.ids().next();
+    let mut followed = Followed {
+        record: machine.clone(),
+        readings: 0,
+        effort: 0.0,
+        settled: BTreeMap::new(),
+        none_of_these: 0.0,
+        wrong_on_the_way: Vec::new(),
+        understated: Vec::new(),
+        ended: false,
+        slowest: Duration::ZERO,
+    };
+    loop {
+        let start = Instant::now();
+        let reasoned = Reasoned::of(&machine, catalogue);
+        let found = next(&machine, catalogue, &reasoned, present);
+        followed.slowest = followed.slowest.max(start.elapsed());
+        followed.settled = reasoned.mysteries(&machine).into_iter().map(|one| (one.mystery, one.settled)).collect();
+        followed.none_of_these = reasoned.accounts.iter().map(|account| account.none_of_these).fold(0.0, f64::max);
+        for (id, settled) in &followed.settled {
+            if let (Some(settled), Some(right)) = (settled, right.get(id))
+                && settled != right
+            {
+                let name = machine.mysteries.get(*id).unwrap().name.clone();
+                if !followed.wrong_on_the_way.iter().any(|(other, _)| *other == name) {
+                    followed.wrong_on_the_way.push((name, followed.readings));
+                }
+            }
+        }
+        let Some((account, proposal)) = found.filter(|_| followed.readings < most) else {
+            followed.ended = followed.readings < most;
+            followed.record = machine;
+            followed.effort = oracle.log.effort;
+            return followed;
+        };
+        watch(&account, &proposal, oracle);
+        let place = &proposal.place;
+        let danger = oracle.danger(place.condition);
+        let said = match proposal.risk {
+            Risk::Dead => 0,
+            Risk::ExtraLow => 1,
+            Risk::Line => 2,
+        };
+        if said < danger {
+            followed.understated.push(format!("{place:?}: said {said}, is {danger}"));
+        }
+        let shown = oracle.ask(Ask {
+            condition: place.condition,
+            red: &place.red,
+            black: place.black.as_ref(),
+            function: place.function,
+        });
+        followed.readings += 1;
+        present = Some(place.condition);
+        match shown {
+            Some(value) => write(&mut machine, place, value),
+            // What cannot be read is not asked again; the log of the hidden machine says so.
+            None => {
+                followed.record = machine;
+                followed.effort = oracle.log.effort;
+                return followed;
+            }
+        }
+    }
+}
+
+/// Writes a reading into a record.
+pub fn write(machine: &mut Machine, place: &Place, value: Value) {
+    let reading = Reading {
+        name: format!("R{}", machine.readings.len() + 1),
+        red: place.red.clone(),
+        black: place.black.clone(),
+        value,
+        condition: Some(place.condition),
+        meter: place.meter,
+        when: String::new(),
+        who: String::new(),
+        visit: None,
+        note: String::new(),
+    };
+    machine.readings.add(reading);
+}
+
+/// How many readings the usual order by hand takes, asked of the same hidden machine: each unknown lead with each place in turn
+/// that is not taken yet, until it sounds; a form and a suspected fault, one reading each (common practice, no source).
+pub fn by_hand(record: &Machine, oracle: &mut Oracle<'_>) -> usize {
+    let isolated = record.conditions.ids().next().unwrap();
+    let mut taken: BTreeMap<Option<String>, Vec<TerminalRef>> = BTreeMap::new();
+    let mut count = 0;
+    for (_, mystery) in record.mysteries.iter() {
+        let near = match &mystery.subject {
+            Subject::End(wire, side) => near_end(record, *wire, *side),
+            Subject::CoilDriver(part) => Some(Spot::Terminal(TerminalRef::new(*part, "A1"))),
+            _ => None,
+        };
+        let Some(near) = near else {
+            count += 1;
+            continue;
+        };
+        let own = taken.entry(mystery.one_of_each.clone()).or_default();
+        for candidate in &mystery.candidates {
+            let Guess::Terminal(terminal) = &candidate.guess else { continue };
+            if mystery.one_of_each.is_some() && own.contains(terminal) {
+                continue;
+            }
+            count += 1;
+            let black = Spot::Terminal(terminal.clone());
+            let ask = Ask { condition: isolated, red: &near, black: Some(&black), function: Function::Tone };
+            if oracle.shown(ask, true) == Some(Value::Tone) {
+                own.push(terminal.clone());
+                break;
+            }
+        }
+    }
+    count
+}
+
+/// Where a lead whose end is not known can be met.
+pub fn near_end(record: &Machine, wire: wirewitness::machine::WireId, side: Side) -> Option<Spot> {
+    use wirewitness::machine::EndAt;
+    match &record.wires.get(wire)?.end(side.other()).at {
+        EndAt::Terminal(terminal) => Some(Spot::Terminal(terminal.clone())),
+        EndAt::Loose => Some(Spot::End(wire, side.other())),
+        EndAt::Unknown => None,
+    }
+}
