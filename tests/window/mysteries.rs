@@ -48,8 +48,9 @@ fn the_next_reading_is_offered_and_what_is_settled_is_taken_over_in_one_step() {
     assert!(!after.mysteries.contains(id));
     let wire = after.wires.values().find(|wire| wire.key == "W15").unwrap();
     assert!(matches!(&wire.to.at, EndAt::Terminal(at) if after.terminal_name(at) == "K2.14"));
-    assert_eq!(wire.to.known, Known::Proven);
-    assert!(wire.note.contains("proven by R"), "{}", wire.note);
+    // The lead is off: no reading shows it there, so it is assumed.
+    assert_eq!(wire.to.known, Known::Assumed);
+    assert!(wire.note.contains("settled by R"), "{}", wire.note);
     person.harness.state_mut().desk_mut().undo();
     assert_eq!(*person.harness.state().desk().machine(), machine, "one step");
 }
