@@ -25,7 +25,10 @@ use super::world::{Place, World};
 const MOST_HYPOTHESES: usize = 48;
 /// Contexts of other mysteries in which each is looked at.
 const MOST_CONTEXTS: usize = 3;
-/// Hypotheses less likely than this share of the best are not looked at.
+/// Hypotheses less likely than this share of the best are left aside while there are others: a reading that speaks against one leaves it
+/// about a hundredth.
+const OPEN_ODDS: f64 = 0.02;
+/// Hypotheses less likely than this share of the best are not looked at at all.
 const LEAST_ODDS: f64 = 1e-3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
@@ -158,7 +161,12 @@ impl Next {
 /// Hypotheses that are looked at, likeliest first.
 fn likely(account: &Account) -> Vec<usize> {
     let best = account.odds.iter().copied().fold(0.0, f64::max);
-    let mut all: Vec<usize> = (0..account.odds.len()).filter(|&at| account.odds[at] > LEAST_ODDS * best).collect();
+    let above =
+        |share: f64| -> Vec<usize> { (0..account.odds.len()).filter(|&at| account.odds[at] > share * best).collect() };
+    let mut all = above(OPEN_ODDS);
+    if all.len() < 2 {
+        all = above(LEAST_ODDS);
+    }
     all.sort_by(|&a, &b| account.odds[b].total_cmp(&account.odds[a]).then(a.cmp(&b)));
     all.truncate(MOST_HYPOTHESES);
     all
