@@ -26,8 +26,8 @@ const MOST_HYPOTHESES: usize = 48;
 /// Contexts of other mysteries in which each is looked at.
 const MOST_CONTEXTS: usize = 3;
 /// Hypotheses less likely than this share of the best are left aside while there are others: a reading that speaks against one leaves it
-/// about a hundredth.
-const OPEN_ODDS: f64 = 0.02;
+/// a few hundredths at most.
+const OPEN_ODDS: f64 = 0.05;
 /// Hypotheses less likely than this share of the best are not looked at at all.
 const LEAST_ODDS: f64 = 1e-3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.

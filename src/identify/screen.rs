@@ -12,11 +12,11 @@ use crate::quantity::Function;
 use super::world::{Place, World};
 
 /// How far two nominal values have to lie apart to count as different at first look: tolerances of parts and of the meter.
-const SPREAD: f64 = 0.12;
+const SPREAD: f64 = 0.05;
 /// Volts that are nothing.
-const NO_VOLTS: f64 = 1.0;
+const NO_VOLTS: f64 = 0.5;
 /// Ohms that are nothing.
-const NO_OHMS: f64 = 2.0;
+const NO_OHMS: f64 = 1.0;
 
 /// A world with the conditions it has been looked at in.
 pub(super) struct Looked<'w> {

@@ -8,6 +8,8 @@ use crate::quantity::{Band, Value};
 const MISTAKEN: f64 = 0.02;
 /// What a display can show, in steps that tell: about one per cent each, over all its ranges.
 const STEPS: f64 = 1500.0;
+/// How much less likely a value in the widest band is than in the narrowest.
+const WIDEST: f64 = 5.0;
 /// How much of an expectation still counts when something unknown could change it.
 const DOUBTED: f64 = 0.5;
 
@@ -55,12 +57,13 @@ fn model(expected: Expected, read: Value) -> Option<f64> {
     }
 }
 
-/// One of the steps of the display that lie in this band.
+/// One of the steps of the display that lie in this band; at most so much less likely in a wide band than in a narrow one, since a value that
+/// two answers allow is never strong evidence for the one that is known better.
 fn within(band: Band, value: f64) -> f64 {
     if !band.contains(value) {
         return 0.0;
     }
     let high = if band.high.is_finite() { band.high } else { band.low.abs().max(1.0) * 1000.0 };
     let step = (0.01 * high.abs().max(band.low.abs())).max(0.1);
-    1.0 / ((high - band.low) / step).clamp(1.0, STEPS)
+    1.0 / ((high - band.low) / step).clamp(1.0, WIDEST)
 }
