@@ -197,6 +197,12 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         self.not_needed(edge, at, id)
     }
 
+    /// Whether a wire hangs on the protective earth.
+    pub(super) fn is_earth(&self, id: WireId) -> bool {
+        let wire = self.model.network.wires().iter().find(|wire| wire.wire == id);
+        wire.is_some_and(|wire| wire.ends.iter().any(|&end| self.earthed[self.model.at(end) as usize]))
+    }
+
     /// A wire that nothing needs in the record as it is.
     fn not_needed(&self, edge: usize, at: usize, id: WireId) -> Judged {
         let machine = self.model.machine;
@@ -354,7 +360,7 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
     }
 
     /// A whole condition out of the variables that matter, with relays come to rest where they do without changing what is asked.
-    fn made(&self, view: &View<'_, '_>, found: &[(usize, bool)]) -> Tried {
+    pub(super) fn made(&self, view: &View<'_, '_>, found: &[(usize, bool)]) -> Tried {
         let model = self.model;
         let mut bits = at_rest(model);
         let mut held = vec![false; bits.len()];

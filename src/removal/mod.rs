@@ -7,9 +7,12 @@
 
 mod build;
 mod cautions;
+mod change;
+mod compare;
 mod judge;
 mod landings;
 mod model;
+mod plan;
 mod prove;
 mod relays;
 mod sets;
@@ -19,7 +22,10 @@ mod tries;
 mod verdict;
 mod words;
 
+pub use change::{Change, what_changes};
+pub use compare::{Differences, compare};
 pub use judge::judge;
+pub use plan::{Step, plan};
 pub use prove::Method;
 pub use sets::Budget;
 pub use verdict::{Judged, Proof, Verdict, Verdicts, Witness};
