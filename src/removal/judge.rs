@@ -17,6 +17,9 @@ use super::tries::{Shown, Tried, at_rest, made_valid};
 use super::verdict::{Judged, Proof, Verdict, Verdicts, Witness};
 use super::words::{doubt, edge_name, witness};
 
+/// At most so many turns are taken to find what a verdict hangs on.
+const MOST_DOUBTS: usize = 5;
+
 /// Judges every wire and part, within a budget.
 pub fn judge(machine: &Machine, catalogue: &Catalogue, budget: Budget<'_>) -> Verdicts {
     let network = Network::of(machine, catalogue);
@@ -45,6 +48,8 @@ pub(super) struct Bench<'b, 'm, 'a> {
     pub(super) conditions: Option<f64>,
     /// For each place: it is on the protective earth, by wires alone.
     earthed: Vec<bool>,
+    /// For each wire of the network: ends on its net that are not known, as sentences.
+    open_ends: Vec<Vec<String>>,
     /// For each wire of the network: a part on its net that is gone.
     gone: Vec<Option<PartId>>,
 }
@@ -89,7 +94,7 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let in_doubt = model.vars.iter().any(|var| var.nominal().is_some());
         let open = in_doubt.then(|| made(false));
         let mut bench =
-            Self { model, purse, shown, recorded, open, conditions, earthed: Vec::new(), gone: Vec::new() };
+            Self { model, purse, shown, recorded, open, conditions, earthed: Vec::new(), open_ends: Vec::new(), gone: Vec::new() };
         bench.look_round();
         bench
     }
@@ -119,6 +124,28 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                 gone.insert(classes[model.at(node) as usize], terminal.part);
             }
         }
+        let mut open_ends: BTreeMap<u32, Vec<String>> = BTreeMap::new();
+        for wire in model.network.wires() {
+            let Some(entry) = model.machine.wires.get(wire.wire) else { continue };
+            for (side, node) in Side::BOTH.into_iter().zip(wire.ends) {
+                let spot = model.machine.spot_name(&Spot::End(wire.wire, side));
+                let said = match super::landings::mystery_of(model.machine, wire.wire, side) {
+                    Some((_, mystery)) => format!("The mystery '{}' is open: where {spot} belongs.", mystery.name),
+                    None if entry.end(side).at == EndAt::Unknown => {
+                        format!("{spot} goes out of sight: find where it ends.")
+                    }
+                    None => continue,
+                };
+                open_ends.entry(classes[model.at(node) as usize]).or_default().push(said);
+            }
+        }
+        let class_of = |wire: &crate::circuit::Conductor| classes[model.at(wire.ends[0]) as usize];
+        self.open_ends = model
+            .network
+            .wires()
+            .iter()
+            .map(|wire| open_ends.get(&class_of(wire)).cloned().unwrap_or_default())
+            .collect();
         let wires = model.network.wires().iter();
         self.gone =
             wires.map(|wire| gone.get(&classes[model.at(wire.ends[0]) as usize]).copied()).collect();
@@ -209,6 +236,10 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let name = machine.wire_name(id);
         let Some(wire) = machine.wires.get(id) else { return undecided(name) };
         let both_landed = Side::BOTH.into_iter().all(|side| matches!(wire.end(side).at, EndAt::Terminal(_)));
+        if !self.open_ends[at].is_empty() {
+            let reason = format!("The record shows nothing that needs {name}, but it hangs on an end that is not known.");
+            return lacking(reason, self.open_ends[at].clone());
+        }
         let wild: Vec<String> = self.model.wild.iter().filter(|wild| wild.0 != id).map(|wild| {
             format!(
                 "{} goes out of sight and may end anywhere: find it, or write a mystery with the places it may be.",
@@ -292,7 +323,6 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
 
     /// A verdict that what is in doubt could turn over.
     fn open_question(&self, edge: usize, name: &str, found: &[(usize, bool)], ask: Ask) -> Judged {
-        let tried = self.made(self.open(), found);
         let holds = |bits: &[bool]| match ask {
             Ask::Hot => self.is_hot(edge, bits),
             Ask::Carries => state(self.model, bits, &[]).carries[edge],
@@ -301,7 +331,25 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                 state.carries[edge] && !state.doubled[edge]
             }
         };
-        let missing = self.blamed(&tried.bits, holds);
+        let mut vars: Vec<usize> = Vec::new();
+        let mut found = found.to_vec();
+        // With what was found out of the way, the next one; a handful says enough.
+        for _ in 0..MOST_DOUBTS {
+            let tried = self.made(self.open(), &found);
+            let more = self.blamed(&tried.bits, holds);
+            if more.iter().all(|var| vars.contains(var)) {
+                break;
+            }
+            vars.extend(more);
+            match self.open().settled_on(&vars).find(edge, ask, self.purse) {
+                Found::In(next) => found = next,
+                _ => break,
+            }
+        }
+        vars.sort_unstable();
+        vars.dedup();
+        let mut missing: Vec<String> = vars.into_iter().map(|var| doubt(self.model, var)).collect();
+        missing.dedup();
         let what = match ask {
             Ask::Hot => "could be live",
             Ask::Carries => "could carry current",
@@ -311,30 +359,44 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
     }
 
     /// What of a condition departs from the record and is needed for it to show what it shows.
-    fn blamed(&self, bits: &[bool], holds: impl Fn(&[bool]) -> bool) -> Vec<String> {
-        let nominal: Vec<(usize, bool)> = self
-            .model
-            .vars
-            .iter()
-            .enumerate()
-            .filter_map(|(var, what)| Some((var, what.nominal()?)))
-            .filter(|&(var, nominal)| bits[var] != nominal)
-            .collect();
-        let mut bits = bits.to_vec();
-        let mut blamed = Vec::new();
-        for &(var, nominal) in &nominal {
-            bits[var] = nominal;
-            if !holds(&bits) {
-                bits[var] = !nominal;
-                blamed.push(var);
+    fn blamed(&self, bits: &[bool], holds: impl Fn(&[bool]) -> bool) -> Vec<usize> {
+        let departs = |bits: &[bool]| -> Vec<(usize, bool)> {
+            let all = self.model.vars.iter().enumerate();
+            all.filter_map(|(var, what)| Some((var, what.nominal()?))).filter(|&(var, is)| bits[var] != is).collect()
+        };
+        let needed = |bits: &[bool], holds: &dyn Fn(&[bool]) -> bool| {
+            let mut bits = bits.to_vec();
+            let mut blamed = Vec::new();
+            for (var, nominal) in departs(&bits) {
+                bits[var] = nominal;
+                if !holds(&bits) {
+                    bits[var] = !nominal;
+                    blamed.push(var);
+                }
+            }
+            blamed
+        };
+        let mut blamed = needed(bits, &holds);
+        // A relay that is worked in it may be so only by what is in doubt.
+        for (var, what) in self.model.vars.iter().enumerate() {
+            let super::term::Var::Relay(relay) = what else { continue };
+            let mut without = bits.to_vec();
+            without[var] = false;
+            if !bits[var] || holds(&without) {
+                continue;
+            }
+            let Some(coil) = self.model.edges.iter().position(|edge| edge.is == Is::Coil(*relay)) else { continue };
+            if matches!(self.recorded.find(coil, Ask::Carries, self.purse), Found::Never(_))
+                && let Found::In(found) = self.open().find(coil, Ask::Carries, self.purse)
+            {
+                let tried = self.made(self.open(), &found);
+                blamed.extend(needed(&tried.bits, &|bits| state(self.model, bits, &[]).carries[coil]));
             }
         }
         if blamed.is_empty() {
-            blamed = nominal.into_iter().map(|(var, _)| var).collect();
+            blamed = departs(bits).into_iter().map(|(var, _)| var).collect();
         }
-        let mut all: Vec<String> = blamed.into_iter().map(|var| doubt(self.model, var)).collect();
-        all.dedup();
-        all
+        blamed
     }
 
     /// What is assumed and needed for a condition to show what it shows.

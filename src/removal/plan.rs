@@ -169,7 +169,7 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
             EndAt::Terminal(terminal) => {
                 let others = machine.wires_at(terminal).filter(|(other, _)| *other != id).count();
                 let with = if others == 0 { String::new() } else { format!(" {others} more on the same terminal stay: see that they hold.") };
-                let word = if which == "first" { " first: the end nearer the supply" } else { "" };
+                let word = if which == "first" && landed(side.other()).is_some() { " first: the end nearer the supply" } else { "" };
                 format!("Take {spot} off {}{word}; cap the end at once.{with}", machine.terminal_name(terminal))
             }
             EndAt::Loose | EndAt::Unknown => format!("{spot} is on nothing: cap it."),

@@ -89,6 +89,26 @@ impl<'v, 'm> View<'v, 'm> {
         Self { model, edges, fixed, fed: vec![true; model.network.derived().len()], relays: None, nets }
     }
 
+    /// The same with these variables as the record has them.
+    pub(super) fn settled_on(&self, vars: &[usize]) -> Self {
+        let mut fixed = self.fixed.clone();
+        for &var in vars {
+            fixed[var] = self.model.vars[var].nominal();
+        }
+        let mut edges = self.edges.clone();
+        for edge in &mut edges {
+            edge.when = edge.when.fixed(&|var| fixed[var]);
+        }
+        Self {
+            model: self.model,
+            edges,
+            fixed,
+            fed: self.fed.clone(),
+            relays: self.relays.clone(),
+            nets: self.nets.clone(),
+        }
+    }
+
     fn feeds(&self, edge: &Edge) -> bool {
         match edge.is {
             Is::Output(one) => self.fed.get(one).copied().unwrap_or(true),

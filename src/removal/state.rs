@@ -36,12 +36,17 @@ pub(super) fn state(model: &Model<'_>, bits: &[bool], out: &[usize]) -> State {
     for (&at, &block) in all.iter().zip(&block) {
         of_edge[at] = Some(block as usize);
     }
+    let mut edges_in = vec![0u32; all.len() + 1];
+    for &block in &block {
+        edges_in[block as usize] += 1;
+    }
     let mut live = vec![false; all.len() + 1];
     let mut derived: Vec<[Option<usize>; 2]> = vec![[None; 2]; model.network.derived().len()];
     for &at in &all {
         match model.edges[at].is {
             Is::Source(_) | Is::Sense(_) | Is::Unknown => {
-                if let Some(block) = of_edge[at] {
+                // A source in no loop feeds nothing.
+                if let Some(block) = of_edge[at].filter(|&block| edges_in[block] > 1) {
                     live[block] = true;
                 }
             }
