@@ -292,7 +292,10 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                     reason = format!("{reason} It led to {gone}, which is gone.");
                 }
                 let mut judged = plain(Verdict::LiveStub, reason);
-                judged.rests_on = self.rests_on(&tried.bits, |bits| self.is_hot(edge, bits));
+                let Some(rests_on) = self.rests_on(&tried.bits, |bits| self.is_hot(edge, bits)) else {
+                    return undecided(name);
+                };
+                judged.rests_on = rests_on;
                 judged.witness = Some(Witness { loads: Vec::new(), ..witness(self.model, &tried, &[edge]) });
                 judged.proof = self.proof(method);
                 judged.live = Some(true);
@@ -400,11 +403,14 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
     }
 
     /// What is assumed and needed for a condition to show what it shows.
-    fn rests_on(&self, bits: &[bool], holds: impl Fn(&[bool]) -> bool) -> Vec<String> {
+    ///
+    /// `None`: the work ended before it was found out.
+    fn rests_on(&self, bits: &[bool], holds: impl Fn(&[bool]) -> bool) -> Option<Vec<String>> {
         let mut bits = bits.to_vec();
         let mut all = Vec::new();
         for (var, what) in self.model.vars.iter().enumerate() {
             if what.nominal() == Some(true) && bits[var] {
+                self.purse.pay(self.model.edges.len())?;
                 bits[var] = false;
                 if !holds(&bits) {
                     all.push(doubt(self.model, var));
@@ -412,7 +418,7 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                 bits[var] = true;
             }
         }
-        all
+        Some(all)
     }
 
     fn is_hot(&self, edge: usize, bits: &[bool]) -> bool {
@@ -456,10 +462,12 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             [] => format!("{name} carries current that has no other way."),
             loads => format!("{name} is needed by {}.", loads.join(", ")),
         });
-        judged.rests_on = self.rests_on(&tried.bits, |bits| {
+        let rests_on = self.rests_on(&tried.bits, |bits| {
             let state = state(self.model, bits, &[]);
             state.carries[edge] && !state.doubled[edge]
         });
+        let Some(rests_on) = rests_on else { return undecided(name) };
+        judged.rests_on = rests_on;
         judged.witness = Some(witness);
         judged.proof = Some(Proof { method: Method::OneCondition, conditions: Some(1.0) });
         judged.live = Some(true);
@@ -565,7 +573,10 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             judged.witness = Some(witness(model, tried, &[edge]));
             judged.proof = Some(Proof { method: Method::OneCondition, conditions: Some(1.0) });
             judged.live = Some(true);
-            judged.rests_on = self.rests_on(&tried.bits, |bits| state(model, bits, &[]).carries[edge]);
+            let Some(rests_on) = self.rests_on(&tried.bits, |bits| state(model, bits, &[]).carries[edge]) else {
+                return undecided(name);
+            };
+            judged.rests_on = rests_on;
             return judged;
         }
         let landed = machine.wires.iter().filter(|(_, wire)| {

@@ -8,6 +8,7 @@
 use biodivine_lib_bdd::Bdd;
 
 use crate::circuit::{Partition, blocks};
+use crate::quantity::Current;
 
 use super::model::{Edge, Is, Model};
 use super::sets::{MOST_SWEPT, Purse, Sets, Symbols, Table};
@@ -21,6 +22,8 @@ pub(super) struct View<'v, 'm> {
     pub(super) fixed: Vec<Option<bool>>,
     /// Transformers and supplies that can be fed at all.
     pub(super) fed: Vec<bool>,
+    /// Transformers that something else may feed from their secondary.
+    pub(super) backfed: Vec<bool>,
     /// States the relays can be in, over the relays' variables. `None`: any.
     pub(super) relays: Option<Bdd>,
     /// Wires that always conduct, as one.
@@ -86,7 +89,29 @@ impl<'v, 'm> View<'v, 'm> {
         for edge in edges.iter().filter(|edge| matches!(edge.is, Is::Wire(_)) && edge.when.is_always()) {
             nets.join(edge.ends[0], edge.ends[1]);
         }
-        Self { model, edges, fixed, fed: vec![true; model.network.derived().len()], relays: None, nets }
+        let count = model.network.derived().len();
+        let mut view =
+            Self { model, edges, fixed, fed: vec![true; count], backfed: vec![false; count], relays: None, nets };
+        view.find_backfed();
+        view
+    }
+
+    /// Transformers whose secondary shares a loop with another source when everything conducts.
+    fn find_backfed(&mut self) {
+        loop {
+            let mut grew = false;
+            for at in 0..self.edges.len() {
+                let Is::Output(one) = self.edges[at].is else { continue };
+                let is_ac = self.model.network.derived().get(one).is_some_and(|one| one.current == Current::Ac);
+                if is_ac && !self.backfed[one] && self.region(at).is_some_and(|region| !region.feeds.is_empty()) {
+                    self.backfed[one] = true;
+                    grew = true;
+                }
+            }
+            if !grew {
+                return;
+            }
+        }
     }
 
     /// The same with these variables as the record has them.
@@ -104,6 +129,7 @@ impl<'v, 'm> View<'v, 'm> {
             edges,
             fixed,
             fed: self.fed.clone(),
+            backfed: self.backfed.clone(),
             relays: self.relays.clone(),
             nets: self.nets.clone(),
         }
@@ -112,6 +138,7 @@ impl<'v, 'm> View<'v, 'm> {
     fn feeds(&self, edge: &Edge) -> bool {
         match edge.is {
             Is::Output(one) => self.fed.get(one).copied().unwrap_or(true),
+            Is::Input(one) => self.backfed.get(one).copied().unwrap_or(true),
             _ => edge.feeds(),
         }
     }
@@ -163,6 +190,9 @@ impl<'v, 'm> View<'v, 'm> {
     pub(super) fn find(&self, edge: usize, ask: Ask, purse: &Purse<'_>) -> Found {
         if self.edges[edge].when.is_never() {
             return Found::Never(Method::Structure);
+        }
+        if purse.pay(self.edges.len()).is_none() {
+            return Found::NotDecided;
         }
         if ask == Ask::Hot {
             return self.find_hot(edge, purse);
@@ -227,6 +257,7 @@ impl<'v, 'm> View<'v, 'm> {
                     }
                 }
                 Is::Output(one) if self.fed.get(one).copied().unwrap_or(true) => starts.extend([(a, at), (b, at)]),
+                Is::Input(one) if self.backfed.get(one).copied().unwrap_or(true) => starts.extend([(a, at), (b, at)]),
                 Is::Unknown => starts.extend(self.model.hub.map(|hub| (self.nets.root(hub), at))),
                 _ => {}
             }

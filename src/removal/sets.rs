@@ -20,7 +20,7 @@ pub struct Budget<'a> {
 
 impl Default for Budget<'_> {
     fn default() -> Self {
-        Self { most_nodes: 200_000, most_steps: 2_000_000, go_on: &|| true }
+        Self { most_nodes: 200_000, most_steps: 4_000_000, go_on: &|| true }
     }
 }
 
@@ -42,7 +42,7 @@ impl<'a> Purse<'a> {
     }
 
     /// Pays for an operation of this size; `None` when nothing is left.
-    fn pay(&self, size: usize) -> Option<()> {
+    pub(super) fn pay(&self, size: usize) -> Option<()> {
         let steps = self.steps.get() + 1 + (size / 64) as u64;
         let asks = steps / 256 != self.steps.get() / 256;
         self.steps.set(steps);

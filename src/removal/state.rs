@@ -106,6 +106,14 @@ pub(super) fn hot(model: &Model<'_>, bits: &[bool], state: &State) -> Vec<bool> 
             }
             Is::Output(_) if state.closed[at] && state.carries[at] => open.extend([a, b]),
             Is::Unknown if state.closed[at] => open.extend(model.hub),
+            Is::Input(one) => {
+                // Fed from its secondary by something else.
+                let output = model.edges.iter().position(|other| other.is == Is::Output(one));
+                let is_ac = model.network.derived().get(one).is_some_and(|one| one.current == Current::Ac);
+                if is_ac && state.carries[at] && output.is_some_and(|output| state.carries[output]) {
+                    open.extend([a, b]);
+                }
+            }
             Is::Output(one) => {
                 // A secondary in no loop of its own is live all the same when its input is.
                 let input = model.edges.iter().position(|other| other.is == Is::Input(one));
@@ -121,6 +129,19 @@ pub(super) fn hot(model: &Model<'_>, bits: &[bool], state: &State) -> Vec<bool> 
         next[edge.ends[0] as usize].push(edge.ends[1]);
         next[edge.ends[1] as usize].push(edge.ends[0]);
     }
+    // What is held to a pole near earth by wires, closed contacts and fuses is as cold as the pole.
+    let mut joined = Partition::new(model.places);
+    for (edge, _) in model.edges.iter().zip(&state.closed).filter(|(_, closed)| **closed) {
+        if edge.joins() || matches!(edge.is, Is::Fuse(_)) {
+            joined.join(edge.ends[0], edge.ends[1]);
+        }
+    }
+    let classes = joined.classes();
+    let mut cold_class = vec![false; model.places];
+    for (&class, _) in classes.iter().zip(&cold).filter(|(_, cold)| **cold) {
+        cold_class[class as usize] = true;
+    }
+    let cold: Vec<bool> = classes.iter().map(|&class| cold_class[class as usize]).collect();
     open.retain(|&place| !cold[place as usize]);
     while let Some(place) = open.pop() {
         if std::mem::replace(&mut hot[place as usize], true) {
