@@ -140,7 +140,13 @@ fn closes(list: &[(String, String, String)], row: u32) -> bool {
     loop {
         let more = list.iter().filter(|one| conducts(&one.2)).find_map(|(from, to, _)| {
             let (f, t) = (reached.contains(&from.as_str()), reached.contains(&to.as_str()));
-            if f && !t { Some(to.as_str()) } else if t && !f { Some(from.as_str()) } else { None }
+            if f && !t {
+                Some(to.as_str())
+            } else if t && !f {
+                Some(from.as_str())
+            } else {
+                None
+            }
         });
         match more {
             Some(place) => reached.push(place),
@@ -198,10 +204,7 @@ fn a_balanced_bridge_is_no_dead_wire() {
 #[test]
 fn nothing_is_called_dead_when_the_budget_is_gone() {
     let machine = demo("flower-cooler.ron");
-    for budget in [
-        Budget { most_steps: 0, ..Budget::default() },
-        Budget { go_on: &|| false, ..Budget::default() },
-    ] {
+    for budget in [Budget { most_steps: 0, ..Budget::default() }, Budget { go_on: &|| false, ..Budget::default() }] {
         let verdicts = judge(&machine, &catalogue(), budget);
         assert!(verdicts.wires.values().all(|one| !one.verdict.may_go()), "out of budget nothing goes");
     }
@@ -238,8 +241,22 @@ fn a_plan_isolates_first_and_takes_nothing_off_that_stays() {
     let steps = plan(&machine, &catalogue(), &verdicts, &[stub, used]);
     let keys: Vec<&str> = steps.iter().map(|step| step.key.as_str()).collect();
     let wanted = [
-        "W04.stays", "isolate", "lock", "stored", "verify", "flammable", "W29.find", "W29.read-before", "W29.take-off-from",
-        "W29.take-off-to", "W29.read-after", "W29.out", "openings", "tidy", "earth", "try",
+        "W04.stays",
+        "isolate",
+        "lock",
+        "stored",
+        "verify",
+        "flammable",
+        "W29.find",
+        "W29.read-before",
+        "W29.take-off-from",
+        "W29.take-off-to",
+        "W29.read-after",
+        "W29.out",
+        "openings",
+        "tidy",
+        "earth",
+        "try",
     ];
     assert_eq!(keys, wanted);
     assert!(steps.iter().all(|step| !step.what.to_lowercase().contains(&["sa", "fe"].concat())), "no promise");

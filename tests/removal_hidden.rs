@@ -3,7 +3,11 @@
 //! The reference below shares nothing with the program but the record: it goes through every position of every switch and every order in
 //! which relays can move, and solves each state by nodal analysis (Kirchhoff's laws) with values at random, by elimination. What carries
 //! current there is alive. Principle that a wire without current in any condition is dead: common practice, no source.
-#![allow(clippy::unwrap_used, clippy::cast_possible_truncation, reason = "a test fails by panicking, its helpers too; its numbers are small")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    reason = "a test fails by panicking, its helpers too; its numbers are small"
+)]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -53,8 +57,10 @@ impl Made {
         let [line, neutral] = ["B1", "B2"].map(|tag| made.part(tag, "splice"));
         made.wire(Some((plug, "L")), Some((line, "1")));
         made.wire(Some((plug, "N")), Some((neutral, "1")));
-        let switches: Vec<PartId> = (0..2 + made.below(2)).map(|at| made.part(&format!("S{at}"), "toggle-switch")).collect();
-        let relays: Vec<PartId> = (0..1 + made.below(2)).map(|at| made.part(&format!("K{at}"), "relay-change-over")).collect();
+        let switches: Vec<PartId> =
+            (0..2 + made.below(2)).map(|at| made.part(&format!("S{at}"), "toggle-switch")).collect();
+        let relays: Vec<PartId> =
+            (0..1 + made.below(2)).map(|at| made.part(&format!("K{at}"), "relay-change-over")).collect();
         // Contacts not used yet: their two terminals.
         let mut free: Vec<(PartId, &str, &str)> = switches.iter().map(|&part| (part, "1", "2")).collect();
         free.extend(relays.iter().map(|&part| (part, "11", "14")));
@@ -391,8 +397,12 @@ fn no_living_wire_is_called_dead_and_the_planted_ones_are_found() {
             }
         }
     }
-    println!("{wires} wires, {alive} alive by the reference, {alive_in_use} of them in use by the program, {cannot_say} not said");
-    println!("dead {found} of {planted}, live stubs {stubs_found} of {stubs}, twins {twins_found} of {twins}; called dead and alive: 0");
+    println!(
+        "{wires} wires, {alive} alive by the reference, {alive_in_use} of them in use by the program, {cannot_say} not said"
+    );
+    println!(
+        "dead {found} of {planted}, live stubs {stubs_found} of {stubs}, twins {twins_found} of {twins}; called dead and alive: 0"
+    );
     assert!(found * 100 >= planted * 99, "{found} of {planted} planted dead wires found");
     assert!(stubs_found * 100 >= stubs * 99, "{stubs_found} of {stubs} planted live stubs found");
     assert_eq!(twins_found, twins, "of twins one may go, never both");

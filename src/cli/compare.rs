@@ -26,8 +26,7 @@ pub(super) fn run(what: &Compare, kinds: Option<&Path>, paint: Paint, out: &mut 
     let old = load(&what.old, &catalogue)?.machine;
     let new = load(&what.new, &catalogue)?.machine;
     let differences = compare(&old, &new);
-    let answer =
-        Answer { added: differences.added, removed: differences.removed, changed: differences.changed };
+    let answer = Answer { added: differences.added, removed: differences.removed, changed: differences.changed };
     if what.json {
         json::write(&answer, out)?;
         return Ok(FINE);

@@ -80,8 +80,7 @@ struct OneStep {
 pub(super) fn run(what: &Removal, kinds: Option<&Path>, paint: Paint, out: &mut dyn Write) -> Result<u8, Failure> {
     let catalogue = catalogue(kinds)?;
     let machine = load(&what.file, &catalogue)?.machine;
-    let asked: Vec<WireId> =
-        what.wires.iter().map(|key| wire(&machine, key, &what.file)).collect::<Result<_, _>>()?;
+    let asked: Vec<WireId> = what.wires.iter().map(|key| wire(&machine, key, &what.file)).collect::<Result<_, _>>()?;
     let verdicts = judge(&machine, &catalogue, Budget::default());
     let going: Vec<WireId> = if asked.is_empty() { verdicts.may_go() } else { asked.clone() };
     let steps = plan(&machine, &catalogue, &verdicts, &going);
@@ -155,9 +154,7 @@ fn said(machine: &Machine, judged: &Judged) -> What {
     What {
         verdict: judged.verdict.word(),
         reason: judged.reason.clone(),
-        proof: judged
-            .proof
-            .map(|proof| OneProof { method: proof.method.word(), conditions: proof.conditions }),
+        proof: judged.proof.map(|proof| OneProof { method: proof.method.word(), conditions: proof.conditions }),
         live: judged.live,
         witness: judged.witness.as_ref().map(shown),
         missing: judged.missing.clone(),

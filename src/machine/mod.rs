@@ -28,8 +28,7 @@ pub use facts::{Facts, Habits, HazardLimits};
 pub use find::{TagError, check_tag};
 pub use ids::{
     ConditionId, ConstraintId, DecisionId, LoomId, MeterId, MysteryId, PartId, PhotoId, ReadingId, Shelf, TickId,
-    VisitId,
-    WireId,
+    VisitId, WireId,
 };
 pub use mystery::{Candidate, Guess, Mystery, Subject};
 pub use part::{Crop, Mounting, Part, Pin, PinRole, TerminalNote};

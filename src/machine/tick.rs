@@ -31,7 +31,7 @@ pub enum Back {
     /// The end is landed again.
     Land,
     /// The wire is put back in its place.
-    PutBack,
+    InPlace,
     /// The wire is capped off again.
     Cap,
 }
@@ -62,7 +62,7 @@ impl Machine {
                 }
             }
             if step == "out" && wire.is_present() {
-                back = if wire.state == WireState::CappedOff { Back::Cap } else { Back::PutBack };
+                back = if wire.state == WireState::CappedOff { Back::Cap } else { Back::InPlace };
                 new.state = WireState::Removed;
             }
             if new != *wire {
@@ -90,7 +90,7 @@ impl Machine {
                         old.end_mut(side).lifted = false;
                     }
                 }
-                Back::PutBack => old.state = WireState::InPlace,
+                Back::InPlace => old.state = WireState::InPlace,
                 Back::Cap => old.state = WireState::CappedOff,
             }
             wires.put(at, Some(Arc::new(old)));

@@ -209,6 +209,16 @@ impl Builder<'_> {
                 _ => {}
             }
         }
+        // What is recorded of the inside of a part of unknown kind may not be there.
+        for part in self.unknown_parts.clone() {
+            let var = self.var(Var::Unknown(part));
+            for edge in &mut self.edges {
+                let Is::Contact(at) = edge.is else { continue };
+                if network.contacts().get(at).is_some_and(|contact| contact.inside.part == part) {
+                    edge.when = std::mem::take(&mut edge.when).and(var, false);
+                }
+            }
+        }
         let mut unknown: Vec<(u32, PartId)> = Vec::new();
         for (node, info) in network.nodes() {
             if let Spot::Terminal(terminal) = &info.spot

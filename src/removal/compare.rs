@@ -37,7 +37,7 @@ pub fn compare(old: &Machine, new: &Machine) -> Differences {
         new.parts.values().map(|one| (one.tag.as_str(), one)),
         &mut all,
         part,
-        |a, b| part_changes(a, b),
+        part_changes,
     );
     let wire = |machine: &Machine, wire: &Wire| {
         format!("Wire {} from {} to {}", wire.key, machine.end_name(&wire.from.at), machine.end_name(&wire.to.at))
@@ -67,7 +67,12 @@ pub fn compare(old: &Machine, new: &Machine) -> Differences {
         |(then, a), (now, b)| {
             let mut changes = Vec::new();
             if places(then, a) != places(now, b) {
-                changes.push(format!("Reading {} is taken at {}, before at {}.", a.name, places(now, b), places(then, a)));
+                changes.push(format!(
+                    "Reading {} is taken at {}, before at {}.",
+                    a.name,
+                    places(now, b),
+                    places(then, a)
+                ));
             }
             if a.value != b.value {
                 changes.push(format!("Reading {} reads {}, before {}.", a.name, b.value, a.value));
@@ -75,11 +80,36 @@ pub fn compare(old: &Machine, new: &Machine) -> Differences {
             changes
         },
     );
-    named(&mut all, "Photo", old.photos.values().map(|one| one.name.as_str()), new.photos.values().map(|one| one.name.as_str()));
-    named(&mut all, "Loom", old.looms.values().map(|one| one.name.as_str()), new.looms.values().map(|one| one.name.as_str()));
-    named(&mut all, "Condition", old.conditions.values().map(|one| one.name.as_str()), new.conditions.values().map(|one| one.name.as_str()));
-    named(&mut all, "Mystery", old.mysteries.values().map(|one| one.name.as_str()), new.mysteries.values().map(|one| one.name.as_str()));
-    named(&mut all, "Meter", old.meters.values().map(|one| one.name.as_str()), new.meters.values().map(|one| one.name.as_str()));
+    named(
+        &mut all,
+        "Photo",
+        old.photos.values().map(|one| one.name.as_str()),
+        new.photos.values().map(|one| one.name.as_str()),
+    );
+    named(
+        &mut all,
+        "Loom",
+        old.looms.values().map(|one| one.name.as_str()),
+        new.looms.values().map(|one| one.name.as_str()),
+    );
+    named(
+        &mut all,
+        "Condition",
+        old.conditions.values().map(|one| one.name.as_str()),
+        new.conditions.values().map(|one| one.name.as_str()),
+    );
+    named(
+        &mut all,
+        "Mystery",
+        old.mysteries.values().map(|one| one.name.as_str()),
+        new.mysteries.values().map(|one| one.name.as_str()),
+    );
+    named(
+        &mut all,
+        "Meter",
+        old.meters.values().map(|one| one.name.as_str()),
+        new.meters.values().map(|one| one.name.as_str()),
+    );
     for condition in old.conditions.values() {
         let both = (old.condition_by_name(&condition.name), new.condition_by_name(&condition.name));
         if let (Some(then), Some(now)) = both
@@ -214,7 +244,8 @@ fn wire_changes(old: &Machine, then: &Wire, new: &Machine, now: &Wire) -> Vec<St
         changes.push(format!("{key} was re-marked: number {}, before {}.", words(now), words(then)));
     }
     if then.colour != now.colour {
-        let words = |wire: &Wire| wire.colour.map_or_else(|| "not recorded".to_owned(), |colour| colour.words());
+        let words =
+            |wire: &Wire| wire.colour.map_or_else(|| "not recorded".to_owned(), crate::quantity::WireColour::words);
         changes.push(format!("{key} has another colour: {}, before {}.", words(now), words(then)));
     }
     if then.size != now.size {

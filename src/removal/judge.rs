@@ -15,10 +15,7 @@ use super::sets::{Budget, Purse};
 use super::state::{hot, settled, state};
 use super::tries::{Shown, Tried, at_rest, made_valid};
 use super::verdict::{Judged, Proof, Verdict, Verdicts, Witness};
-use super::words::{doubt, edge_name, witness};
-
-/// At most so many turns are taken to find what a verdict hangs on.
-const MOST_DOUBTS: usize = 5;
+use super::words::{doubt, witness};
 
 /// Judges every wire and part, within a budget.
 pub fn judge(machine: &Machine, catalogue: &Catalogue, budget: Budget<'_>) -> Verdicts {
@@ -93,13 +90,22 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let conditions = relays::conditions(model, recorded.relays.as_ref(), purse);
         let in_doubt = model.vars.iter().any(|var| var.nominal().is_some());
         let open = in_doubt.then(|| made(false));
-        let mut bench =
-            Self { model, purse, shown, recorded, open, conditions, earthed: Vec::new(), open_ends: Vec::new(), gone: Vec::new() };
+        let mut bench = Self {
+            model,
+            purse,
+            shown,
+            recorded,
+            open,
+            conditions,
+            earthed: Vec::new(),
+            open_ends: Vec::new(),
+            gone: Vec::new(),
+        };
         bench.look_round();
         bench
     }
 
-    fn open(&self) -> &View<'b, 'm> {
+    pub(super) fn open(&self) -> &View<'b, 'm> {
         self.open.as_ref().unwrap_or(&self.recorded)
     }
 
@@ -147,8 +153,7 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             .map(|wire| open_ends.get(&class_of(wire)).cloned().unwrap_or_default())
             .collect();
         let wires = model.network.wires().iter();
-        self.gone =
-            wires.map(|wire| gone.get(&classes[model.at(wire.ends[0]) as usize]).copied()).collect();
+        self.gone = wires.map(|wire| gone.get(&classes[model.at(wire.ends[0]) as usize]).copied()).collect();
     }
 
     pub(super) fn verdicts(&self) -> Verdicts {
@@ -165,8 +170,8 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         verdicts
     }
 
-    fn proof(&self, method: Method) -> Option<Proof> {
-        Some(Proof { method, conditions: self.conditions })
+    pub(super) fn proof(&self, method: Method) -> Proof {
+        Proof { method, conditions: self.conditions }
     }
 
     fn wire(&self, at: usize, id: WireId) -> Judged {
@@ -176,8 +181,9 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let Some(wire) = machine.wires.get(id) else { return plain(Verdict::CannotBeSaid, String::new()) };
         let name = wire.key.as_str();
         if wire.state == WireState::CappedOff {
-            let mut judged = plain(Verdict::Dead, format!("{name} is recorded as capped off at its ends: it is on nothing."));
-            judged.proof = self.proof(Method::Structure);
+            let mut judged =
+                plain(Verdict::Dead, format!("{name} is recorded as capped off at its ends: it is on nothing."));
+            judged.proof = Some(self.proof(Method::Structure));
             judged.live = Some(false);
             return judged;
         }
@@ -203,7 +209,12 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             return self.in_use(edge, name, &self.shown.tried[number]);
         }
         let mut tried_more = None;
-        match self.recorded.find(edge, Ask::Needed, self.purse) {
+        // What never carries is never needed; the answer is kept for what follows.
+        let carries = self.shown.carries[edge].is_some()
+            || !matches!(self.recorded.find(edge, Ask::Carries, self.purse), Found::Never(_));
+        let needed =
+            if carries { self.recorded.find(edge, Ask::Needed, self.purse) } else { Found::Never(Method::Structure) };
+        match needed {
             Found::In(found) => {
                 let tried = self.made(&self.recorded, &found);
                 if !tried.moving || self.shown.carries[edge].is_some() {
@@ -215,10 +226,11 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             Found::Never(_) => {}
         }
         if let Some(tried) = tried_more {
-            let reason = format!("{name} carries current only while relays move, by every condition that was found. It stays.");
+            let reason =
+                format!("{name} carries current only while relays move, by every condition that was found. It stays.");
             let mut judged = plain(Verdict::TransientOnly, reason);
             judged.witness = Some(witness(model, &tried, &[edge]));
-            judged.proof = self.proof(Method::Symbolic);
+            judged.proof = Some(self.proof(Method::Symbolic));
             return judged;
         }
         self.not_needed(edge, at, id)
@@ -237,17 +249,27 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let Some(wire) = machine.wires.get(id) else { return undecided(name) };
         let both_landed = Side::BOTH.into_iter().all(|side| matches!(wire.end(side).at, EndAt::Terminal(_)));
         if !self.open_ends[at].is_empty() {
-            let reason = format!("The record shows nothing that needs {name}, but it hangs on an end that is not known.");
+            let reason =
+                format!("The record shows nothing that needs {name}, but it hangs on an end that is not known.");
             return lacking(reason, self.open_ends[at].clone());
         }
-        let wild: Vec<String> = self.model.wild.iter().filter(|wild| wild.0 != id).map(|wild| {
-            format!(
-                "{} goes out of sight and may end anywhere: find it, or write a mystery with the places it may be.",
-                machine.spot_name(&Spot::End(wild.0, wild.1))
-            )
-        }).collect();
+        let wild: Vec<String> = self
+            .model
+            .wild
+            .iter()
+            .filter(|wild| wild.0 != id)
+            .map(|wild| {
+                format!(
+                    "{} goes out of sight and may end anywhere: find it, or write a mystery with the places it may be.",
+                    machine.spot_name(&Spot::End(wild.0, wild.1))
+                )
+            })
+            .collect();
         if both_landed && !wild.is_empty() {
-            return lacking(format!("The record shows nothing that needs {name}, but an end elsewhere is not known."), wild);
+            return lacking(
+                format!("The record shows nothing that needs {name}, but an end elsewhere is not known."),
+                wild,
+            );
         }
         let own_doubts: Vec<String> = Side::BOTH
             .into_iter()
@@ -260,14 +282,12 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         if !own_doubts.is_empty() {
             return lacking(format!("Where {name} ends is assumed."), own_doubts);
         }
-        let carries = match self.shown.carries[edge] {
-            Some(_) => true,
-            None => match self.recorded.find(edge, Ask::Carries, self.purse) {
+        let carries = self.shown.carries[edge].is_some()
+            || match self.recorded.find(edge, Ask::Carries, self.purse) {
                 Found::In(_) => true,
                 Found::Never(_) => false,
                 Found::NotDecided => return undecided(name),
-            },
-        };
+            };
         // What holds in the record must hold whatever turns out of what is in doubt.
         let ask = if carries { Ask::Needed } else { Ask::Carries };
         let method = match self.open().find(edge, ask, self.purse) {
@@ -278,7 +298,7 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         if carries {
             let reason = format!("{name} carries current, but a way beside it does its work in every condition.");
             let mut judged = plain(Verdict::Redundant, reason);
-            judged.proof = self.proof(method);
+            judged.proof = Some(self.proof(method));
             judged.live = Some(true);
             return judged;
         }
@@ -297,7 +317,7 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                 };
                 judged.rests_on = rests_on;
                 judged.witness = Some(Witness { loads: Vec::new(), ..witness(self.model, &tried, &[edge]) });
-                judged.proof = self.proof(method);
+                judged.proof = Some(self.proof(method));
                 judged.live = Some(true);
                 return judged;
             }
@@ -319,109 +339,12 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             ),
             None => plain(Verdict::Dead, format!("{name} carries nothing and is not live in any condition.")),
         };
-        judged.proof = self.proof(method.max(hot_method));
+        judged.proof = Some(self.proof(method.max(hot_method)));
         judged.live = Some(false);
         judged
     }
 
-    /// A verdict that what is in doubt could turn over.
-    fn open_question(&self, edge: usize, name: &str, found: &[(usize, bool)], ask: Ask) -> Judged {
-        let holds = |bits: &[bool]| match ask {
-            Ask::Hot => self.is_hot(edge, bits),
-            Ask::Carries => state(self.model, bits, &[]).carries[edge],
-            Ask::Needed => {
-                let state = state(self.model, bits, &[]);
-                state.carries[edge] && !state.doubled[edge]
-            }
-        };
-        let mut vars: Vec<usize> = Vec::new();
-        let mut found = found.to_vec();
-        // With what was found out of the way, the next one; a handful says enough.
-        for _ in 0..MOST_DOUBTS {
-            let tried = self.made(self.open(), &found);
-            let more = self.blamed(&tried.bits, holds);
-            if more.iter().all(|var| vars.contains(var)) {
-                break;
-            }
-            vars.extend(more);
-            match self.open().settled_on(&vars).find(edge, ask, self.purse) {
-                Found::In(next) => found = next,
-                _ => break,
-            }
-        }
-        vars.sort_unstable();
-        vars.dedup();
-        let mut missing: Vec<String> = vars.into_iter().map(|var| doubt(self.model, var)).collect();
-        missing.dedup();
-        let what = match ask {
-            Ask::Hot => "could be live",
-            Ask::Carries => "could carry current",
-            Ask::Needed => "could be needed",
-        };
-        lacking(format!("As the record has it {name} serves nothing, but it {what} if what is not known turns out so."), missing)
-    }
-
-    /// What of a condition departs from the record and is needed for it to show what it shows.
-    fn blamed(&self, bits: &[bool], holds: impl Fn(&[bool]) -> bool) -> Vec<usize> {
-        let departs = |bits: &[bool]| -> Vec<(usize, bool)> {
-            let all = self.model.vars.iter().enumerate();
-            all.filter_map(|(var, what)| Some((var, what.nominal()?))).filter(|&(var, is)| bits[var] != is).collect()
-        };
-        let needed = |bits: &[bool], holds: &dyn Fn(&[bool]) -> bool| {
-            let mut bits = bits.to_vec();
-            let mut blamed = Vec::new();
-            for (var, nominal) in departs(&bits) {
-                bits[var] = nominal;
-                if !holds(&bits) {
-                    bits[var] = !nominal;
-                    blamed.push(var);
-                }
-            }
-            blamed
-        };
-        let mut blamed = needed(bits, &holds);
-        // A relay that is worked in it may be so only by what is in doubt.
-        for (var, what) in self.model.vars.iter().enumerate() {
-            let super::term::Var::Relay(relay) = what else { continue };
-            let mut without = bits.to_vec();
-            without[var] = false;
-            if !bits[var] || holds(&without) {
-                continue;
-            }
-            let Some(coil) = self.model.edges.iter().position(|edge| edge.is == Is::Coil(*relay)) else { continue };
-            if matches!(self.recorded.find(coil, Ask::Carries, self.purse), Found::Never(_))
-                && let Found::In(found) = self.open().find(coil, Ask::Carries, self.purse)
-            {
-                let tried = self.made(self.open(), &found);
-                blamed.extend(needed(&tried.bits, &|bits| state(self.model, bits, &[]).carries[coil]));
-            }
-        }
-        if blamed.is_empty() {
-            blamed = departs(bits).into_iter().map(|(var, _)| var).collect();
-        }
-        blamed
-    }
-
-    /// What is assumed and needed for a condition to show what it shows.
-    ///
-    /// `None`: the work ended before it was found out.
-    fn rests_on(&self, bits: &[bool], holds: impl Fn(&[bool]) -> bool) -> Option<Vec<String>> {
-        let mut bits = bits.to_vec();
-        let mut all = Vec::new();
-        for (var, what) in self.model.vars.iter().enumerate() {
-            if what.nominal() == Some(true) && bits[var] {
-                self.purse.pay(self.model.edges.len())?;
-                bits[var] = false;
-                if !holds(&bits) {
-                    all.push(doubt(self.model, var));
-                }
-                bits[var] = true;
-            }
-        }
-        Some(all)
-    }
-
-    fn is_hot(&self, edge: usize, bits: &[bool]) -> bool {
+    pub(super) fn is_hot(&self, edge: usize, bits: &[bool]) -> bool {
         let state = state(self.model, bits, &[]);
         let hot = hot(self.model, bits, &state);
         self.model.edges[edge].ends.iter().any(|&end| hot[end as usize])
@@ -458,10 +381,13 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
 
     fn in_use(&self, edge: usize, name: &str, tried: &Tried) -> Judged {
         let witness = witness(self.model, tried, &[edge]);
-        let mut judged = plain(Verdict::InUse, match witness.loads.as_slice() {
-            [] => format!("{name} carries current that has no other way."),
-            loads => format!("{name} is needed by {}.", loads.join(", ")),
-        });
+        let mut judged = plain(
+            Verdict::InUse,
+            match witness.loads.as_slice() {
+                [] => format!("{name} carries current that has no other way."),
+                loads => format!("{name} is needed by {}.", loads.join(", ")),
+            },
+        );
         let rests_on = self.rests_on(&tried.bits, |bits| {
             let state = state(self.model, bits, &[]);
             state.carries[edge] && !state.doubled[edge]
@@ -481,13 +407,16 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let loose: Vec<String> = Side::BOTH
             .into_iter()
             .filter(|&side| machine.wires.get(id).is_some_and(|wire| wire.end(side).at == EndAt::Loose))
-            .map(|side| format!("What {} was the protective earth of is not recorded.", machine.spot_name(&Spot::End(id, side))))
+            .map(|side| {
+                format!("What {} was the protective earth of is not recorded.", machine.spot_name(&Spot::End(id, side)))
+            })
             .collect();
         if !loose.is_empty() {
             return lacking(format!("{name} is a lead of the protective earth with a loose end."), loose);
         }
         if !on_earth {
-            let missing = vec![format!("{name} has the colour of protective earth, and the record shows no earth on it.")];
+            let missing =
+                vec![format!("{name} has the colour of protective earth, and the record shows no earth on it.")];
             return lacking(format!("What {name} is for is not clear."), missing);
         }
         let mut judged =
@@ -543,7 +472,9 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             .wires
             .iter()
             .filter(|(_, judged)| !judged.not_with.is_empty())
-            .map(|(&id, judged)| (id, judged.not_with.iter().map(|&w| self.model.machine.wire_name(w).to_owned()).collect()))
+            .map(|(&id, judged)| {
+                (id, judged.not_with.iter().map(|&w| self.model.machine.wire_name(w).to_owned()).collect())
+            })
             .collect();
         for (id, names) in names {
             if let Some(judged) = verdicts.wires.get_mut(&id) {
@@ -551,96 +482,9 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             }
         }
     }
-
-    fn part(&self, id: PartId, kind: &str, verdicts: &Verdicts) -> Judged {
-        let model = self.model;
-        let machine = model.machine;
-        let name = machine.part_name(id);
-        let unknown = model.unknown_parts.contains(&id) || model.network.body(id).is_none_or(|body| !body.kind_known);
-        if unknown {
-            return lacking(format!("What {name} is, is not known."), vec![format!("Its kind '{kind}' is not settled.")]);
-        }
-        if model.network.earths().iter().any(|(part, _)| *part == id)
-            && !model.network.loads().iter().any(|load| load.inside.part == id)
-            && model.network.sources().iter().all(|source| source.inside.part != id)
-        {
-            return plain(Verdict::InUse, format!("{name} belongs to the protective earth."));
-        }
-        let own: Vec<usize> = (0..model.edges.len()).filter(|&at| edge_part(model, at) == Some(id)).collect();
-        if let Some((edge, number)) = own.iter().find_map(|&at| Some((at, self.shown.carries[at]?))) {
-            let tried = &self.shown.tried[number];
-            let mut judged = plain(Verdict::InUse, format!("{} carries current.", edge_name(model, edge)));
-            judged.witness = Some(witness(model, tried, &[edge]));
-            judged.proof = Some(Proof { method: Method::OneCondition, conditions: Some(1.0) });
-            judged.live = Some(true);
-            let Some(rests_on) = self.rests_on(&tried.bits, |bits| state(model, bits, &[]).carries[edge]) else {
-                return undecided(name);
-            };
-            judged.rests_on = rests_on;
-            return judged;
-        }
-        let landed = machine.wires.iter().filter(|(_, wire)| {
-            Side::BOTH.into_iter().any(|side| matches!(&wire.end(side).at, EndAt::Terminal(at) if at.part == id))
-        });
-        let all: Vec<&Judged> = landed.filter_map(|(wire, _)| verdicts.wires.get(&wire)).collect();
-        let has = |verdict: Verdict| all.iter().any(|judged| judged.verdict == verdict);
-        if all.is_empty() {
-            return plain(Verdict::Dead, format!("No wire is on {name}."));
-        }
-        if own.is_empty() && (has(Verdict::InUse) || has(Verdict::Redundant)) {
-            return plain(Verdict::InUse, format!("A wire that is in use lands on {name}."));
-        }
-        for view in [&self.recorded, self.open()] {
-            for &edge in &own {
-                match view.find(edge, Ask::Carries, self.purse) {
-                    Found::In(found) => {
-                        if std::ptr::eq(view, &raw const self.recorded) {
-                            let mut judged = plain(Verdict::InUse, format!("{} carries current.", edge_name(model, edge)));
-                            judged.witness = Some(witness(model, &self.made(view, &found), &[edge]));
-                            return judged;
-                        }
-                        return self.open_question(edge, name, &found, Ask::Carries);
-                    }
-                    Found::NotDecided => return undecided(name),
-                    Found::Never(_) => {}
-                }
-            }
-        }
-        for (verdict, reason) in [
-            (Verdict::CannotBeSaid, format!("Nothing in {name} carries current, but a wire on it cannot be judged.")),
-            (Verdict::NotDecided, format!("A wire on {name} was not decided.")),
-            (Verdict::LiveStub, format!("Nothing in {name} carries current, but a wire on it can be live.")),
-        ] {
-            if has(verdict) {
-                let mut judged = plain(verdict, reason);
-                judged.missing = all.iter().flat_map(|one| one.missing.clone()).collect();
-                judged.missing.sort();
-                judged.missing.dedup();
-                return judged;
-            }
-        }
-        let mut judged = plain(Verdict::Dead, format!("Nothing in {name} carries current in any condition."));
-        judged.proof = self.proof(Method::Structure);
-        judged
-    }
 }
 
-/// The part an edge is in.
-fn edge_part(model: &Model<'_>, edge: usize) -> Option<PartId> {
-    let network = &model.network;
-    match model.edges.get(edge)?.is {
-        Is::Contact(at) => network.contacts().get(at).map(|one| one.inside.part),
-        Is::Fuse(at) => network.fuses().get(at).map(|one| one.part),
-        Is::Load(at) => network.loads().get(at).map(|one| one.inside.part),
-        Is::Coil(at) => network.relays().get(at).map(|one| one.inside.part),
-        Is::Passive(at) | Is::Sense(at) => network.passives().get(at).map(|(_, one)| one.part),
-        Is::Input(at) | Is::Output(at) => network.derived().get(at).map(|one| one.inside.part),
-        Is::Source(at) => network.sources().get(at).map(|one| one.inside.part),
-        _ => None,
-    }
-}
-
-fn plain(verdict: Verdict, reason: String) -> Judged {
+pub(super) fn plain(verdict: Verdict, reason: String) -> Judged {
     Judged {
         verdict,
         reason,
@@ -653,10 +497,10 @@ fn plain(verdict: Verdict, reason: String) -> Judged {
     }
 }
 
-fn lacking(reason: String, missing: Vec<String>) -> Judged {
+pub(super) fn lacking(reason: String, missing: Vec<String>) -> Judged {
     Judged { missing, ..plain(Verdict::CannotBeSaid, reason) }
 }
 
-fn undecided(name: &str) -> Judged {
+pub(super) fn undecided(name: &str) -> Judged {
     plain(Verdict::NotDecided, format!("The work ended before {name} was decided. It counts as in use until it is."))
 }

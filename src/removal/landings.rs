@@ -18,11 +18,7 @@ pub(super) struct Landing {
 }
 
 /// The mystery about where an end belongs, if there is one with candidates.
-pub(super) fn mystery_of(
-    machine: &Machine,
-    wire: WireId,
-    side: Side,
-) -> Option<(crate::machine::MysteryId, &Mystery)> {
+pub(super) fn mystery_of(machine: &Machine, wire: WireId, side: Side) -> Option<(crate::machine::MysteryId, &Mystery)> {
     let own = |mystery: &Mystery| mystery.subject == Subject::End(wire, side) && !mystery.candidates.is_empty();
     machine.mysteries.iter().find(|(_, mystery)| own(mystery))
 }

@@ -259,3 +259,20 @@ impl<'m> Model<'m> {
         }
     }
 }
+
+/// Edges in one row: what meets at a place where nothing else is carries one current.
+pub(super) fn chains(edges: &[Edge], places: usize) -> Vec<usize> {
+    let mut at: Vec<Vec<u32>> = vec![Vec::new(); places];
+    for (number, edge) in (0u32..).zip(edges).filter(|(_, edge)| !edge.when.is_never()) {
+        for end in edge.ends {
+            at[end as usize].push(number);
+        }
+    }
+    let mut rows = Partition::new(edges.len());
+    for meet in &at {
+        if let [one, other] = meet.as_slice() {
+            rows.join(*one, *other);
+        }
+    }
+    rows.classes().into_iter().map(|row| row as usize).collect()
+}

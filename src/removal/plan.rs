@@ -39,7 +39,10 @@ pub fn plan(machine: &Machine, catalogue: &Catalogue, verdicts: &Verdicts, wires
             let what = format!("CAUTION: {name} stays. {} {}", judged.reason, judged.missing.join(" "));
             steps.push(step(format!("{name}.stays"), Some(wire), what.trim_end().to_owned()));
         } else if let Some(other) = judged.not_with.iter().find(|other| going.contains(other)) {
-            let what = format!("CAUTION: {name} stays: {} is taken out, and one does the other's work.", machine.wire_name(*other));
+            let what = format!(
+                "CAUTION: {name} stays: {} is taken out, and one does the other's work.",
+                machine.wire_name(*other)
+            );
             steps.push(step(format!("{name}.stays"), Some(wire), what));
         } else if !going.contains(&wire) {
             going.push(wire);
@@ -55,7 +58,11 @@ pub fn plan(machine: &Machine, catalogue: &Catalogue, verdicts: &Verdicts, wires
     }
     for step in &mut steps {
         step.done = machine.ticks.values().find(|tick| machine.tick_key(tick) == step.key).map(|tick| {
-            [tick.when.as_str(), tick.who.as_str()].into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join(", ")
+            [tick.when.as_str(), tick.who.as_str()]
+                .into_iter()
+                .filter(|text| !text.is_empty())
+                .collect::<Vec<_>>()
+                .join(", ")
         });
     }
     steps
@@ -71,15 +78,23 @@ fn before_all(machine: &Machine, network: &Network, steps: &mut Vec<Step>) {
     };
     let sources = names(network.sources().iter().map(|source| source.inside.part).collect());
     let isolate = if sources.is_empty() {
-        "DANGER: electric shock. The record shows no source: find every supply of the machine and isolate it.".to_owned()
+        "DANGER: electric shock. The record shows no source: find every supply of the machine and isolate it."
+            .to_owned()
     } else {
-        format!("DANGER: electric shock. Isolate every supply: {sources}. A switch of the machine or its control is no isolation.")
+        format!(
+            "DANGER: electric shock. Isolate every supply: {sources}. A switch of the machine or its control is no isolation."
+        )
     };
     steps.push(step("isolate".to_owned(), None, isolate));
     let lock = "WARNING: lock the isolation and tag it with name, date and reason, so that nobody switches on while hands are inside. Keep a pulled plug in sight or locked away.";
     steps.push(step("lock".to_owned(), None, lock.to_owned()));
     let stored = names(
-        network.passives().iter().filter(|(what, _)| *what == Passive::Capacitor).map(|(_, inside)| inside.part).collect(),
+        network
+            .passives()
+            .iter()
+            .filter(|(what, _)| *what == Passive::Capacitor)
+            .map(|(_, inside)| inside.part)
+            .collect(),
     );
     let stored = if stored.is_empty() {
         "WARNING: stored energy. The record shows no capacitor; look for one, for batteries, springs and pressure all the same.".to_owned()
@@ -90,17 +105,27 @@ fn before_all(machine: &Machine, network: &Network, steps: &mut Vec<Step>) {
     let verify = "DANGER: try the meter on a known live source, verify absence of voltage between all conductors here and from each to earth, then try the meter on the known source again.";
     steps.push(step("verify".to_owned(), None, verify.to_owned()));
     if machine.facts.flammable == Some(true) {
-        let gas = "WARNING: the refrigerant is flammable. No spark and no open flame near its circuit; air the place first.";
+        let gas =
+            "WARNING: the refrigerant is flammable. No spark and no open flame near its circuit; air the place first.";
         steps.push(step("flammable".to_owned(), None, gas.to_owned()));
     }
 }
 
 fn after_all(steps: &mut Vec<Step>) {
     for (key, what) in [
-        ("openings", "CAUTION: close every opening that a wire leaves: blank plugs in grommets and housings, covers on strips."),
+        (
+            "openings",
+            "CAUTION: close every opening that a wire leaves: blank plugs in grommets and housings, covers on strips.",
+        ),
         ("tidy", "NOTICE: tie up what stays, away from sharp edges, heat and moving parts; mark what was capped."),
-        ("earth", "WARNING: before the supply comes back, prove the continuity of the protective earth from the supply to each metal part that can be touched, and that each fuse and protector is in its place."),
-        ("try", "NOTICE: with covers on, put the machine into each of its conditions and see that each load does what it did before. Local codes, the maker's instructions and a licensed person decide what else is to be tested."),
+        (
+            "earth",
+            "WARNING: before the supply comes back, prove the continuity of the protective earth from the supply to each metal part that can be touched, and that each fuse and protector is in its place.",
+        ),
+        (
+            "try",
+            "NOTICE: with covers on, put the machine into each of its conditions and see that each load does what it did before. Local codes, the maker's instructions and a licensed person decide what else is to be tested.",
+        ),
     ] {
         steps.push(step(key.to_owned(), None, what.to_owned()));
     }
@@ -141,11 +166,14 @@ impl Reads {
 fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, steps: &mut Vec<Step>) {
     let (Some(wire), Some(judged)) = (machine.wires.get(id), verdicts.wires.get(&id)) else { return };
     let name = wire.key.as_str();
-    let colour = wire.colour.map_or_else(|| "colour not recorded".to_owned(), |colour| colour.words());
+    let colour = wire.colour.map_or_else(|| "colour not recorded".to_owned(), crate::quantity::WireColour::words);
     let number = wire.number.as_ref().map_or_else(|| "no number".to_owned(), |number| format!("number {number}"));
     let ends = Side::BOTH.map(|side| end_words(machine, wire, side));
     let live = if judged.verdict == Verdict::LiveStub { "DANGER: live whenever its supply is on. " } else { "" };
-    let find = format!("{live}Find {name}: {colour}, {number}, from {} to {}. Compare with the photo before anything is touched.", ends[0], ends[1]);
+    let find = format!(
+        "{live}Find {name}: {colour}, {number}, from {} to {}. Compare with the photo before anything is touched.",
+        ends[0], ends[1]
+    );
     steps.push(step(format!("{name}.find"), Some(id), find));
     let landed = |side: Side| match &wire.end(side).at {
         EndAt::Terminal(terminal) if !wire.end(side).lifted => Some(terminal.clone()),
@@ -157,7 +185,9 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
     let spots = Side::BOTH.map(|side| landed(side).map_or(Spot::End(id, side), Spot::Terminal));
     let [a, b] = spots.each_ref().map(|spot| machine.spot_name(spot));
     let before = Reads::tone(&reads.before, &spots[0], &spots[1]);
-    let read = format!("Before: volts between {a} and {b}, and from each to earth; 0 V is expected with all isolated. Then tone between {a} and {b}: {before} is expected. Another reading: stop, the record is wrong.");
+    let read = format!(
+        "Before: volts between {a} and {b}, and from each to earth; 0 V is expected with all isolated. Then tone between {a} and {b}: {before} is expected. Another reading: stop, the record is wrong."
+    );
     steps.push(step(format!("{name}.read-before"), Some(id), read));
     let order = [first, first.other()];
     for (which, side) in ["first", "second"].into_iter().zip(order) {
@@ -168,8 +198,16 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
             }
             EndAt::Terminal(terminal) => {
                 let others = machine.wires_at(terminal).filter(|(other, _)| *other != id).count();
-                let with = if others == 0 { String::new() } else { format!(" {others} more on the same terminal stay: see that they hold.") };
-                let word = if which == "first" && landed(side.other()).is_some() { " first: the end nearer the supply" } else { "" };
+                let with = if others == 0 {
+                    String::new()
+                } else {
+                    format!(" {others} more on the same terminal stay: see that they hold.")
+                };
+                let word = if which == "first" && landed(side.other()).is_some() {
+                    " first: the end nearer the supply"
+                } else {
+                    ""
+                };
                 format!("Take {spot} off {}{word}; cap the end at once.{with}", machine.terminal_name(terminal))
             }
             EndAt::Loose | EndAt::Unknown => format!("{spot} is on nothing: cap it."),
@@ -183,7 +221,9 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
         format!("After: no tone from the taken-off end of {name} to any terminal it was not recorded on.")
     };
     steps.push(step(format!("{name}.read-after"), Some(id), after));
-    let out = format!("Pull {name} out. If it cannot be pulled, cap both ends, mark them 'not in use' with the date, and record it as capped off.");
+    let out = format!(
+        "Pull {name} out. If it cannot be pulled, cap both ends, mark them 'not in use' with the date, and record it as capped off."
+    );
     steps.push(step(format!("{name}.out"), Some(id), out));
 }
 
@@ -217,7 +257,7 @@ fn nearer(network: &Network, wire: &Wire) -> Side {
     let sources = network.sources().iter().map(|source| source.inside.ends[0]);
     let outputs = network.derived().iter().flat_map(|one| one.inside.ends);
     let mut far: Vec<Option<usize>> = vec![None; network.len()];
-    let mut open: std::collections::VecDeque<usize> = sources.chain(outputs).map(|node| node.at()).collect();
+    let mut open: std::collections::VecDeque<usize> = sources.chain(outputs).map(crate::circuit::Node::at).collect();
     for &start in &open {
         far[start] = Some(0);
     }

@@ -5,12 +5,15 @@
 //! on a way that does not touch the other pole; a condition found so is tried out; where the two ways turn out to need one place in
 //! common, the sets are narrowed by that place, and again, until the condition holds or none is left.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
 use biodivine_lib_bdd::Bdd;
 
 use crate::circuit::{Partition, blocks};
 use crate::quantity::Current;
 
-use super::model::{Edge, Is, Model};
+use super::model::{Edge, Is, Model, chains};
 use super::sets::{MOST_SWEPT, Purse, Sets, Symbols, Table};
 
 /// A model seen as the record has it, or with everything open that is in doubt; with some edges taken out.
@@ -27,7 +30,11 @@ pub(super) struct View<'v, 'm> {
     /// States the relays can be in, over the relays' variables. `None`: any.
     pub(super) relays: Option<Bdd>,
     /// Wires that always conduct, as one.
-    nets: Partition,
+    pub(super) nets: Partition,
+    /// For each edge: the first of those in one row with it, which carry when it does.
+    chain: Vec<usize>,
+    /// Rows that never carry, found so before.
+    never: RefCell<BTreeMap<usize, Method>>,
 }
 
 /// What is asked of an edge.
@@ -65,13 +72,13 @@ pub(super) enum Found {
 }
 
 /// What lies round an edge.
-struct Region {
-    places: usize,
-    ends: [u32; 2],
+pub(super) struct Region {
+    pub(super) places: usize,
+    pub(super) ends: [u32; 2],
     /// Ends and number of each edge, the one asked about left out.
-    edges: Vec<(u32, u32, usize)>,
+    pub(super) edges: Vec<(u32, u32, usize)>,
     /// Edges of it that sources are.
-    feeds: Vec<(u32, u32, usize)>,
+    pub(super) feeds: Vec<(u32, u32, usize)>,
 }
 
 impl<'v, 'm> View<'v, 'm> {
@@ -90,8 +97,19 @@ impl<'v, 'm> View<'v, 'm> {
             nets.join(edge.ends[0], edge.ends[1]);
         }
         let count = model.network.derived().len();
-        let mut view =
-            Self { model, edges, fixed, fed: vec![true; count], backfed: vec![false; count], relays: None, nets };
+        let chain = chains(&edges, model.places);
+        let never = RefCell::default();
+        let mut view = Self {
+            model,
+            edges,
+            fixed,
+            fed: vec![true; count],
+            backfed: vec![false; count],
+            relays: None,
+            nets,
+            chain,
+            never,
+        };
         view.find_backfed();
         view
     }
@@ -132,6 +150,8 @@ impl<'v, 'm> View<'v, 'm> {
             backfed: self.backfed.clone(),
             relays: self.relays.clone(),
             nets: self.nets.clone(),
+            chain: self.chain.clone(),
+            never: RefCell::default(),
         }
     }
 
@@ -145,13 +165,23 @@ impl<'v, 'm> View<'v, 'm> {
 
     /// The part of the machine that shares a loop with an edge when everything conducts; nets other than its own as one place.
     fn region(&self, edge: usize) -> Option<Region> {
+        let edge_asked = edge;
         let asked = &self.edges[edge];
-        let own = matches!(asked.is, Is::Wire(_) | Is::Landing(..)).then(|| asked.ends.map(|end| self.nets.root(end)));
-        let label = |place: u32| {
-            let net = self.nets.root(place);
-            if own.is_some_and(|own| own.contains(&net)) { place } else { net }
-        };
         let count = self.model.places;
+        // Its own net falls apart without it, or else is laid out place by place.
+        let mut nets = Partition::new(count);
+        for (at, edge) in self.edges.iter().enumerate() {
+            if at != edge_asked && matches!(edge.is, Is::Wire(_)) && edge.when.is_always() {
+                nets.join(edge.ends[0], edge.ends[1]);
+            }
+        }
+        let is_wire = matches!(asked.is, Is::Wire(_) | Is::Landing(..));
+        let own = (is_wire && nets.same(asked.ends[0], asked.ends[1])).then(|| nets.root(asked.ends[0]));
+        let net = nets.classes();
+        let label = |place: u32| {
+            let net = net[place as usize];
+            if own == Some(net) { place } else { net }
+        };
         let all: Vec<usize> = (0..self.edges.len())
             .filter(|&at| {
                 let edge = &self.edges[at];
@@ -197,6 +227,21 @@ impl<'v, 'm> View<'v, 'm> {
         if ask == Ask::Hot {
             return self.find_hot(edge, purse);
         }
+        if ask == Ask::Carries {
+            let chain = self.chain[edge];
+            if let Some(method) = self.never.borrow().get(&chain) {
+                return Found::Never(*method);
+            }
+            let found = self.find_loop(edge, ask, purse);
+            if let Found::Never(method) = found {
+                self.never.borrow_mut().insert(chain, method);
+            }
+            return found;
+        }
+        self.find_loop(edge, ask, purse)
+    }
+
+    fn find_loop(&self, edge: usize, ask: Ask, purse: &Purse<'_>) -> Found {
         let Some(region) = self.region(edge) else { return Found::Never(Method::Structure) };
         // Joined besides by what always conducts.
         if ask == Ask::Needed && self.is_doubled_always(&region, edge) {
@@ -241,75 +286,8 @@ impl<'v, 'm> View<'v, 'm> {
         joined.same(region.ends[0], region.ends[1])
     }
 
-    /// Whether an end of an edge can be live.
-    fn find_hot(&self, edge: usize, purse: &Purse<'_>) -> Found {
-        let mut cold = vec![false; self.model.places];
-        let mut starts: Vec<(u32, usize)> = Vec::new();
-        for (at, one) in self.edges.iter().enumerate().filter(|(_, edge)| !edge.when.is_never()) {
-            let [a, b] = one.ends.map(|end| self.nets.root(end));
-            match one.is {
-                Is::Source(source) => {
-                    starts.push((a, at));
-                    if self.model.network.sources().get(source).is_some_and(|source| source.earthed) {
-                        cold[b as usize] = true;
-                    } else {
-                        starts.push((b, at));
-                    }
-                }
-                Is::Output(one) if self.fed.get(one).copied().unwrap_or(true) => starts.extend([(a, at), (b, at)]),
-                Is::Input(one) if self.backfed.get(one).copied().unwrap_or(true) => starts.extend([(a, at), (b, at)]),
-                Is::Unknown => starts.extend(self.model.hub.map(|hub| (self.nets.root(hub), at))),
-                _ => {}
-            }
-        }
-        let places = self.model.places;
-        let all: Vec<(u32, u32, usize)> = (0..self.edges.len())
-            .filter(|&at| !self.edges[at].when.is_never() && !self.edges[at].feeds_only())
-            .map(|at| {
-                let [a, b] = self.edges[at].ends.map(|end| self.nets.root(end));
-                (a, b, at)
-            })
-            .filter(|&(a, b, _)| a != b)
-            .collect();
-        let [a, b] = self.edges[edge].ends.map(|end| self.nets.root(end));
-        let whole = Region { places, ends: [a, b], edges: all, feeds: Vec::new() };
-        let barred: Vec<u32> =
-            (0..places).filter_map(|at| u32::try_from(at).ok()).filter(|&at| cold[at as usize]).collect();
-        let mut near = Vec::new();
-        for end in [a, b] {
-            if !cold[end as usize] {
-                near.extend(reached_by(&whole, end, &barred, |_| true));
-            }
-        }
-        near.sort_unstable();
-        near.dedup();
-        let touched = |place: u32| place == a || place == b || near.iter().any(|&(c, d, _)| c == place || d == place);
-        let starts: Vec<(u32, usize)> =
-            starts.into_iter().filter(|&(place, _)| touched(place) && !cold[place as usize]).collect();
-        if starts.is_empty() {
-            return Found::Never(Method::Structure);
-        }
-        // A place of its own from which every live pole is reached while its source is on.
-        let root = u32::try_from(places).unwrap_or(u32::MAX);
-        let mut edges = near;
-        edges.extend(starts.iter().map(|&(place, at)| (place, root, at)));
-        let vars = self.cone(&edges);
-        let asked = AskedHot { view: self, places: places + 1, edges: &edges, root, ends: [a, b], barred: &barred };
-        let (answer, method) = if vars.len() <= MOST_SWEPT {
-            (asked.answer_in(&Table { vars: vars.clone(), purse }, &vars, purse), Method::Sweep)
-        } else {
-            let symbols = Symbols::new(self.model.vars.len(), purse);
-            (symbols.and_then(|symbols| asked.answer_in(&symbols, &vars, purse)), Method::Symbolic)
-        };
-        match answer {
-            Some(Some(found)) => Found::In(found),
-            Some(None) => Found::Never(method),
-            None => Found::NotDecided,
-        }
-    }
-
     /// The variables that have a say in these edges, with those that constraints tie to them.
-    fn cone(&self, edges: &[(u32, u32, usize)]) -> Vec<usize> {
+    pub(super) fn cone(&self, edges: &[(u32, u32, usize)]) -> Vec<usize> {
         let mut is_in = vec![false; self.model.vars.len()];
         for &(_, _, at) in edges {
             for var in self.edges[at].when.vars() {
@@ -332,7 +310,7 @@ impl<'v, 'm> View<'v, 'm> {
         (0..is_in.len()).filter(|&var| is_in[var] && self.fixed[var].is_none()).collect()
     }
 
-    fn conditions<S: Sets>(&self, sets: &S, edges: &[(u32, u32, usize)]) -> Option<Vec<(u32, u32, S::Set)>> {
+    pub(super) fn conditions<S: Sets>(&self, sets: &S, edges: &[(u32, u32, usize)]) -> Option<Vec<(u32, u32, S::Set)>> {
         edges.iter().map(|&(a, b, at)| Some((a, b, self.set_of(sets, at)?))).collect()
     }
 
@@ -345,7 +323,7 @@ impl<'v, 'm> View<'v, 'm> {
     }
 
     /// The conditions that the constraints allow and the relays can come to, by these variables.
-    fn can_occur<S: Sets>(&self, sets: &S, vars: &[usize], purse: &Purse<'_>) -> Option<S::Set> {
+    pub(super) fn can_occur<S: Sets>(&self, sets: &S, vars: &[usize], purse: &Purse<'_>) -> Option<S::Set> {
         let mut all = sets.constant(true);
         'clauses: for clause in &self.model.valid {
             let mut any = sets.constant(false);
@@ -381,7 +359,12 @@ fn cube_of<S: Sets>(sets: &S, cube: &[(usize, bool)]) -> Option<S::Set> {
 }
 
 /// Edges that can be come to from a place without passing barred ones.
-fn reached_by(region: &Region, from: u32, barred: &[u32], wanted: impl Fn(usize) -> bool) -> Vec<(u32, u32, usize)> {
+pub(super) fn reached_by(
+    region: &Region,
+    from: u32,
+    barred: &[u32],
+    wanted: impl Fn(usize) -> bool,
+) -> Vec<(u32, u32, usize)> {
     let mut at: Vec<Vec<usize>> = vec![Vec::new(); region.places];
     for (index, &(a, b, edge)) in region.edges.iter().enumerate() {
         if wanted(edge) {
@@ -411,7 +394,7 @@ fn reached_by(region: &Region, from: u32, barred: &[u32], wanted: impl Fn(usize)
 }
 
 /// For each place, the conditions in which a way leads to the target and touches no barred place.
-fn reach<S: Sets>(
+pub(super) fn reach<S: Sets>(
     sets: &S,
     places: usize,
     edges: &[(u32, u32, S::Set)],
@@ -446,28 +429,6 @@ fn reach<S: Sets>(
         }
     }
     Some(set)
-}
-
-/// One edge that may be live.
-struct AskedHot<'a, 'v, 'm> {
-    view: &'a View<'v, 'm>,
-    places: usize,
-    edges: &'a [(u32, u32, usize)],
-    /// The place that stands for every live pole.
-    root: u32,
-    ends: [u32; 2],
-    barred: &'a [u32],
-}
-
-impl AskedHot<'_, '_, '_> {
-    #[expect(clippy::option_option, reason = "not decided, or decided with a condition or none")]
-    fn answer_in<S: Sets>(&self, sets: &S, vars: &[usize], purse: &Purse<'_>) -> Option<Option<Vec<(usize, bool)>>> {
-        let edges = self.view.conditions(sets, self.edges)?;
-        let reach = reach(sets, self.places, &edges, self.root, self.barred)?;
-        let [a, b] = self.ends.map(|end| end as usize);
-        let hot = sets.and(&sets.or(&reach[a], &reach[b])?, &self.view.can_occur(sets, vars, purse)?)?;
-        Some(sets.pick(&hot))
-    }
 }
 
 /// One edge and one source it may share a loop with.
@@ -587,7 +548,12 @@ impl Asked<'_, '_, '_> {
 
 impl View<'_, '_> {
     /// The states of the relays alone in which an edge may carry, whatever else is free; `None`: not decided. Each as a cube.
-    pub(super) fn by_relays(&self, edge: usize, relays: &[usize], purse: &Purse<'_>) -> Option<Vec<Vec<(usize, bool)>>> {
+    pub(super) fn by_relays(
+        &self,
+        edge: usize,
+        relays: &[usize],
+        purse: &Purse<'_>,
+    ) -> Option<Vec<Vec<(usize, bool)>>> {
         if self.edges[edge].when.is_never() {
             return Some(Vec::new());
         }

@@ -46,7 +46,7 @@ impl<'a> Purse<'a> {
         let steps = self.steps.get() + 1 + (size / 64) as u64;
         let asks = steps / 256 != self.steps.get() / 256;
         self.steps.set(steps);
-        (steps <= self.budget.most_steps && !(asks && !(self.budget.go_on)())).then_some(())
+        (steps <= self.budget.most_steps && (!asks || (self.budget.go_on)())).then_some(())
     }
 
     /// Whether work may go on at all.
@@ -147,8 +147,10 @@ impl Sets for Table<'_, '_> {
     }
 
     fn shadows(&self, set: &Vec<u64>, vars: &[usize]) -> Option<Vec<Vec<(usize, bool)>>> {
-        let mut all: Vec<Vec<(usize, bool)>> =
-            self.rows(set).map(|row| self.row(row).into_iter().filter(|(var, _)| vars.contains(var)).collect()).collect();
+        let mut all: Vec<Vec<(usize, bool)>> = self
+            .rows(set)
+            .map(|row| self.row(row).into_iter().filter(|(var, _)| vars.contains(var)).collect())
+            .collect();
         all.sort_unstable();
         all.dedup();
         Some(all)
@@ -194,7 +196,7 @@ impl<'p, 'a> Symbols<'p, 'a> {
     }
 
     /// Its paths as cubes.
-    pub(super) fn cubes(&self, set: &Bdd) -> impl Iterator<Item = Vec<(usize, bool)>> {
+    pub(super) fn cubes(set: &Bdd) -> impl Iterator<Item = Vec<(usize, bool)>> {
         let of = |clause: biodivine_lib_bdd::BddPartialValuation| {
             clause.to_values().into_iter().map(|(var, value)| (var.to_index(), value)).collect()
         };
@@ -237,6 +239,6 @@ impl Sets for Symbols<'_, '_> {
     fn shadows(&self, set: &Bdd, vars: &[usize]) -> Option<Vec<Vec<(usize, bool)>>> {
         let others = (0..self.vars.len()).filter(|var| !vars.contains(var));
         let shadow = self.without(set, others)?;
-        (shadow.size() < 2_000).then(|| self.cubes(&shadow).collect())
+        (shadow.size() < 2_000).then(|| Self::cubes(&shadow).collect())
     }
 }

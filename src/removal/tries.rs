@@ -77,8 +77,7 @@ impl Shown {
     /// Tries out conditions until nothing new is shown.
     pub(super) fn of(model: &Model<'_>, out: &[usize], go_on: &dyn Fn() -> bool) -> Self {
         let count = model.edges.len();
-        let mut shown =
-            Self { carries: vec![None; count], needed: vec![None; count], tried: Vec::new() };
+        let mut shown = Self { carries: vec![None; count], needed: vec![None; count], tried: Vec::new() };
         let free: Vec<usize> = (0..model.vars.len())
             .filter(|&var| model.vars[var].nominal().is_none() && !matches!(model.vars[var], Var::Relay(_)))
             .collect();

@@ -146,12 +146,8 @@ pub(super) fn witness(model: &Model<'_>, tried: &Tried, edges: &[usize]) -> Witn
 
 /// Loads, coils, protectors and sensing inputs that are not the same without these edges, by name.
 pub(super) fn changed(model: &Model<'_>, bits: &[bool], edges: &[usize]) -> Vec<String> {
-    let counts = |is: Is| {
-        matches!(
-            is,
-            Is::Load(_) | Is::Coil(_) | Is::Sense(_) | Is::Input(_) | Is::Passive(_) | Is::Fuse(_)
-        )
-    };
+    let counts =
+        |is: Is| matches!(is, Is::Load(_) | Is::Coil(_) | Is::Sense(_) | Is::Input(_) | Is::Passive(_) | Is::Fuse(_));
     let (with, without) = (state(model, bits, &[]), state(model, bits, edges));
     let all = || (0..model.edges.len()).filter(|&at| counts(model.edges[at].is) && !edges.contains(&at));
     let mut found: Vec<usize> = all().filter(|&at| with.carries[at] != without.carries[at]).collect();

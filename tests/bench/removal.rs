@@ -2,7 +2,7 @@
 //!
 //! `cargo bench --no-default-features --bench removal`. The machines have relays that hold themselves in, selectors that are never on
 //! together, links from rung to rung, twins, stubs and circuits that can never close. The sweep stands for going through all positions by
-//! hand: it settles the relays from rest and tells which wires carry, no more.
+//! hand: it settles the relays from rest and tells which wires carry, no more, in settings that the constraints rule out too.
 
 #![allow(clippy::unwrap_used, reason = "a benchmark that cannot begin has nothing to measure")]
 
@@ -17,8 +17,7 @@ use wirewitness::machine::{Constraint, EndAt, Machine, Part, PartId, Statement, 
 use wirewitness::removal::{Budget, Verdict, judge};
 
 fn main() {
-    let catalogue =
-        Catalogue::built_in().unwrap().with_kinds("kinds.ron", include_str!("../wired/kinds.ron")).unwrap();
+    let catalogue = Catalogue::built_in().unwrap().with_kinds("kinds.ron", include_str!("../wired/kinds.ron")).unwrap();
     for (switches, elements) in [(12, 300), (16, 300), (20, 300), (30, 300), (40, 600)] {
         let machine = made(switches, elements);
         let mut times: Vec<Duration> = (0..7)
@@ -47,7 +46,10 @@ fn main() {
         if switches <= 20 {
             let start = Instant::now();
             let carrying = sweep(&machine, &catalogue);
-            println!("   the sweep: {:?} for 2^{switches} settings, {carrying} wires carry in one of them", start.elapsed());
+            println!(
+                "   the sweep: {:?} for 2^{switches} settings, {carrying} wires carry in one of them",
+                start.elapsed()
+            );
         }
     }
 }
@@ -106,7 +108,11 @@ fn made(switches: usize, elements: usize) -> Machine {
         for step in 0..2 + m.below(3) {
             // Every lever gets used; relays of rungs before this one have a say too.
             let from_relay = rung > 0 && step > 0 && m.below(3) == 0;
-            let worker = if from_relay { relays[m.below(rung.min(relays.len()))] } else { levers[(rung * 3 + step) % levers.len()] };
+            let worker = if from_relay {
+                relays[m.below(rung.min(relays.len()))]
+            } else {
+                levers[(rung * 3 + step) % levers.len()]
+            };
             let count = used.entry(worker).or_insert(0);
             *count += 1;
             let n = *count;

@@ -192,7 +192,7 @@ pub(super) enum Back {
     #[default]
     Nothing,
     Land,
-    PutBack,
+    InPlace,
     Cap,
 }
 

@@ -368,7 +368,7 @@ fn tick(tick: &Tick, at: &mut Entry<'_>) -> m::Tick {
         back: match tick.back {
             Back::Nothing => m::Back::Nothing,
             Back::Land => m::Back::Land,
-            Back::PutBack => m::Back::PutBack,
+            Back::InPlace => m::Back::InPlace,
             Back::Cap => m::Back::Cap,
         },
         when: tick.when.clone(),

@@ -327,7 +327,7 @@ impl Names<'_> {
             back: match tick.back {
                 m::Back::Nothing => Back::Nothing,
                 m::Back::Land => Back::Land,
-                m::Back::PutBack => Back::PutBack,
+                m::Back::InPlace => Back::InPlace,
                 m::Back::Cap => Back::Cap,
             },
             when: tick.when.clone(),
