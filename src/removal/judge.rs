@@ -303,9 +303,16 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
             return judged;
         }
         let gone = self.gone[at].map(|part| machine.part_name(part).to_owned());
-        match self.recorded.find(edge, Ask::Hot, self.purse) {
-            Found::In(found) => {
-                let tried = self.made(&self.recorded, &found);
+        let seen = self.shown.hot[edge].and_then(|number| self.shown.tried.get(number)).cloned();
+        let asked = match seen {
+            Some(tried) => Ok(tried),
+            None => match self.recorded.find(edge, Ask::Hot, self.purse) {
+                Found::In(found) => Ok(self.made(&self.recorded, &found)),
+                never => Err(never),
+            },
+        };
+        let never = match asked {
+            Ok(tried) => {
                 let mut reason =
                     format!("{name} carries nothing in any condition, but it can be live: it is dangerous to touch.");
                 if let Some(gone) = gone {
@@ -321,13 +328,14 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                 judged.live = Some(true);
                 return judged;
             }
-            Found::NotDecided => return undecided(name),
-            Found::Never(_) => {}
-        }
+            Err(Found::Never(method)) => method,
+            Err(_) => return undecided(name),
+        };
         if !wild.is_empty() {
             return lacking(format!("{name} is not shown to be live, but an end elsewhere is not known."), wild);
         }
-        let hot_method = match self.open().find(edge, Ask::Hot, self.purse) {
+        let open = self.open.as_ref().map_or(Found::Never(never), |open| open.find(edge, Ask::Hot, self.purse));
+        let hot_method = match open {
             Found::In(found) => return self.open_question(edge, name, &found, Ask::Hot),
             Found::NotDecided => return undecided(name),
             Found::Never(method) => method,

@@ -1,7 +1,7 @@
 //! Conditions tried out one by one: what is in use is mostly shown so by one of the first few.
 
 use super::model::Model;
-use super::state::{settled, state};
+use super::state::{hot, settled, state};
 use super::term::Var;
 
 /// A condition in which the relays have come to rest.
@@ -22,6 +22,8 @@ pub(super) struct Shown {
     pub(super) carries: Vec<Option<usize>>,
     /// It carried current with nothing beside it.
     pub(super) needed: Vec<Option<usize>>,
+    /// One of its ends was live.
+    pub(super) hot: Vec<Option<usize>>,
     pub(super) tried: Vec<Tried>,
 }
 
@@ -77,7 +79,8 @@ impl Shown {
     /// Tries out conditions until nothing new is shown.
     pub(super) fn of(model: &Model<'_>, out: &[usize], go_on: &dyn Fn() -> bool) -> Self {
         let count = model.edges.len();
-        let mut shown = Self { carries: vec![None; count], needed: vec![None; count], tried: Vec::new() };
+        let mut shown =
+            Self { carries: vec![None; count], needed: vec![None; count], hot: vec![None; count], tried: Vec::new() };
         let free: Vec<usize> = (0..model.vars.len())
             .filter(|&var| model.vars[var].nominal().is_none() && !matches!(model.vars[var], Var::Relay(_)))
             .collect();
@@ -132,8 +135,13 @@ impl Shown {
     pub(super) fn take(&mut self, model: &Model<'_>, tried: Tried, out: &[usize]) -> bool {
         let state = state(model, &tried.bits, out);
         let number = self.tried.len();
+        let hot = hot(model, &tried.bits, &state);
         let mut new = false;
         for at in 0..model.edges.len() {
+            if self.hot[at].is_none() && model.edges[at].ends.iter().any(|&end| hot[end as usize]) {
+                self.hot[at] = Some(number);
+                new = true;
+            }
             if state.carries[at] && self.carries[at].is_none() {
                 self.carries[at] = Some(number);
                 new = true;

@@ -18,7 +18,7 @@ use wirewitness::removal::{Budget, Verdict, judge};
 
 fn main() {
     let catalogue = Catalogue::built_in().unwrap().with_kinds("kinds.ron", include_str!("../wired/kinds.ron")).unwrap();
-    for (switches, elements) in [(12, 300), (16, 300), (20, 300), (30, 300), (40, 600)] {
+    for (switches, elements) in [(12, 300), (16, 300), (20, 300), (30, 300), (30, 600)] {
         let machine = made(switches, elements);
         let mut times: Vec<Duration> = (0..7)
             .map(|_| {
