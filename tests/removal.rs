@@ -15,7 +15,7 @@ use serde_json::Value;
 use wired::Wired;
 use wirewitness::catalogue::Catalogue;
 use wirewitness::circuit::Situation;
-use wirewitness::generate::invented_machine;
+use wirewitness::generate::{invented_machine, wild_machine};
 use wirewitness::machine::{Change as Entry, Edit, Machine, Setting, WireId, WireState};
 use wirewitness::removal::{Budget, Change, Method, Verdict, compare, judge, plan, what_changes};
 use wirewitness::store;
@@ -331,6 +331,31 @@ proptest! {
         let undo = machine.apply(edit);
         machine.apply(undo);
         prop_assert_eq!(&machine, &before);
+    }
+}
+
+/// Machines without any order: everything comes to an end, and nothing goes of which the record does not know the ends.
+#[test]
+fn machines_at_random_are_judged_to_an_end() {
+    let catalogue = catalogue();
+    let budget = Budget { most_nodes: 2_000, most_steps: 60_000, ..Budget::default() };
+    for seed in 0..60 {
+        let machine = wild_machine(3 + seed as usize % 9, seed, &catalogue);
+        let verdicts = judge(&machine, &catalogue, budget);
+        let all: Vec<WireId> = machine.wires.ids().collect();
+        for (id, judged) in &verdicts.wires {
+            let wire = machine.wires.get(*id).unwrap();
+            let unseen = [&wire.from, &wire.to].iter().any(|end| end.at == wirewitness::machine::EndAt::Unknown);
+            if unseen && wire.state == WireState::InPlace {
+                assert_eq!(judged.verdict, Verdict::CannotBeSaid, "seed {seed}: {}", judged.reason);
+            }
+            assert!(judged.verdict != Verdict::CannotBeSaid || !judged.missing.is_empty(), "seed {seed}: {}", judged.reason);
+        }
+        let steps = plan(&machine, &catalogue, &verdicts, &all);
+        let keys: std::collections::BTreeSet<&str> = steps.iter().map(|step| step.key.as_str()).collect();
+        assert_eq!(keys.len(), steps.len(), "seed {seed}: every step has a key of its own");
+        let _ = what_changes(&machine, &catalogue, &verdicts.may_go(), budget);
+        assert!(compare(&machine, &machine).is_empty(), "seed {seed}");
     }
 }
 
