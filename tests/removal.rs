@@ -81,7 +81,7 @@ fn same(wired: &Wired, tie: WireId) -> bool {
             // The condition shown is put on the machine with the lead and without it: the lamp must differ.
             let mut machine = wired.machine.clone();
             let mut condition = witness.condition.clone();
-            condition.name = "shown".to_owned();
+            "shown".clone_into(&mut condition.name);
             let id = machine.conditions.add(condition);
             let setting = machine.setting(id);
             let mut without = machine.clone();
@@ -339,8 +339,8 @@ proptest! {
 fn machines_at_random_are_judged_to_an_end() {
     let catalogue = catalogue();
     let budget = Budget { most_nodes: 2_000, most_steps: 60_000, ..Budget::default() };
-    for seed in 0..60 {
-        let machine = wild_machine(3 + seed as usize % 9, seed, &catalogue);
+    for seed in 0..60_u64 {
+        let machine = wild_machine(3 + usize::try_from(seed % 9).unwrap(), seed, &catalogue);
         let verdicts = judge(&machine, &catalogue, budget);
         let all: Vec<WireId> = machine.wires.ids().collect();
         for (id, judged) in &verdicts.wires {
@@ -349,7 +349,11 @@ fn machines_at_random_are_judged_to_an_end() {
             if unseen && wire.state == WireState::InPlace {
                 assert_eq!(judged.verdict, Verdict::CannotBeSaid, "seed {seed}: {}", judged.reason);
             }
-            assert!(judged.verdict != Verdict::CannotBeSaid || !judged.missing.is_empty(), "seed {seed}: {}", judged.reason);
+            assert!(
+                judged.verdict != Verdict::CannotBeSaid || !judged.missing.is_empty(),
+                "seed {seed}: {}",
+                judged.reason
+            );
         }
         let steps = plan(&machine, &catalogue, &verdicts, &all);
         let keys: std::collections::BTreeSet<&str> = steps.iter().map(|step| step.key.as_str()).collect();

@@ -60,14 +60,14 @@ impl Made {
         let switches: Vec<PartId> =
             (0..2 + made.below(2)).map(|at| made.part(&format!("S{at}"), "toggle-switch")).collect();
         let relays: Vec<PartId> =
-            (0..1 + made.below(2)).map(|at| made.part(&format!("K{at}"), "relay-change-over")).collect();
+            (0..=made.below(2)).map(|at| made.part(&format!("K{at}"), "relay-change-over")).collect();
         // Contacts not used yet: their two terminals.
         let mut free: Vec<(PartId, &str, &str)> = switches.iter().map(|&part| (part, "1", "2")).collect();
         free.extend(relays.iter().map(|&part| (part, "11", "14")));
         let mut places: Vec<(PartId, &str)> = Vec::new();
         let mut rung = |made: &mut Self, load: PartId, ends: (&'static str, &'static str), own: Option<PartId>| {
             let mut at = (line, "1");
-            for _ in 0..1 + made.below(2) {
+            for _ in 0..=made.below(2) {
                 let usable: Vec<usize> = (0..free.len()).filter(|&one| Some(free[one].0) != own).collect();
                 if usable.is_empty() {
                     break;
@@ -83,7 +83,7 @@ impl Made {
         for &relay in &relays {
             rung(&mut made, relay, ("A1", "A2"), Some(relay));
         }
-        for at in 0..1 + made.below(2) {
+        for at in 0..=made.below(2) {
             let lamp = made.part(&format!("P{at}"), "lamp");
             rung(&mut made, lamp, ("1", "2"), None);
         }
@@ -146,11 +146,14 @@ impl Made {
     }
 }
 
+/// The switch or relay that works an edge, and the value at which it conducts.
+type Worker = Option<(usize, bool)>;
+
 /// The reference: places, what joins them when, and what is found in every state that can be come to.
 struct Reference {
     places: usize,
     /// Two places, conductance, and a switch or relay with the value at which it conducts.
-    edges: Vec<(usize, usize, f64, Option<(usize, bool)>)>,
+    edges: Vec<(usize, usize, f64, Worker)>,
     wire_edge: BTreeMap<WireId, usize>,
     switches: usize,
     /// Coils: the number of the variable and the edge.
@@ -334,7 +337,7 @@ fn no_living_wire_is_called_dead_and_the_planted_ones_are_found() {
         let hides = seed % 2 == 1;
         if hides {
             let ids: Vec<WireId> = made.machine.wires.ids().collect();
-            for _ in 0..1 + made.below(2) {
+            for _ in 0..=made.below(2) {
                 let id = ids[made.below(ids.len())];
                 let side = Side::BOTH[made.below(2)];
                 let mut wire = made.machine.wires.get(id).unwrap().clone();

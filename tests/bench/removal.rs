@@ -153,11 +153,14 @@ fn made(switches: usize, elements: usize) -> Machine {
     m.machine
 }
 
+/// What works a contact: a relay or else a lever, which one, closed when it is worked.
+type Worker = (bool, usize, bool);
+
 /// Goes through every position of every switch; returns how many wires carry in one of them.
 fn sweep(machine: &Machine, catalogue: &Catalogue) -> usize {
     let network = Network::of(machine, catalogue);
     let mut levers: BTreeMap<PartId, usize> = BTreeMap::new();
-    let mut edges: Vec<(u32, u32, Option<(bool, usize, bool)>)> = Vec::new(); // relay or lever, which, closed when
+    let mut edges: Vec<(u32, u32, Option<Worker>)> = Vec::new();
     for wire in network.wires() {
         edges.push((wire.ends[0].0, wire.ends[1].0, None));
     }
@@ -169,12 +172,11 @@ fn sweep(machine: &Machine, catalogue: &Catalogue) -> usize {
     }
     edges.extend(network.joins().iter().map(|one| (one.ends[0].0, one.ends[1].0, None)));
     for contact in network.contacts() {
-        let when = match &contact.works {
-            Works::Relay(relay) => (true, *relay, contact.form == Form::Make),
-            _ => {
-                let next = levers.len();
-                (false, *levers.entry(contact.inside.part).or_insert(next), contact.form == Form::Make)
-            }
+        let when = if let Works::Relay(relay) = &contact.works {
+            (true, *relay, contact.form == Form::Make)
+        } else {
+            let next = levers.len();
+            (false, *levers.entry(contact.inside.part).or_insert(next), contact.form == Form::Make)
         };
         edges.push((contact.inside.ends[0].0, contact.inside.ends[1].0, Some(when)));
     }
