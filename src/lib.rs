@@ -7,6 +7,7 @@ pub mod machine;
 pub mod catalogue;
 pub mod circuit;
 pub mod identify;
+pub mod removal;
 pub mod findings;
 pub mod tracing;
 pub mod drawing;

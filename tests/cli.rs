@@ -79,7 +79,7 @@ fn the_examples_of_the_documentation_are_what_the_program_does() {
             tried.push(arguments[0].to_owned());
         }
     }
-    for name in ["check", "rules", "parts", "wires", "nets", "condition", "expect", "generate"] {
+    for name in ["check", "rules", "parts", "wires", "nets", "condition", "expect", "removal", "compare", "generate"] {
         assert!(tried.iter().any(|one| one == name), "docs/commands.md has no example of {name}");
     }
 }
@@ -308,6 +308,38 @@ fn the_same_seed_writes_the_same_bytes_and_nothing_is_written_over() {
     assert_eq!(fs::read(path("a.ron")).unwrap(), bytes);
     let checked = json(&["check", "--json", &path("a.ron")]);
     assert!(!checked["files"][0]["findings"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn removal_says_what_may_go_and_why_the_rest_stays() {
+    let all = json(&["removal", "--json", "diagrams/pantry-locker.ron"]);
+    let wires = all["wires"].as_array().unwrap();
+    let of = |key: &str| wires.iter().find(|one| one["wire"] == key).unwrap();
+    assert_eq!(of("W29")["verdict"], "live-stub");
+    assert_eq!(of("W29")["proof"]["conditions"], 18.0);
+    assert_eq!(of("W50")["verdict"], "cannot-be-said");
+    assert!(of("W50")["missing"][0].as_str().unwrap().contains("W50.to"));
+    assert_eq!(of("W04")["verdict"], "in-use");
+    assert_eq!(of("W04")["witness"]["sources_on"][0], "X1");
+    assert!(all["plan"].as_array().unwrap().iter().any(|step| step["step"] == "W29.out"));
+    let one = json(&["removal", "--json", "diagrams/pantry-locker.ron", "W04"]);
+    assert_eq!(one["plan"][0]["step"], "W04.stays");
+    assert_eq!(one["plan"].as_array().unwrap().len(), 1);
+    let wrong = run(&["removal", "diagrams/pantry-locker.ron", "W4"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(err(&wrong).contains("did you mean 'W0"), "{}", err(&wrong));
+}
+
+#[test]
+fn compare_says_what_differs() {
+    let text = fs::read_to_string(root().join(MACHINE)).unwrap();
+    let (_folder, path) = in_folder("later.ron", &text.replacen("number: \"1\"", "number: \"11\"", 1));
+    let path = path.display().to_string();
+    let said = json(&["compare", "--json", MACHINE, &path]);
+    assert_eq!(said["changed"][0], "W1 was re-marked: number 11, before 1.");
+    assert_eq!(said["added"].as_array().unwrap().len() + said["removed"].as_array().unwrap().len(), 0);
+    assert!(out(&run(&["compare", MACHINE, &path])).contains("Changed"));
+    assert_eq!(run(&["compare", MACHINE, "nowhere.ron"]).status.code(), Some(2));
 }
 
 #[test]

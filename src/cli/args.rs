@@ -45,6 +45,10 @@ pub(super) enum Command {
     Identify(Identify),
     /// Proposes the readings that settle most, the least risky first.
     Next(Next),
+    /// Says what each wire is in every condition that can be reached, and in which order to take out what may go.
+    Removal(Removal),
+    /// Says in words what differs between two records.
+    Compare(Compare),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
 }
@@ -154,6 +158,29 @@ pub(super) struct Next {
     /// How many proposals at most.
     #[arg(long, value_name = "N", default_value_t = 3)]
     pub(super) most: usize,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Removal {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// Wires to take out; without any, all that may go.
+    #[arg(value_name = "WIRE")]
+    pub(super) wires: Vec<String>,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Compare {
+    /// The earlier record, or the machine as found.
+    pub(super) old: PathBuf,
+    /// The later record, or the machine as left.
+    pub(super) new: PathBuf,
     /// JSON for programs instead of text.
     #[arg(long)]
     pub(super) json: bool,

@@ -5,6 +5,7 @@
 
 mod args;
 mod check;
+mod compare;
 mod condition;
 mod expect;
 mod identify;
@@ -16,6 +17,7 @@ mod nets;
 mod paint;
 mod parts;
 mod record;
+mod removal;
 mod rules;
 mod wires;
 
@@ -97,6 +99,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Expect(what) => expect::run(what, kinds, paint, &mut answer),
         Command::Identify(what) => identify::run(what, kinds, paint, &mut answer),
         Command::Next(what) => identify::next(what, kinds, paint, &mut answer),
+        Command::Removal(what) => removal::run(what, kinds, paint, &mut answer),
+        Command::Compare(what) => compare::run(what, kinds, paint, &mut answer),
         Command::Generate(what) => generate::run(what, &mut answer),
     };
     let code = done.unwrap_or_else(|failure| {

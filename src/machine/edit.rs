@@ -7,12 +7,14 @@ use super::condition::{Condition, Constraint};
 use super::decision::Decision;
 use super::facts::Facts;
 use super::ids::{
-    ConditionId, ConstraintId, DecisionId, LoomId, MeterId, MysteryId, PartId, PhotoId, ReadingId, VisitId, WireId,
+    ConditionId, ConstraintId, DecisionId, LoomId, MeterId, MysteryId, PartId, PhotoId, ReadingId, TickId, VisitId,
+    WireId,
 };
 use super::mystery::Mystery;
 use super::part::Part;
 use super::photo::Photo;
 use super::reading::{Meter, Reading};
+use super::tick::Tick;
 use super::visit::Visit;
 use super::wire::{Loom, Wire};
 
@@ -43,6 +45,8 @@ pub enum Change {
     Decision(DecisionId, Option<Arc<Decision>>),
     /// A visit.
     Visit(VisitId, Option<Arc<Visit>>),
+    /// A step of a removal that was ticked off.
+    Tick(TickId, Option<Arc<Tick>>),
 }
 
 impl Change {
@@ -61,6 +65,7 @@ impl Change {
             Self::Mystery(id, _) => (9, id.0),
             Self::Decision(id, _) => (10, id.0),
             Self::Visit(id, _) => (11, id.0),
+            Self::Tick(id, _) => (12, id.0),
         }
     }
 
@@ -82,6 +87,7 @@ impl Change {
             Self::Mystery(id, entry) => Self::Mystery(id, machine.mysteries.put(id, entry)),
             Self::Decision(id, entry) => Self::Decision(id, machine.decisions.put(id, entry)),
             Self::Visit(id, entry) => Self::Visit(id, machine.visits.put(id, entry)),
+            Self::Tick(id, entry) => Self::Tick(id, machine.ticks.put(id, entry)),
         }
     }
 }

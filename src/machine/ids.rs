@@ -42,6 +42,8 @@ ids! {
     MysteryId;
     /// A decision of the record.
     DecisionId;
+    /// A step of a removal that was ticked off.
+    TickId;
     /// A visit of the record.
     VisitId;
 }

@@ -17,6 +17,7 @@ mod reading;
 mod rename;
 mod spot;
 mod steps;
+mod tick;
 mod visit;
 mod wire;
 
@@ -26,8 +27,8 @@ pub use edit::{Change, Edit};
 pub use facts::{Facts, Habits, HazardLimits};
 pub use find::{TagError, check_tag};
 pub use ids::{
-    ConditionId, ConstraintId, DecisionId, LoomId, MeterId, MysteryId, PartId, PhotoId, ReadingId, Shelf, VisitId,
-    WireId,
+    ConditionId, ConstraintId, DecisionId, LoomId, MeterId, MysteryId, PartId, PhotoId, ReadingId, Shelf, TickId,
+    VisitId, WireId,
 };
 pub use mystery::{Candidate, Guess, Mystery, Subject};
 pub use part::{Crop, Mounting, Part, Pin, PinRole, TerminalNote};
@@ -35,6 +36,7 @@ pub use photo::Photo;
 pub use place::{Placement, Point, Pose};
 pub use reading::{Meter, Reading};
 pub use spot::{Marking, Side, Spot, TerminalRef, Thing};
+pub use tick::{Back, Tick};
 pub use visit::Visit;
 pub use wire::{EndAt, Known, Loom, Lug, PathPoint, Wire, WireEnd, WireForm, WireState};
 
@@ -65,6 +67,8 @@ pub struct Machine {
     pub mysteries: Shelf<MysteryId, Mystery>,
     /// Decisions on findings.
     pub decisions: Shelf<DecisionId, Decision>,
+    /// Steps of a removal that were ticked off.
+    pub ticks: Shelf<TickId, Tick>,
     /// Visits.
     pub visits: Shelf<VisitId, Visit>,
 }

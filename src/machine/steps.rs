@@ -184,6 +184,12 @@ impl Gone<'_> {
                 changes.push(Change::Decision(id, Some(Arc::new(kept))));
             }
         }
+        for (id, tick) in self.machine.ticks.iter() {
+            let at = tick.at.as_ref().map(|spot| self.spot(spot));
+            if at != tick.at {
+                changes.push(Change::Tick(id, Some(Arc::new(super::Tick { at, ..tick.clone() }))));
+            }
+        }
         for (id, mystery) in self.machine.mysteries.iter() {
             let goes = match &mystery.subject {
                 Subject::End(wire, _) => self.wires.contains(wire),

@@ -35,6 +35,8 @@ pub(super) struct File {
     #[serde(default, skip_serializing_if = "is_default")]
     pub decisions: Vec<Decision>,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub ticks: Vec<Tick>,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub visits: Vec<Visit>,
 }
 
@@ -166,6 +168,32 @@ pub(super) enum Verdict {
     Mended,
     Accepted(String),
     NextVisit,
+}
+
+/// A step of a removal that was ticked off.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Tick {
+    pub step: String,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub at: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub back: Back,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub when: String,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub who: String,
+}
+
+/// What takes a step back.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Back {
+    #[default]
+    Nothing,
+    Land,
+    InPlace,
+    Cap,
 }
 
 /// A visit.

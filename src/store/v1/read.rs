@@ -8,7 +8,7 @@ use crate::machine::{Machine, Marking, Point};
 use crate::quantity::{Rating, Ratings, parse_rated};
 
 use super::super::problem::{Problem, Step};
-use super::disk::{Decision, Facts, File, Habits, Meter, Photo, Placement, Verdict, Visit};
+use super::disk::{Back, Decision, Facts, File, Habits, Meter, Photo, Placement, Tick, Verdict, Visit};
 use super::names::{Entry, Names};
 use super::part::{Mounting, Part, Pin, PinRole, Terminal};
 use super::read_log::{circles, condition, constraint, mystery, reading};
@@ -74,6 +74,7 @@ pub(super) fn machine_of(file: &File, catalogue: &Catalogue) -> (Machine, Vec<Pr
     shelf!(readings, "reading", name, reading);
     shelf!(mysteries, "mystery", name, mystery);
     shelf!(decisions, "decision on", rule, decision);
+    shelf!(ticks, "tick of", step, tick);
     shelf!(visits, "visit", name, visit);
     (machine, problems)
 }
@@ -357,6 +358,21 @@ fn decision(decision: &Decision, at: &mut Entry<'_>) -> m::Decision {
         },
         when: decision.when.clone(),
         who: decision.who.clone(),
+    }
+}
+
+fn tick(tick: &Tick, at: &mut Entry<'_>) -> m::Tick {
+    m::Tick {
+        step: tick.step.clone(),
+        at: tick.at.as_ref().and_then(|word| at.spot(&["at".into()], word)),
+        back: match tick.back {
+            Back::Nothing => m::Back::Nothing,
+            Back::Land => m::Back::Land,
+            Back::InPlace => m::Back::InPlace,
+            Back::Cap => m::Back::Cap,
+        },
+        when: tick.when.clone(),
+        who: tick.who.clone(),
     }
 }
 

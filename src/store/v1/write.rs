@@ -5,7 +5,7 @@
 use crate::machine as m;
 use crate::machine::{Machine, Marking, Point, Side};
 
-use super::disk::{Decision, Facts, File, Habits, Meter, Photo, Placement, Verdict, Visit};
+use super::disk::{Back, Decision, Facts, File, Habits, Meter, Photo, Placement, Tick, Verdict, Visit};
 use super::log::{Candidate, Condition, Constraint, Guess, Mystery, Reading, Statement, Subject};
 use super::part::{Crop, Lies, Mounting, Part, Pin, PinRole, Terminal};
 use super::short::{Bend, Num, Pairs, Xy};
@@ -28,6 +28,7 @@ pub(super) fn file_of(machine: &Machine) -> File {
         readings: machine.readings.values().map(|reading| names.reading(reading)).collect(),
         mysteries: machine.mysteries.values().filter_map(|mystery| names.mystery(mystery)).collect(),
         decisions: machine.decisions.values().map(|decision| names.decision(decision)).collect(),
+        ticks: machine.ticks.values().map(|tick| names.tick(tick)).collect(),
         visits: machine.visits.values().map(visit).collect(),
     }
 }
@@ -328,6 +329,21 @@ impl Names<'_> {
             m::Guess::Nowhere => Guess::Nowhere,
             m::Guess::Named(name) => Guess::Named(name.clone()),
         })
+    }
+
+    fn tick(&self, tick: &m::Tick) -> Tick {
+        Tick {
+            step: tick.step.clone(),
+            at: tick.at.as_ref().map(|spot| self.spot(spot)),
+            back: match tick.back {
+                m::Back::Nothing => Back::Nothing,
+                m::Back::Land => Back::Land,
+                m::Back::InPlace => Back::InPlace,
+                m::Back::Cap => Back::Cap,
+            },
+            when: tick.when.clone(),
+            who: tick.who.clone(),
+        }
     }
 
     fn decision(&self, decision: &m::Decision) -> Decision {

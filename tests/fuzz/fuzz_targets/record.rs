@@ -10,6 +10,7 @@ use wirewitness::circuit::electric::{Ask, Elements, Live, Points, Profile, expec
 use wirewitness::circuit::{Network, Node, Situation};
 use wirewitness::findings::check_with;
 use wirewitness::quantity::Function;
+use wirewitness::removal::{Budget, judge, plan};
 use wirewitness::store::{parse, text_of};
 
 static CATALOGUE: LazyLock<Arc<Catalogue>> = LazyLock::new(|| Catalogue::built_in().expect("the built-in kinds are good"));
@@ -31,6 +32,9 @@ fuzz_target!(|bytes: &[u8]| -> Corpus {
     for finding in check_with(&machine, &network) {
         assert!(!finding.what.is_empty());
     }
+    let budget = Budget { most_nodes: 2_000, most_steps: 20_000, ..Budget::default() };
+    let verdicts = judge(&machine, &CATALOGUE, budget);
+    assert!(plan(&machine, &CATALOGUE, &verdicts, &verdicts.may_go()).iter().all(|step| !step.what.is_empty()));
     let elements = Elements::of(&network);
     let profile = Profile::default();
     let count = u32::try_from(network.len()).expect("bounded above");

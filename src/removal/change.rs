@@ -1,0 +1,73 @@
+//! What taking wires out would change: proved to be nothing, or shown by a condition that a person can set up.
+
+use crate::catalogue::Catalogue;
+use crate::circuit::Network;
+use crate::circuit::electric::{Elements, Judgement};
+use crate::machine::{Machine, WireId};
+
+use super::judge::Bench;
+use super::model::Model;
+use super::prove::{Ask, Found, Method, View};
+use super::relays;
+use super::sets::{Budget, Purse};
+use super::verdict::{Proof, Witness};
+use super::words::witness;
+
+/// What differs once wires are out.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Change {
+    /// Every load, coil, sensing input, fuse and earth is as before in every condition that can be reached, whatever turns out of what
+    /// is in doubt.
+    Nothing(Proof),
+    /// In this condition something differs: the wire that makes it so, and the condition with what differs.
+    Differs(WireId, Box<Witness>),
+    /// These wires are protective earth.
+    Earth(Vec<WireId>),
+    /// What the record does not know has a say: ends out of sight.
+    NotKnown(Vec<WireId>),
+    /// The work ended before it was decided.
+    NotDecided,
+}
+
+/// What taking out these wires, all of them, would change.
+pub fn what_changes(machine: &Machine, catalogue: &Catalogue, wires: &[WireId], budget: Budget<'_>) -> Change {
+    let network = Network::of(machine, catalogue);
+    let judgement = Judgement::of(machine, &network, &Elements::of(&network));
+    let mut model = Model::of(machine, network, &judgement);
+    let purse = Purse::new(budget);
+    if !relays::any_valid(&model, &purse) {
+        model.valid.clear();
+    }
+    let bench = Bench::of(&model, &purse, budget);
+    let earth: Vec<WireId> = wires.iter().copied().filter(|&wire| bench.is_earth(wire)).collect();
+    if !earth.is_empty() {
+        return Change::Earth(earth);
+    }
+    if !model.wild.is_empty() {
+        let mut unseen: Vec<WireId> = model.wild.iter().map(|wild| wild.0).collect();
+        unseen.dedup();
+        return Change::NotKnown(unseen);
+    }
+    let mut out: Vec<usize> = Vec::new();
+    let mut method = Method::Structure;
+    for &id in wires {
+        let Some(at) = model.network.wires().iter().position(|wire| wire.wire == id) else { continue };
+        let edge = model.wire_edge[at];
+        for view in [Some(&bench.recorded), bench.open.as_ref()].into_iter().flatten() {
+            let mut less = View::of(&model, std::ptr::eq(view, &raw const bench.recorded), &out);
+            less.fed.clone_from(&view.fed);
+            less.relays.clone_from(&view.relays);
+            match less.find(edge, Ask::Needed, &purse) {
+                Found::Never(by) => method = method.max(by),
+                Found::NotDecided => return Change::NotDecided,
+                Found::In(found) => {
+                    let tried = bench.made(view, &found);
+                    out.push(edge);
+                    return Change::Differs(id, Box::new(witness(&model, &tried, &out)));
+                }
+            }
+        }
+        out.push(edge);
+    }
+    Change::Nothing(Proof { method, conditions: bench.conditions })
+}

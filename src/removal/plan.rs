@@ -1,0 +1,295 @@
+//! The order of work to take wires out: what comes first for all, then wire by wire, then what comes last.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use crate::catalogue::Catalogue;
+use crate::circuit::electric::{Elements, Live, Profile, ask_at, expected};
+use crate::circuit::{Network, Passive};
+use crate::machine::{EndAt, Machine, PartId, Setting, Side, Spot, TerminalRef, Wire, WireId, WireState};
+use crate::quantity::Function;
+
+use super::verdict::{Verdict, Verdicts};
+
+/// One step.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Step {
+    /// Stays the same as long as the step does: `isolate`, `W7.take-off-first`.
+    pub key: String,
+    /// The wire it is about.
+    pub wire: Option<WireId>,
+    /// What to do, as sentences.
+    pub what: String,
+    /// When and by whom it was done, where it was ticked off.
+    pub done: Option<String>,
+}
+
+/// The steps to take these wires out. Wires whose verdict does not let them go get one step that says so; nothing of them is taken off.
+pub fn plan(machine: &Machine, catalogue: &Catalogue, verdicts: &Verdicts, wires: &[WireId]) -> Vec<Step> {
+    if wires.is_empty() {
+        return Vec::new();
+    }
+    let network = Network::of(machine, catalogue);
+    let mut steps = Vec::new();
+    let mut going: Vec<WireId> = Vec::new();
+    for &wire in wires {
+        let Some(judged) = verdicts.wires.get(&wire) else { continue };
+        let name = machine.wire_name(wire);
+        if !judged.verdict.may_go() {
+            let what = format!("CAUTION: {name} stays. {} {}", judged.reason, judged.missing.join(" "));
+            steps.push(step(format!("{name}.stays"), Some(wire), what.trim_end().to_owned()));
+        } else if let Some(other) = judged.not_with.iter().find(|other| going.contains(other)) {
+            let what = format!(
+                "CAUTION: {name} stays: {} is taken out, and one does the other's work.",
+                machine.wire_name(*other)
+            );
+            steps.push(step(format!("{name}.stays"), Some(wire), what));
+        } else if !going.contains(&wire) {
+            going.push(wire);
+        }
+    }
+    if !going.is_empty() {
+        before_all(machine, &network, &mut steps);
+        let reads = Reads::of(machine, catalogue, network, &going);
+        for &wire in &going {
+            one_wire(machine, verdicts, &reads, wire, &mut steps);
+        }
+        after_all(&mut steps);
+    }
+    for step in &mut steps {
+        step.done = machine.ticks.values().find(|tick| machine.tick_key(tick) == step.key).map(|tick| {
+            [tick.when.as_str(), tick.who.as_str()]
+                .into_iter()
+                .filter(|text| !text.is_empty())
+                .collect::<Vec<_>>()
+                .join(", ")
+        });
+    }
+    steps
+}
+
+fn step(key: String, wire: Option<WireId>, what: String) -> Step {
+    Step { key, wire, what, done: None }
+}
+
+fn before_all(machine: &Machine, network: &Network, steps: &mut Vec<Step>) {
+    let names = |parts: BTreeSet<PartId>| {
+        parts.into_iter().map(|part| machine.part_name(part).to_owned()).collect::<Vec<_>>().join(", ")
+    };
+    let sources = names(network.sources().iter().map(|source| source.inside.part).collect());
+    let isolate = if sources.is_empty() {
+        "DANGER: electric shock. The record shows no source: find every supply of the machine and isolate it."
+            .to_owned()
+    } else {
+        format!(
+            "DANGER: electric shock. Isolate every supply: {sources}. A switch of the machine or its control is no isolation."
+        )
+    };
+    steps.push(step("isolate".to_owned(), None, isolate));
+    let lock = "WARNING: lock the isolation and tag it with name, date and reason, so that nobody switches on while hands are inside. Keep a pulled plug in sight or locked away.";
+    steps.push(step("lock".to_owned(), None, lock.to_owned()));
+    let stored = names(
+        network
+            .passives()
+            .iter()
+            .filter(|(what, _)| *what == Passive::Capacitor)
+            .map(|(_, inside)| inside.part)
+            .collect(),
+    );
+    let stored = if stored.is_empty() {
+        "WARNING: stored energy. The record shows no capacitor; look for one, for batteries, springs and pressure all the same.".to_owned()
+    } else {
+        format!("WARNING: stored energy. Let {stored} discharge as its maker says, and verify that it has.")
+    };
+    steps.push(step("stored".to_owned(), None, stored));
+    let verify = "DANGER: try the meter on a known live source, verify absence of voltage between all conductors here and from each to earth, then try the meter on the known source again.";
+    steps.push(step("verify".to_owned(), None, verify.to_owned()));
+    if machine.facts.flammable == Some(true) {
+        let gas =
+            "WARNING: the refrigerant is flammable. No spark and no open flame near its circuit; air the place first.";
+        steps.push(step("flammable".to_owned(), None, gas.to_owned()));
+    }
+}
+
+fn after_all(steps: &mut Vec<Step>) {
+    for (key, what) in [
+        (
+            "openings",
+            "CAUTION: close every opening that a wire leaves: blank plugs in grommets and housings, covers on strips.",
+        ),
+        ("tidy", "NOTICE: tie up what stays, away from sharp edges, heat and moving parts; mark what was capped."),
+        (
+            "earth",
+            "WARNING: before the supply comes back, prove the continuity of the protective earth from the supply to each metal part that can be touched, and that each fuse and protector is in its place.",
+        ),
+        (
+            "try",
+            "NOTICE: with covers on, put the machine into each of its conditions and see that each load does what it did before. Local codes, the maker's instructions and a licensed person decide what else is to be tested.",
+        ),
+    ] {
+        steps.push(step(key.to_owned(), None, what.to_owned()));
+    }
+}
+
+/// What a meter should read before and after, everything isolated.
+struct Reads {
+    before: Network,
+    after: Network,
+}
+
+impl Reads {
+    fn of(machine: &Machine, catalogue: &Catalogue, before: Network, going: &[WireId]) -> Self {
+        let mut less = machine.clone();
+        for &id in going {
+            if let Some(wire) = machine.wires.get(id) {
+                less.wires.put(id, Some(Arc::new(Wire { state: WireState::Removed, ..wire.clone() })));
+            }
+        }
+        Self { before, after: Network::of(&less, catalogue) }
+    }
+
+    fn tone(network: &Network, red: &Spot, black: &Spot) -> String {
+        let elements = Elements::of(network);
+        let live = Live::of(network, &elements, &Setting::default());
+        ask_at(network, Function::Tone, red, Some(black), false).map_or_else(
+            || "not known".to_owned(),
+            |ask| {
+                let expectation = expected(&live, &Profile::default(), ask);
+                let doubts: Vec<&str> = expectation.doubts.iter().map(|doubt| doubt.words()).collect();
+                let words = expectation.expected.words(Function::Tone);
+                if doubts.is_empty() { words } else { format!("{words}, but {}", doubts.join("; ")) }
+            },
+        )
+    }
+}
+
+fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, steps: &mut Vec<Step>) {
+    let (Some(wire), Some(judged)) = (machine.wires.get(id), verdicts.wires.get(&id)) else { return };
+    let name = wire.key.as_str();
+    let colour = wire.colour.map_or_else(|| "colour not recorded".to_owned(), crate::quantity::WireColour::words);
+    let number = wire.number.as_ref().map_or_else(|| "no number".to_owned(), |number| format!("number {number}"));
+    let ends = Side::BOTH.map(|side| end_words(machine, wire, side));
+    let live = if judged.verdict == Verdict::LiveStub { "DANGER: live whenever its supply is on. " } else { "" };
+    let find = format!(
+        "{live}Find {name}: {colour}, {number}, from {} to {}. Compare with the photo before anything is touched.",
+        ends[0], ends[1]
+    );
+    steps.push(step(format!("{name}.find"), Some(id), find));
+    let landed = |side: Side| match &wire.end(side).at {
+        EndAt::Terminal(terminal) if !wire.end(side).lifted => Some(terminal.clone()),
+        _ => None,
+    };
+    // The end that is nearer the supply comes off first: what is left in the hand is not live then.
+    let source_first = landed(Side::From).is_none() || nearer(&reads.before, wire) == Side::To;
+    let first = if source_first && landed(Side::To).is_some() { Side::To } else { Side::From };
+    let spots = Side::BOTH.map(|side| landed(side).map_or(Spot::End(id, side), Spot::Terminal));
+    let [a, b] = spots.each_ref().map(|spot| machine.spot_name(spot));
+    let before = Reads::tone(&reads.before, &spots[0], &spots[1]);
+    let read = format!(
+        "Before: volts between {a} and {b}, and from each to earth; 0 V is expected with all isolated. Then tone between {a} and {b}: {before} is expected. Another reading: stop, the record is wrong."
+    );
+    steps.push(step(format!("{name}.read-before"), Some(id), read));
+    let order = [first, first.other()];
+    for (which, side) in ["first", "second"].into_iter().zip(order) {
+        let spot = machine.spot_name(&Spot::End(id, side));
+        let what = match &wire.end(side).at {
+            EndAt::Terminal(terminal) if wire.end(side).lifted => {
+                format!("{spot} is off {} already.", machine.terminal_name(terminal))
+            }
+            EndAt::Terminal(terminal) => {
+                let others = machine.wires_at(terminal).filter(|(other, _)| *other != id).count();
+                let with = if others == 0 {
+                    String::new()
+                } else {
+                    format!(" {others} more on the same terminal stay: see that they hold.")
+                };
+                let word = if which == "first" && landed(side.other()).is_some() {
+                    " first: the end nearer the supply"
+                } else {
+                    ""
+                };
+                format!("Take {spot} off {}{word}; cap the end at once.{with}", machine.terminal_name(terminal))
+            }
+            EndAt::Loose | EndAt::Unknown => format!("{spot} is on nothing: cap it."),
+        };
+        steps.push(step(format!("{name}.take-off-{}", side.word()), Some(id), what));
+    }
+    let after = if matches!((landed(Side::From), landed(Side::To)), (Some(_), Some(_))) {
+        let tone = Reads::tone(&reads.after, &spots[0], &spots[1]);
+        format!("After: tone between {a} and {b}: {tone} is expected once all wires of this plan are off.")
+    } else {
+        format!("After: no tone from the taken-off end of {name} to any terminal it was not recorded on.")
+    };
+    steps.push(step(format!("{name}.read-after"), Some(id), after));
+    let out = format!(
+        "Pull {name} out. If it cannot be pulled, cap both ends, mark them 'not in use' with the date, and record it as capped off."
+    );
+    steps.push(step(format!("{name}.out"), Some(id), out));
+}
+
+/// Which end sits nearer a source, by the number of wires, contacts and fuses between.
+fn nearer(network: &Network, wire: &Wire) -> Side {
+    let node = |side: Side| match &wire.end(side).at {
+        EndAt::Terminal(terminal) => network.terminal(terminal),
+        _ => None,
+    };
+    let mut next: Vec<Vec<usize>> = vec![Vec::new(); network.len()];
+    let mut join = |a: crate::circuit::Node, b: crate::circuit::Node| {
+        next[a.at()].push(b.at()); // both are nodes of this network
+        next[b.at()].push(a.at());
+    };
+    let own = (node(Side::From), node(Side::To));
+    for conductor in network.wires() {
+        if (conductor.landed[0], conductor.landed[1]) == own {
+            continue;
+        }
+        join(conductor.ends[0], conductor.ends[1]);
+        for (end, terminal) in conductor.ends.iter().zip(conductor.landed) {
+            if let Some(terminal) = terminal {
+                join(*end, terminal);
+            }
+        }
+    }
+    let contacts = network.contacts().iter().map(|contact| contact.inside.ends);
+    for ends in network.joins().iter().chain(network.fuses()).map(|one| one.ends).chain(contacts) {
+        join(ends[0], ends[1]);
+    }
+    let sources = network.sources().iter().map(|source| source.inside.ends[0]);
+    let outputs = network.derived().iter().flat_map(|one| one.inside.ends);
+    let mut far: Vec<Option<usize>> = vec![None; network.len()];
+    let mut open: std::collections::VecDeque<usize> = sources.chain(outputs).map(crate::circuit::Node::at).collect();
+    for &start in &open {
+        far[start] = Some(0);
+    }
+    while let Some(at) = open.pop_front() {
+        for &to in &next[at] {
+            if far[to].is_none() {
+                far[to] = far[at].map(|far| far + 1);
+                open.push_back(to);
+            }
+        }
+    }
+    let steps = |side: Side| node(side).and_then(|node| far[node.at()]).unwrap_or(usize::MAX);
+    if steps(Side::To) < steps(Side::From) { Side::To } else { Side::From }
+}
+
+/// Where an end is, with what helps to find it: terminal, lug, where its part is, on which photo.
+fn end_words(machine: &Machine, wire: &Wire, side: Side) -> String {
+    let end = wire.end(side);
+    let mut words = machine.end_name(&end.at);
+    if end.lug != crate::machine::Lug::Unsaid {
+        words = format!("{words} ({})", end.lug.words());
+    }
+    let EndAt::Terminal(TerminalRef { part, marking }) = &end.at else { return words };
+    let Some(part) = machine.parts.get(*part) else { return words };
+    if let Some(printed) = part.terminals.get(marking.as_str()).and_then(|note| note.printed.as_ref()) {
+        words = format!("{words}, printed {printed}");
+    }
+    if !part.title.is_empty() {
+        words = format!("{words}, {}", part.title);
+    }
+    match part.crop.and_then(|crop| machine.photos.get(crop.photo)) {
+        Some(photo) => format!("{words}, photo '{}'", photo.name),
+        None => words,
+    }
+}
