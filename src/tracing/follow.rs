@@ -1,0 +1,191 @@
+//! Following one wire: pins are put on it, and the way from the last pin to the pointer is there at once.
+
+use super::centre::{PathPoint, centred, fine_level};
+use super::cost::{Costs, costs};
+use super::ground::{Ground, PhotoPoint, pixel};
+use super::look::{Look, colours_under, median};
+use super::tree::Tree;
+use super::lab::Lab;
+
+/// The way to the pointer is looked at closely for so many pixels of the close level before the pointer; the rest is the rough way.
+const CLOSE_PX: f64 = 600.0;
+/// Widths that wires are taken to have, in pixels of the whole level.
+const NARROWEST_PX: f64 = 3.0;
+const WIDEST_PX: f64 = 48.0;
+
+/// A path along a wire.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Path {
+    /// Points from the first pin on, about a third of the wire's width apart where it was looked at closely.
+    pub points: Vec<PathPoint>,
+}
+
+/// A wire being followed on a photo. Made and added to beside the window (tens of milliseconds a pin); asked in a frame.
+#[derive(Debug, Clone)]
+pub struct Follower {
+    ground: Ground,
+    pins: Vec<PhotoPoint>,
+    colours: Vec<Lab>,
+    look: Look,
+    wire_px: f64,
+    costs: Costs,
+    tree: Tree,
+    /// The path through the pins.
+    path: Vec<PathPoint>,
+}
+
+impl Follower {
+    /// Starts at a pin on the wire.
+    pub fn start(ground: &Ground, pin: PhotoPoint) -> Self {
+        Self::through(ground, &[pin])
+    }
+
+    /// Pins in their order along the wire.
+    pub fn through(ground: &Ground, pins: &[PhotoPoint]) -> Self {
+        let size = ground.size_px();
+        let pins: Vec<PhotoPoint> = pins
+            .iter()
+            .map(|pin| [0, 1].map(|axis| pin[axis].clamp(0.0, f64::from(size[axis].saturating_sub(1)) + 0.5)))
+            .collect();
+        let wire_px = width_at(ground, &pins);
+        let colours = colours_at(ground, &pins, wire_px);
+        let look = Look::of(&colours);
+        let scale = ground.scale(ground.coarse());
+        let costs = costs(&ground.whole, &look, wire_px / f64::midpoint(scale[0], scale[1]));
+        let mut follower = Self {
+            ground: ground.clone(),
+            tree: Tree::of(0, 0, &[], [0, 0], None),
+            path: Vec::new(),
+            pins,
+            colours,
+            look,
+            wire_px,
+            costs,
+        };
+        let mut rough = Vec::new();
+        for pair in follower.pins.windows(2) {
+            let (from, to) = (follower.coarse_pixel(pair[0]), follower.coarse_pixel(pair[1]));
+            let tree = Tree::of(follower.costs.width, follower.costs.height, &follower.costs.cost, from, Some(to));
+            rough.extend(follower.on_photo(&tree.way(to)));
+        }
+        follower.path = centred(&follower.ground, &follower.look, follower.wire_px, &rough);
+        if let Some(&last) = follower.pins.last() {
+            let root = follower.coarse_pixel(last);
+            follower.tree = Tree::of(follower.costs.width, follower.costs.height, &follower.costs.cost, root, None);
+        }
+        follower
+    }
+
+    /// The same with one more pin.
+    pub fn with_pin(&self, pin: PhotoPoint) -> Self {
+        let mut pins = self.pins.clone();
+        pins.push(pin);
+        Self::through(&self.ground, &pins)
+    }
+
+    /// The pins, in their order.
+    pub fn pins(&self) -> &[PhotoPoint] {
+        &self.pins
+    }
+
+    /// The wire's width in pixels of the photo.
+    pub fn width_px(&self) -> f64 {
+        self.wire_px
+    }
+
+    /// The path through the pins.
+    pub fn path(&self) -> Path {
+        Path { points: self.path.clone() }
+    }
+
+    /// The path from the last pin to the pointer.
+    pub fn path_to(&self, pointer: PhotoPoint) -> Path {
+        let size = self.ground.size_px();
+        let pointer = [0, 1].map(|axis| pointer[axis].clamp(0.0, f64::from(size[axis].saturating_sub(1)) + 0.5));
+        let rough = self.on_photo(&self.tree.way(self.coarse_pixel(pointer)));
+        let close = CLOSE_PX * self.ground.scale(fine_level(&self.ground, self.wire_px))[0];
+        let mut length = 0.0;
+        let from = rough.windows(2).rposition(|pair| {
+            length += (pair[1][0] - pair[0][0]).hypot(pair[1][1] - pair[0][1]);
+            length > close
+        });
+        let from = from.unwrap_or(0);
+        let mut points: Vec<PathPoint> = rough[..from]
+            .iter()
+            .map(|&at| PathPoint { at, seen: self.costs.like_at(self.coarse_pixel(at)) > 127 })
+            .collect();
+        points.extend(centred(&self.ground, &self.look, self.wire_px, &rough[from..]));
+        Path { points }
+    }
+
+    fn coarse_pixel(&self, at: PhotoPoint) -> [usize; 2] {
+        let at = self.ground.on_level(self.ground.coarse(), at);
+        [
+            pixel(at[0].max(0.0)).min(self.costs.width.saturating_sub(1)),
+            pixel(at[1].max(0.0)).min(self.costs.height.saturating_sub(1)),
+        ]
+    }
+
+    fn on_photo(&self, way: &[[usize; 2]]) -> Vec<PhotoPoint> {
+        let scale = self.ground.scale(self.ground.coarse());
+        way.iter().map(|at| [0, 1].map(|axis| (at[axis] as f64 + 0.5) * scale[axis])).collect()
+    }
+}
+
+impl Costs {
+    fn like_at(&self, [x, y]: [usize; 2]) -> u8 {
+        self.like.get(y * self.width + x).copied().unwrap_or(0)
+    }
+}
+
+/// The colours under all pins.
+fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Lab> {
+    let level = fine_level(ground, wire_px);
+    let wire = wire_px / ground.scale(level)[0];
+    let mut colours = Vec::new();
+    for &pin in pins {
+        let at = ground.on_level(level, pin);
+        let reach = wire;
+        let window = ground.window(level, at.map(|v| v - reach), at.map(|v| v + reach));
+        colours.extend(colours_under(&window, at, (wire * 0.35).max(1.5)));
+    }
+    colours
+}
+
+/// The width of the wire in photo pixels: the median over the pins of the narrowest way across.
+fn width_at(ground: &Ground, pins: &[PhotoPoint]) -> f64 {
+    let scale = ground.scale(ground.coarse())[0];
+    let mut widths: Vec<f64> = pins.iter().map(|&pin| narrowest(ground, pin)).collect();
+    widths.sort_by(f64::total_cmp);
+    widths.get(widths.len() / 2).map_or(NARROWEST_PX, |width| width.clamp(NARROWEST_PX, WIDEST_PX)) * scale
+}
+
+fn narrowest(ground: &Ground, pin: PhotoPoint) -> f64 {
+    let at = ground.on_level(ground.coarse(), pin);
+    let window = &ground.whole;
+    let colours = colours_under(window, at, 1.5);
+    let look: Vec<Lab> = if colours.is_empty() { vec![median(Vec::new())] } else { colours };
+    let like = Look::distances(&look);
+    let reach = |angle: f64| {
+        let (dy, dx) = angle.sin_cos();
+        let mut last = 0.0;
+        let mut misses = 0;
+        let mut along = 0.0;
+        while along < WIDEST_PX && misses < 4 {
+            along += 0.5;
+            let rgb = window.at(at[0] + dx * along, at[1] + dy * along);
+            if rgb.is_some_and(|rgb| like.is_like(rgb)) {
+                last = along;
+                misses = 0;
+            } else {
+                misses += 1;
+            }
+        }
+        last + 0.25
+    };
+    let across = |step: u32| {
+        let angle = f64::from(step) * std::f64::consts::PI / 12.0;
+        reach(angle) + reach(angle + std::f64::consts::PI)
+    };
+    (0..12).map(across).fold(f64::INFINITY, f64::min)
+}
