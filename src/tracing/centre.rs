@@ -157,7 +157,7 @@ fn smooth_choice(scores: &[f32], offsets: usize) -> Vec<usize> {
 }
 
 /// Across the way at a point, one pixel long.
-fn normal(even: &[[f64; 2]], place: usize) -> [f64; 2] {
+pub(super) fn normal(even: &[[f64; 2]], place: usize) -> [f64; 2] {
     let before = even[place.saturating_sub(2)];
     let after = even[(place + 2).min(even.len() - 1)];
     let along = [after[0] - before[0], after[1] - before[1]];

@@ -21,20 +21,43 @@ pub(super) struct Costs {
 /// The costs of a window for a wire of a width in its pixels.
 pub(super) fn costs(window: &Window, look: &Look, wire_px: f64) -> Costs {
     let (width, height) = (window.width, window.height);
-    let raw: Vec<u8> = window.rgb.iter().map(|&rgb| look.likeness(rgb)).collect();
+    let raw: Vec<u8> = window.rgb.iter().map(|&rgb| look.distance(rgb)).collect();
     // Two box means in a row are near enough to a round kernel; together they are as wide as the wire.
-    let inner = radius_of(wire_px / 4.0);
-    let outer = radius_of(wire_px * 0.55);
+    let inner = radius_of(wire_px / 5.0);
     let once = mean(&raw, width, height, inner);
-    let like = mean(&once, width, height, inner);
-    let round = mean(&mean(&raw, width, height, outer), width, height, outer);
     let range = f32::from(HIDDEN_COST - SEEN_COST);
-    let cost = like.iter().zip(&round).map(|(&like, &round)| {
-        // An area of the wire's colour that is no tube (a door, a cover) is half as good.
-        let tube = f32::from(like) / 255.0 * (1.0 - 0.5 * f32::from(round) / 255.0) / 0.75;
-        SEEN_COST + (range * (1.0 - tube.min(1.0)).powi(2)).round() as u8
-    });
-    Costs { width, height, cost: cost.collect(), like }
+    let contrast = (look.half() * 0.8).max(1.0);
+    let reach = wire_px * 0.95;
+    let sides: Vec<(isize, isize)> = (0..8)
+        .map(|step| {
+            let (dy, dx) = (f64::from(step) * std::f64::consts::PI / 8.0).sin_cos();
+            ((dx * reach).round() as isize, (dy * reach).round() as isize)
+        })
+        .collect();
+    let mut cost = vec![HIDDEN_COST; raw.len()];
+    let mut like = vec![0; raw.len()];
+    for y in 0..height {
+        for x in 0..width {
+            let place = y * width + x;
+            let here = once[place];
+            let alike = look.likeness_at(here);
+            like[place] = alike;
+            if alike < 8 {
+                continue;
+            }
+            let at = |dx: isize, dy: isize| {
+                let x = (x as isize + dx).clamp(0, width as isize - 1) as usize;
+                let y = (y as isize + dy).clamp(0, height as isize - 1) as usize;
+                once[y * width + x]
+            };
+            // What lies on both sides is further from the wire's colour, whichever way it runs: a tube, no area.
+            let beside = sides.iter().map(|&(dx, dy)| at(dx, dy).min(at(-dx, -dy))).max().unwrap_or(0);
+            let tube = (f32::from(beside.saturating_sub(here)) / contrast).min(1.0);
+            let seen = f32::from(alike) / 255.0 * (0.4 + 0.6 * tube);
+            cost[place] = SEEN_COST + (range * (1.0 - seen).powi(2)).round() as u8;
+        }
+    }
+    Costs { width, height, cost, like }
 }
 
 fn radius_of(px: f64) -> usize {

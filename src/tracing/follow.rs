@@ -3,15 +3,13 @@
 use super::centre::{PathPoint, centred, fine_level};
 use super::cost::{Costs, costs};
 use super::ground::{Ground, PhotoPoint, pixel};
-use super::look::{Look, colours_under, median};
+use super::look::{APART, Few, Look, colours_under};
 use super::tree::Tree;
+use super::width::{width_along, width_at};
 use super::lab::Lab;
 
 /// The way to the pointer is looked at closely for so many pixels of the close level before the pointer; the rest is the rough way.
 const CLOSE_PX: f64 = 600.0;
-/// Widths that wires are taken to have, in pixels of the whole level.
-const NARROWEST_PX: f64 = 3.0;
-const WIDEST_PX: f64 = 48.0;
 
 /// A path along a wire.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -47,11 +45,28 @@ impl Follower {
             .iter()
             .map(|pin| [0, 1].map(|axis| pin[axis].clamp(0.0, f64::from(size[axis].saturating_sub(1)) + 0.5)))
             .collect();
-        let wire_px = width_at(ground, &pins);
+        let first = Self::with_width(ground, pins, width_at);
+        let along = width_along(ground, &first.colours, first.wire_px, &first.path);
+        let mut follower = match along {
+            // The first width was near enough.
+            Some(width) if (width / first.wire_px).ln().abs() > 0.12 => {
+                Self::with_width(ground, first.pins, |_, _| width)
+            }
+            _ => first,
+        };
+        if let Some(&last) = follower.pins.last() {
+            let root = follower.coarse_pixel(last);
+            follower.tree = Tree::of(follower.costs.width, follower.costs.height, &follower.costs.cost, root, None);
+        }
+        follower
+    }
+
+    fn with_width(ground: &Ground, pins: Vec<PhotoPoint>, width: impl Fn(&Ground, &[PhotoPoint]) -> f64) -> Self {
+        let wire_px = width(ground, &pins);
         let colours = colours_at(ground, &pins, wire_px);
-        let look = Look::of(&colours);
+        let look = Look::of(&colours, beside_at(ground, &pins, &colours, wire_px));
         let scale = ground.scale(ground.coarse());
-        let costs = costs(&ground.whole, &look, wire_px / f64::midpoint(scale[0], scale[1]));
+        let costs = costs(&ground.whole, &look, 0.65 * wire_px / f64::midpoint(scale[0], scale[1]));
         let mut follower = Self {
             ground: ground.clone(),
             tree: Tree::of(0, 0, &[], [0, 0], None),
@@ -69,10 +84,6 @@ impl Follower {
             rough.extend(follower.on_photo(&tree.way(to)));
         }
         follower.path = centred(&follower.ground, &follower.look, follower.wire_px, &rough);
-        if let Some(&last) = follower.pins.last() {
-            let root = follower.coarse_pixel(last);
-            follower.tree = Tree::of(follower.costs.width, follower.costs.height, &follower.costs.cost, root, None);
-        }
         follower
     }
 
@@ -139,53 +150,64 @@ impl Costs {
 }
 
 /// The colours under all pins.
+///
+/// The lesser colours of a patch count when another pin has them too, or when there are too few pins to tell: a tracer shows again,
+/// the edge of a sleeve does not. Between two colours of one patch lies their mixture, where one pixel covers both.
 fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Lab> {
     let level = fine_level(ground, wire_px);
     let wire = wire_px / ground.scale(level)[0];
+    let patches: Vec<Vec<Lab>> = pins
+        .iter()
+        .map(|&pin| {
+            let at = ground.on_level(level, pin);
+            let window = ground.window(level, at.map(|v| v - wire - 2.0), at.map(|v| v + wire + 2.0));
+            colours_under(&window, at, (wire * 0.35).max(1.5))
+        })
+        .collect();
     let mut colours = Vec::new();
-    for &pin in pins {
-        let at = ground.on_level(level, pin);
-        let reach = wire;
-        let window = ground.window(level, at.map(|v| v - reach), at.map(|v| v + reach));
-        colours.extend(colours_under(&window, at, (wire * 0.35).max(1.5)));
+    for (place, patch) in patches.iter().enumerate() {
+        let others: Vec<Lab> =
+            patches.iter().enumerate().filter(|(other, _)| *other != place).flat_map(|(_, patch)| patch.clone()).collect();
+        let others = Few::of(&others);
+        let kept: Vec<Lab> = patch
+            .iter()
+            .enumerate()
+            .filter(|(number, lab)| *number == 0 || patches.len() < 3 || others.distance(**lab) < APART)
+            .map(|(_, lab)| *lab)
+            .collect();
+        for (number, &a) in kept.iter().enumerate() {
+            colours.push(a);
+            colours.extend(kept[..number].iter().map(|&b| Lab {
+                l: a.l.midpoint(b.l),
+                a: a.a.midpoint(b.a),
+                b: a.b.midpoint(b.b),
+            }));
+        }
     }
     colours
 }
 
-/// The width of the wire in photo pixels: the median over the pins of the narrowest way across.
-fn width_at(ground: &Ground, pins: &[PhotoPoint]) -> f64 {
+/// How far the colours beside the wire are from its own: the median over the pins of the lower third of a ring.
+fn beside_at(ground: &Ground, pins: &[PhotoPoint], colours: &[Lab], wire_px: f64) -> f32 {
+    let few = Few::of(colours);
     let scale = ground.scale(ground.coarse())[0];
-    let mut widths: Vec<f64> = pins.iter().map(|&pin| narrowest(ground, pin)).collect();
-    widths.sort_by(f64::total_cmp);
-    widths.get(widths.len() / 2).map_or(NARROWEST_PX, |width| width.clamp(NARROWEST_PX, WIDEST_PX)) * scale
+    let mut all: Vec<f32> = pins
+        .iter()
+        .map(|&pin| {
+            let at = ground.on_level(ground.coarse(), pin);
+            let mut ring: Vec<f32> = (0..24)
+                .filter_map(|step| {
+                    let (dy, dx) = (f64::from(step) * std::f64::consts::TAU / 24.0).sin_cos();
+                    let reach = 1.3 * wire_px / scale;
+                    ground.whole.at(at[0] + dx * reach, at[1] + dy * reach)
+                })
+                .map(|rgb| few.distance(Lab::of_srgb(rgb)))
+                .collect();
+            ring.sort_by(f32::total_cmp);
+            ring.get(ring.len() / 2).copied().unwrap_or(30.0)
+        })
+        .collect();
+    all.sort_by(f32::total_cmp);
+    all.get(all.len() / 2).copied().unwrap_or(30.0)
 }
 
-fn narrowest(ground: &Ground, pin: PhotoPoint) -> f64 {
-    let at = ground.on_level(ground.coarse(), pin);
-    let window = &ground.whole;
-    let colours = colours_under(window, at, 1.5);
-    let look: Vec<Lab> = if colours.is_empty() { vec![median(Vec::new())] } else { colours };
-    let like = Look::distances(&look);
-    let reach = |angle: f64| {
-        let (dy, dx) = angle.sin_cos();
-        let mut last = 0.0;
-        let mut misses = 0;
-        let mut along = 0.0;
-        while along < WIDEST_PX && misses < 4 {
-            along += 0.5;
-            let rgb = window.at(at[0] + dx * along, at[1] + dy * along);
-            if rgb.is_some_and(|rgb| like.is_like(rgb)) {
-                last = along;
-                misses = 0;
-            } else {
-                misses += 1;
-            }
-        }
-        last + 0.25
-    };
-    let across = |step: u32| {
-        let angle = f64::from(step) * std::f64::consts::PI / 12.0;
-        reach(angle) + reach(angle + std::f64::consts::PI)
-    };
-    (0..12).map(across).fold(f64::INFINITY, f64::min)
-}

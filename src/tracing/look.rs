@@ -8,58 +8,65 @@ use super::lab::Lab;
 /// Levels of each of red, green and blue that the table of likeness tells apart.
 const STEPS: usize = 64;
 /// Colours of a patch further apart than this (shading discounted) are two colours: insulation and tracer.
-const APART: f32 = 16.0;
+pub(super) const APART: f32 = 16.0;
 /// A colour of less than this share of a patch is an edge or a glint, not the wire's.
 const LEAST_SHARE: usize = 6;
-/// The distance at which a pixel is as likely the wire as not, and how quickly that changes.
-const HALF_LIKE: f32 = 13.0;
-const LIKE_SLOPE: f32 = 3.0;
+/// The distance at which a pixel is as likely the wire as not: half of what lies beside the wire under the pins, within these bounds.
+const HALF_LIKE: [f32; 2] = [5.0, 14.0];
+/// A pixel's distance is kept in quarters of a unit, up to this.
+const PER_UNIT: f32 = 4.0;
 
 /// The colours of one wire, sampled under its pins.
 #[derive(Debug, Clone)]
 pub(super) struct Look {
-    samples: Vec<Sample>,
     table: Vec<u8>,
+    likeness: [u8; 256],
+    half: f32,
 }
 
 #[derive(Debug, Clone, Copy)]
 struct Sample {
-    /// Lightness counted from black, a, b: light of another strength moves a colour along this.
-    v: [f32; 3],
+    lab: Lab,
     /// What counts of a difference in strength of light: little for a colour, much for black, grey and white.
     strength: f32,
 }
 
+/// L* has an offset of 16 against a power law: with it, light of another strength scales L*, a* and b* alike.
+const OFFSET: f32 = 16.0;
+/// Where colours meet that are washed out by too much light, a little beyond white.
+const WASHED_OUT: f32 = 105.0;
+
 impl Sample {
     fn of(lab: Lab) -> Self {
         let chromatic = ((lab.chroma() - 8.0) / 16.0).clamp(0.0, 1.0);
-        Self { v: vector(lab), strength: 0.8 + chromatic * (0.25 - 0.8) }
+        Self { lab, strength: 0.8 + chromatic * (0.25 - 0.8) }
     }
 
     /// How far a colour is, shading discounted, in units of L*a*b*.
-    fn distance(&self, p: [f32; 3]) -> f32 {
-        let dot = |a: [f32; 3], b: [f32; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-        let length = dot(self.v, self.v).sqrt().max(1.0);
-        let along = (dot(p, self.v) / length).max(1.0);
-        let across = (dot(p, p) - along * along).max(0.0);
-        let strength = self.strength * length * (along / length).ln();
-        (across + strength * strength).sqrt()
+    ///
+    /// The brighter of two views of one colour has the chroma of the darker times the strength of light, or less: too much light
+    /// washes colours out, down to nothing at white. What is missing to that range counts, at the scale of the darker one.
+    fn distance(&self, p: Lab) -> f32 {
+        let (dark, bright) = if p.l < self.lab.l { (p, self.lab) } else { (self.lab, p) };
+        let light = (bright.l + OFFSET) / (dark.l + OFFSET);
+        let least = ((WASHED_OUT - bright.l) / (WASHED_OUT - dark.l)).min(1.0);
+        let square = dark.a * dark.a + dark.b * dark.b;
+        let times = (bright.a * dark.a + bright.b * dark.b) / square.max(1e-3);
+        let times = times.clamp(least, light.min(3.0).max(least));
+        let colour = (bright.a - times * dark.a).hypot(bright.b - times * dark.b) / light;
+        let strength = self.strength * (self.lab.l + OFFSET + 0.5 * self.lab.chroma()) * light.ln();
+        colour.hypot(strength)
     }
 }
 
-/// L* has an offset of 16 against a power law; without it a weaker light shortens the vector and hardly turns it.
-fn vector(lab: Lab) -> [f32; 3] {
-    [lab.l + 16.0, lab.a, lab.b]
-}
-
-/// The vectors of the table's colours.
-fn vectors() -> &'static [[f32; 3]] {
-    static VECTORS: OnceLock<Vec<[f32; 3]>> = OnceLock::new();
-    VECTORS.get_or_init(|| {
+/// The table's colours.
+fn colours() -> &'static [Lab] {
+    static COLOURS: OnceLock<Vec<Lab>> = OnceLock::new();
+    COLOURS.get_or_init(|| {
         let level = |step: usize| u8::try_from(step * 255 / (STEPS - 1)).unwrap_or(u8::MAX);
         let all = (0..STEPS.pow(3)).map(|place| {
             let rgb = [level(place / STEPS / STEPS), level(place / STEPS % STEPS), level(place % STEPS)];
-            vector(Lab::of_srgb(rgb))
+            Lab::of_srgb(rgb)
         });
         all.collect()
     })
@@ -71,25 +78,40 @@ fn place(rgb: [u8; 3]) -> usize {
 }
 
 impl Look {
-    /// The look of colours that belong to the wire.
-    pub(super) fn of(colours: &[Lab]) -> Self {
-        let samples: Vec<Sample> = colours.iter().map(|&lab| Sample::of(lab)).collect();
-        let table = vectors().iter().map(|&p| {
+    /// The look of colours that belong to the wire; `beside` is how far colours beside it are, in units of L*a*b*.
+    pub(super) fn of(of_wire: &[Lab], beside: f32) -> Self {
+        let samples: Vec<Sample> = of_wire.iter().map(|&lab| Sample::of(lab)).collect();
+        let far = |&p: &Lab| {
             let nearest = samples.iter().map(|sample| sample.distance(p)).fold(f32::INFINITY, f32::min);
-            let like = 255.0 / (1.0 + ((nearest - HALF_LIKE) / LIKE_SLOPE).exp());
-            like.round() as u8
-        });
-        Self { table: table.collect(), samples }
+            (nearest * PER_UNIT).round().min(255.0) as u8
+        };
+        let half = (0.5 * beside).clamp(HALF_LIKE[0], HALF_LIKE[1]);
+        let mut likeness = [0; 256];
+        for (distance, like) in likeness.iter_mut().enumerate() {
+            let distance = distance as f32 / PER_UNIT;
+            *like = (255.0 / (1.0 + ((distance / half - 1.0) * 4.5).exp())).round() as u8;
+        }
+        Self { table: colours().iter().map(far).collect(), likeness, half }
+    }
+
+    /// How far a pixel is from the wire's colours, shading discounted, in quarters of a unit of L*a*b*, at most 255.
+    pub(super) fn distance(&self, rgb: [u8; 3]) -> u8 {
+        self.table[place(rgb)]
+    }
+
+    /// How like the wire a distance is, 255 being certain.
+    pub(super) fn likeness_at(&self, distance: u8) -> u8 {
+        self.likeness[usize::from(distance)]
     }
 
     /// How like the wire a pixel is, 255 being certain.
     pub(super) fn likeness(&self, rgb: [u8; 3]) -> u8 {
-        self.table[place(rgb)]
+        self.likeness_at(self.distance(rgb))
     }
 
-    /// Distance to the nearest of the wire's colours, shading discounted.
-    pub(super) fn distance(&self, lab: Lab) -> f32 {
-        self.samples.iter().map(|sample| sample.distance(vector(lab))).fold(f32::INFINITY, f32::min)
+    /// Half of the distance between the wire's colour and what is beside it, as distances are kept.
+    pub(super) fn half(&self) -> f32 {
+        self.half * PER_UNIT
     }
 }
 
@@ -114,7 +136,7 @@ pub(super) fn colours_under(window: &Window, at: [f64; 2], radius: f64) -> Vec<L
     pixels.sort_by(|a, b| a.0.total_cmp(&b.0));
     let all = pixels.len();
     for (_, lab) in pixels {
-        match groups.iter_mut().find(|(first, _)| first.distance(vector(lab)) < APART) {
+        match groups.iter_mut().find(|(first, _)| first.distance(lab) < APART) {
             Some((_, group)) => group.push(lab),
             None => groups.push((Sample::of(lab), vec![lab])),
         }
@@ -136,15 +158,13 @@ pub(super) fn median(mut group: Vec<Lab>) -> Lab {
 /// Colours without a table, for a few pixels.
 pub(super) struct Few(Vec<Sample>);
 
-impl Look {
-    pub(super) fn distances(colours: &[Lab]) -> Few {
-        Few(colours.iter().map(|&lab| Sample::of(lab)).collect())
-    }
-}
-
 impl Few {
-    pub(super) fn is_like(&self, rgb: [u8; 3]) -> bool {
-        let p = vector(Lab::of_srgb(rgb));
-        self.0.iter().any(|sample| sample.distance(p) < HALF_LIKE)
+    pub(super) fn of(colours: &[Lab]) -> Self {
+        Self(colours.iter().map(|&lab| Sample::of(lab)).collect())
+    }
+
+    /// Distance to the nearest of the colours, shading discounted.
+    pub(super) fn distance(&self, lab: Lab) -> f32 {
+        self.0.iter().map(|sample| sample.distance(lab)).fold(f32::INFINITY, f32::min)
     }
 }

@@ -12,6 +12,7 @@ mod lab;
 mod levels;
 mod look;
 mod tree;
+mod width;
 
 pub use centre::PathPoint;
 pub use cost::{HIDDEN_COST, SEEN_COST};
