@@ -18,6 +18,9 @@ pub struct Path {
     pub points: Vec<PathPoint>,
 }
 
+/// Lightness and chroma up to which a pixel shows no colour, where the photo has better ones.
+const UNLIT: f32 = 6.0;
+
 /// A wire being followed on a photo. Made and added to beside the window (tens of milliseconds a pin); asked in a frame.
 #[derive(Debug, Clone)]
 pub struct Follower {
@@ -152,7 +155,7 @@ impl Costs {
 /// The colours under all pins.
 ///
 /// The lesser colours of a patch count when another pin has them too, or when there are too few pins to tell: a tracer shows again,
-/// the edge of a sleeve does not. Between two colours of one patch lies their mixture, where one pixel covers both.
+/// the edge of a sleeve does not.
 fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Lab> {
     let level = fine_level(ground, wire_px);
     let wire = wire_px / ground.scale(level)[0];
@@ -161,8 +164,15 @@ fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Lab> {
         .map(|&pin| {
             let at = ground.on_level(level, pin);
             let window = ground.window(level, at.map(|v| v - wire - 2.0), at.map(|v| v + wire + 2.0));
-            colours_under(&window, at, (wire * 0.35).max(1.5))
+            colours_under(&window, at, (wire * 0.35).max(2.6))
         })
+        .collect();
+    // Under no light all wires are alike.
+    let lit = |lab: &Lab| lab.l > UNLIT || lab.chroma() > UNLIT;
+    let any_lit = patches.iter().filter(|patch| patch.iter().any(lit)).count() > 1;
+    let patches: Vec<Vec<Lab>> = patches
+        .into_iter()
+        .map(|patch| if any_lit { patch.into_iter().filter(lit).collect() } else { patch })
         .collect();
     let mut colours = Vec::new();
     for (place, patch) in patches.iter().enumerate() {
@@ -175,14 +185,7 @@ fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Lab> {
             .filter(|(number, lab)| *number == 0 || patches.len() < 3 || others.distance(**lab) < APART)
             .map(|(_, lab)| *lab)
             .collect();
-        for (number, &a) in kept.iter().enumerate() {
-            colours.push(a);
-            colours.extend(kept[..number].iter().map(|&b| Lab {
-                l: a.l.midpoint(b.l),
-                a: a.a.midpoint(b.a),
-                b: a.b.midpoint(b.b),
-            }));
-        }
+        colours.extend(kept);
     }
     colours
 }

@@ -26,7 +26,7 @@ pub(super) fn width_at(ground: &Ground, pins: &[PhotoPoint]) -> f64 {
 fn narrowest(ground: &Ground, pin: PhotoPoint) -> f64 {
     let at = ground.on_level(ground.coarse(), pin);
     let window = &ground.whole;
-    let few = Few::of(&colours_under(window, at, 1.5));
+    let few = Few::of(&colours_under(window, at, 2.6));
     let reach = |angle: f64| {
         let (dy, dx) = angle.sin_cos();
         let steps = pixel(WIDEST_PX);
@@ -88,11 +88,12 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
     if outside - inside < 3.0 {
         return None;
     }
-    let edge = f32::midpoint(inside, outside);
+    let edge = inside + 0.4 * (outside - inside);
     let place = (1..folded.len()).find(|&by| folded[by] > edge)?;
     let share = f64::from((edge - folded[place - 1]) / (folded[place] - folded[place - 1]).max(0.01)).clamp(0.0, 1.0);
     let width = 2.0 * unit * ((place - 1) as f64 + share) * scale;
-    let least = NARROWEST_PX * ground.scale(ground.coarse())[0];
-    Some(width.clamp(least, WIDEST_PX * ground.scale(ground.coarse())[0]))
+    let whole = ground.scale(ground.coarse())[0];
+    let width = width.clamp(NARROWEST_PX * whole, WIDEST_PX * whole);
+    (width < 1.8 * first && first < 1.8 * width).then_some(width)
 }
 
