@@ -67,7 +67,9 @@ impl Follower {
     fn with_width(ground: &Ground, pins: Vec<PhotoPoint>, width: impl Fn(&Ground, &[PhotoPoint]) -> f64) -> Self {
         let wire_px = width(ground, &pins);
         let colours = colours_at(ground, &pins, wire_px);
-        let look = Look::of(&colours, beside_at(ground, &pins, &colours, wire_px));
+        let by_pin = colours;
+        let colours: Vec<Lab> = by_pin.iter().flatten().copied().collect();
+        let look = Look::of(&by_pin, beside_at(ground, &pins, &colours, wire_px));
         let scale = ground.scale(ground.coarse());
         let costs = costs(&ground.whole, &look, 0.65 * wire_px / f64::midpoint(scale[0], scale[1]));
         let mut follower = Self {
@@ -156,7 +158,7 @@ impl Costs {
 ///
 /// The lesser colours of a patch count when another pin has them too, or when there are too few pins to tell: a tracer shows again,
 /// the edge of a sleeve does not.
-fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Lab> {
+fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Vec<Lab>> {
     let level = fine_level(ground, wire_px);
     let wire = wire_px / ground.scale(level)[0];
     let patches: Vec<Vec<Lab>> = pins
@@ -185,7 +187,7 @@ fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Lab> {
             .filter(|(number, lab)| *number == 0 || patches.len() < 3 || others.distance(**lab) < APART)
             .map(|(_, lab)| *lab)
             .collect();
-        colours.extend(kept);
+        colours.push(kept);
     }
     colours
 }

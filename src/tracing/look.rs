@@ -79,10 +79,21 @@ fn place(rgb: [u8; 3]) -> usize {
 
 impl Look {
     /// The look of colours that belong to the wire; `beside` is how far colours beside it are, in units of L*a*b*.
-    pub(super) fn of(of_wire: &[Lab], beside: f32) -> Self {
-        let samples: Vec<Sample> = of_wire.iter().map(|&lab| Sample::of(lab)).collect();
+    pub(super) fn of(pins: &[Vec<Lab>], beside: f32) -> Self {
+        let pins: Vec<Few> = pins.iter().filter(|pin| !pin.is_empty()).map(|pin| Few::of(pin)).collect();
         let far = |&p: &Lab| {
-            let nearest = samples.iter().map(|sample| sample.distance(p)).fold(f32::INFINITY, f32::min);
+            let (mut nearest, mut second) = (f32::INFINITY, f32::INFINITY);
+            for distance in pins.iter().map(|pin| pin.distance(p)) {
+                if distance < nearest {
+                    (nearest, second) = (distance, nearest);
+                } else {
+                    second = second.min(distance);
+                }
+            }
+            // Of three pins or more, one alone does not say what the wire looks like.
+            if pins.len() > 2 {
+                nearest = 0.65 * nearest + 0.35 * second;
+            }
             (nearest * PER_UNIT).round().min(255.0) as u8
         };
         let half = (0.5 * beside).clamp(HALF_LIKE[0], HALF_LIKE[1]);

@@ -94,6 +94,7 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
     let width = 2.0 * unit * ((place - 1) as f64 + share) * scale;
     let whole = ground.scale(ground.coarse())[0];
     let width = width.clamp(NARROWEST_PX * whole, WIDEST_PX * whole);
-    (width < 1.8 * first && first < 1.8 * width).then_some(width)
+    let floor = first < 1.2 * NARROWEST_PX * whole;
+    (floor && width < 4.0 * first || width < 1.8 * first && first < 1.8 * width).then_some(width)
 }
 
