@@ -4,7 +4,7 @@ use super::ground::Window;
 use super::look::Look;
 
 /// Price of a pixel in the middle of the wire.
-pub const SEEN_COST: u8 = 4;
+pub const SEEN_COST: u8 = 3;
 /// Price of a pixel where the wire is not seen. The same everywhere: what hides a wire says nothing about where it runs.
 pub const HIDDEN_COST: u8 = 60;
 

@@ -39,7 +39,7 @@ const WASHED_OUT: f32 = 105.0;
 impl Sample {
     fn of(lab: Lab) -> Self {
         let chromatic = ((lab.chroma() - 8.0) / 16.0).clamp(0.0, 1.0);
-        Self { lab, strength: 0.8 + chromatic * (0.25 - 0.8) }
+        Self { lab, strength: 0.8 + chromatic * (0.15 - 0.8) }
     }
 
     /// How far a colour is, shading discounted, in units of L*a*b*.
