@@ -4,6 +4,7 @@ use super::centre::{PathPoint, centred, fine_level};
 use super::cost::{Costs, costs};
 use super::ground::{Ground, PhotoPoint, pixel};
 use super::look::{APART, Few, Look, colours_under};
+use super::suggest::{Suggestion, suggestion};
 use super::tree::Tree;
 use super::width::{width_along, width_at};
 use super::lab::Lab;
@@ -107,6 +108,11 @@ impl Follower {
     /// The wire's width in pixels of the photo.
     pub fn width_px(&self) -> f64 {
         self.wire_px
+    }
+
+    /// What colour the wire has, by its path; `grey` is a place on something grey or white.
+    pub fn colour(&self, grey: Option<PhotoPoint>) -> Option<Suggestion> {
+        suggestion(&self.ground, &self.path, self.wire_px, grey)
     }
 
     /// The path through the pins.

@@ -11,6 +11,7 @@ mod ground;
 mod lab;
 mod levels;
 mod look;
+mod suggest;
 mod tree;
 mod width;
 
@@ -21,4 +22,5 @@ pub use follow::{Follower, Path};
 pub use ground::{Ground, PhotoPoint};
 pub use lab::{Lab, ciede2000};
 pub use levels::{Level, PhotoPixels, TILE_PX, Tile};
+pub use suggest::{Odds, Suggestion, suggestion};
 pub use tree::Tree;

@@ -111,6 +111,11 @@ impl Wire {
         self.mean_width_px.unwrap_or(0.0)
     }
 
+    /// Base and tracer, `BK` or `BK/RD`.
+    pub fn colour(&self) -> String {
+        self.tracer.iter().fold(self.base.clone(), |base, tracer| format!("{base}/{tracer}"))
+    }
+
     fn visible(&self, place: usize) -> bool {
         self.centre_line[place].2 == 1
     }
