@@ -19,6 +19,8 @@ pub struct Path {
     pub points: Vec<PathPoint>,
 }
 
+/// The kernel that costs are measured with, against the width of the wire: its shaded edges are left out.
+pub(super) const KERNEL: f64 = 0.65;
 /// Lightness and chroma up to which a pixel shows no colour, where the photo has better ones.
 const UNLIT: f32 = 6.0;
 
@@ -72,7 +74,7 @@ impl Follower {
         let colours: Vec<Lab> = by_pin.iter().flatten().copied().collect();
         let look = Look::of(&by_pin, beside_at(ground, &pins, &colours, wire_px));
         let scale = ground.scale(ground.coarse());
-        let costs = costs(&ground.whole, &look, 0.65 * wire_px / f64::midpoint(scale[0], scale[1]));
+        let costs = costs(&ground.whole, &look, KERNEL * wire_px / f64::midpoint(scale[0], scale[1]));
         let mut follower = Self {
             ground: ground.clone(),
             tree: Tree::of(0, 0, &[], [0, 0], None),

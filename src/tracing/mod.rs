@@ -3,6 +3,7 @@
 //! Knows nothing of records or windows. Decoding is bounded: a picture that claims more than the limits is refused
 //! before its pixels are read.
 
+mod between;
 mod centre;
 mod cost;
 mod decode;
@@ -11,10 +12,12 @@ mod ground;
 mod lab;
 mod levels;
 mod look;
+mod starts;
 mod suggest;
 mod tree;
 mod width;
 
+pub use between::{Proposed, between};
 pub use centre::PathPoint;
 pub use cost::{HIDDEN_COST, SEEN_COST};
 pub use decode::{DecodeError, Decoded, MOST_BYTES, MOST_PIXELS, decode, read_file, sniff_taken};

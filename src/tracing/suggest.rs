@@ -28,11 +28,17 @@ const TYPICAL: [(Colour, [u8; 3]); 12] = [
 /// Light a typical photo has over what would show surfaces as they are, in factors of two: photos are exposed brightly.
 const USUAL_LIGHT: f64 = 0.8;
 /// What a factor of two of light away from that costs, in units of CIEDE2000.
-const LIGHT_COST: f64 = 2.5;
+const LIGHT_COST: f64 = 6.0;
+/// Light that every glossy surface throws back without its colour, as a share of white.
+const VEIL: f64 = 0.03;
 /// Odds fall by e for each of so many units of CIEDE2000 that a colour is further off.
 const SPREAD: f64 = 2.5;
 /// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure' (from memory: about what two people see apart).
 const LEAST_LEAD: f64 = 3.0;
+/// Green with so much yellow, or the reverse, is the combination of both and no tracer.
+const LEAST_GREEN_YELLOW: f64 = 0.15;
+/// What hides no more than so many widths of the wire may be its own tracer.
+const SHORT_GAP: f64 = 4.0;
 /// Samples across the wire and the share of its width they span.
 const ACROSS: usize = 9;
 const SPANNED: f64 = 0.8;
@@ -60,8 +66,8 @@ pub struct Suggestion {
 /// One colour of a wire's surface.
 struct Group {
     members: Vec<Lab>,
-    /// Per section: how many samples, and the sum of their places across.
-    sections: Vec<(usize, f64)>,
+    /// Per section: how many samples, the sum of their places across, and how many in the middle half.
+    sections: Vec<(usize, f64, usize)>,
 }
 
 /// The colour of the wire along a path. `grey` is a place on something grey or white, by which light and camera are taken out.
@@ -73,22 +79,24 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
         return None;
     }
     let groups = groups(&sections);
-    let total: usize = groups.iter().map(|group| group.members.len()).sum();
     let base = groups.first()?;
+    let total: usize = groups.iter().map(|group| group.members.len()).sum();
     let share = |group: &Group| group.members.len() as f64 / total.max(1) as f64;
-    let tracer = groups.iter().skip(1).filter(|group| is_tracer(group, sections.len())).max_by_key(|group| group.members.len());
+    let tracer = groups.iter().skip(1).filter(|group| is_tracer(group, base)).max_by(|a, b| weight_of(a, base).total_cmp(&weight_of(b, base)));
     let usual = if balance.is_some() { 0.0 } else { USUAL_LIGHT };
     let bases = likelihoods(bright(&base.members), usual);
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
     match tracer {
         None => answers.extend(bases.iter().map(|&(colour, off)| (WireColour::plain(colour), off))),
         Some(tracer) => {
+            // Where the tracer is narrow its pixels are mixed with the insulation's: the furthest from it show it best.
+            let tracers = likelihoods(furthest(&tracer.members, median(base.members.clone())), usual);
             for &(first, off) in &bases {
-                for (second, more) in likelihoods(bright(&tracer.members), usual) {
+                for &(second, more) in &tracers {
                     let colour = match (first, second) {
                         (a, b) if a == b => WireColour::plain(a),
                         (Colour::Green, Colour::Yellow) | (Colour::Yellow, Colour::Green)
-                            if share(tracer) > 0.5 * share(base) =>
+                            if share(tracer) > LEAST_GREEN_YELLOW * share(base) =>
                         {
                             WireColour::plain(Colour::GreenYellow)
                         }
@@ -142,7 +150,7 @@ fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]
     let scale = ground.scale(level)[0];
     let wire = wire_px / scale;
     let mut sections = Vec::new();
-    for run in path.chunk_by(|a, b| a.seen == b.seen).filter(|run| run[0].seen) {
+    for run in shown(path, SHORT_GAP * wire_px) {
         let line: Vec<[f64; 2]> = run.iter().map(|point| ground.on_level(level, point.at)).collect();
         let line = resampled(&line, (wire / 2.0).max(1.0));
         // The last half width before something hides the wire is half in its shade.
@@ -167,6 +175,33 @@ fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]
         }
     }
     sections
+}
+
+/// The stretches of a path where the wire is seen, over gaps up to a length.
+fn shown(path: &[PathPoint], gap_px: f64) -> Vec<Vec<PathPoint>> {
+    let mut stretches: Vec<Vec<PathPoint>> = Vec::new();
+    let mut gap: Vec<PathPoint> = Vec::new();
+    let mut length = 0.0;
+    let mut before: Option<PathPoint> = None;
+    for &point in path {
+        let step = before.map_or(0.0, |before| (point.at[0] - before.at[0]).hypot(point.at[1] - before.at[1]));
+        before = Some(point);
+        if !point.seen {
+            length += step;
+            gap.push(point);
+            continue;
+        }
+        match stretches.last_mut() {
+            Some(last) if gap.is_empty() || length <= gap_px => {
+                last.append(&mut gap);
+                last.push(point);
+            }
+            _ => stretches.push(vec![point]),
+        }
+        gap.clear();
+        length = 0.0;
+    }
+    stretches
 }
 
 /// The colours that make up the sections, the greatest first.
@@ -195,7 +230,7 @@ fn groups(sections: &[[Lab; ACROSS]]) -> Vec<Group> {
     }
     let few: Vec<(Few, Lab)> = middles.iter().map(|&middle| (Few::of(&[middle]), middle)).collect();
     let mut groups: Vec<Group> =
-        middles.iter().map(|_| Group { members: Vec::new(), sections: vec![(0, 0.0); sections.len()] }).collect();
+        middles.iter().map(|_| Group { members: Vec::new(), sections: vec![(0, 0.0, 0); sections.len()] }).collect();
     for (number, section) in sections.iter().enumerate() {
         for (place, &lab) in section.iter().enumerate() {
             let nearest = few
@@ -209,6 +244,7 @@ fn groups(sections: &[[Lab; ACROSS]]) -> Vec<Group> {
                 groups[group].members.push(lab);
                 groups[group].sections[number].0 += 1;
                 groups[group].sections[number].1 += place as f64 / (ACROSS - 1) as f64;
+                groups[group].sections[number].2 += usize::from(place.abs_diff(ACROSS / 2) <= ACROSS / 4);
             }
         }
     }
@@ -227,24 +263,47 @@ fn surface(few: &Few, middle: Lab, lab: Lab) -> f32 {
     few.distance(lab).hypot(washed)
 }
 
-/// A tracer shows on a good part of the wire, and wanders across it as it winds round. A glint and a neighbour's edge stay on one side.
-fn is_tracer(group: &Group, sections: usize) -> bool {
-    let places: Vec<f64> =
-        group.sections.iter().filter(|(samples, _)| *samples > 0).map(|(samples, sum)| sum / *samples as f64).collect();
-    if (places.len() as f64) < 0.22 * sections as f64 {
+/// Of several groups beside the base, the one that is far from it tells the tracer's colour best; between them lie mixtures.
+fn weight_of(group: &Group, base: &Group) -> f32 {
+    let (a, b) = (median(group.members.clone()), median(base.members.clone()));
+    (a.l - b.l).hypot(a.a - b.a).hypot(a.b - b.b) * (group.members.len() as f32).sqrt()
+}
+
+/// A tracer shows beside the base on a good part of the wire, and wanders across it as it winds round. A glint and a neighbour's edge
+/// stay on one side; what crosses the wire covers it from side to side.
+fn is_tracer(group: &Group, base: &Group) -> bool {
+    let both = group.sections.iter().zip(&base.sections).filter(|(group, base)| group.0 > 0 && base.0 > 0);
+    let places: Vec<f64> = both.clone().map(|((samples, sum, _), _)| sum / *samples as f64).collect();
+    let sections = base.sections.iter().filter(|(samples, ..)| *samples > 0).count() as f64;
+    if (places.len() as f64) < LEAST_PRESENT * sections {
         return false;
     }
     let mean = places.iter().sum::<f64>() / places.len() as f64;
     let wander = (places.iter().map(|place| (place - mean).powi(2)).sum::<f64>() / places.len() as f64).sqrt();
-    let filled = group.sections.iter().filter(|(samples, _)| *samples * 5 >= ACROSS * 2).count() as f64 / sections as f64;
-    wander > 0.2 && filled > 0.08
+    let filled = both.filter(|((_, _, middle), _)| *middle >= 2).count() as f64 / sections;
+    wander > LEAST_WANDER && filled > LEAST_MIDDLE
 }
+
+/// The share of sections that a tracer shows in, beside the base.
+const LEAST_PRESENT: f64 = 0.2;
+/// The share of sections in whose middle a tracer shows; mixtures with what lies beside the wire keep to its edges.
+const LEAST_MIDDLE: f64 = 0.1;
+/// How much a tracer's place across the wire spreads, in widths.
+const LEAST_WANDER: f64 = 0.26;
 
 /// The colour of a group in good light: the median of its brighter half.
 fn bright(members: &[Lab]) -> Lab {
     let mut sorted = members.to_vec();
     sorted.sort_by(|a, b| a.l.total_cmp(&b.l));
     median(sorted.split_off(members.len() / 3))
+}
+
+/// The median of the eighth of a group that is furthest from a colour.
+fn furthest(members: &[Lab], from: Lab) -> Lab {
+    let apart = |lab: &Lab| (lab.l - from.l).hypot(lab.a - from.a).hypot(lab.b - from.b);
+    let mut sorted = members.to_vec();
+    sorted.sort_by(|a, b| apart(a).total_cmp(&apart(b)));
+    median(sorted.split_off(members.len() * 7 / 8))
 }
 
 /// How far every colour is off, in units of CIEDE2000, at the light that suits it best, with what that light costs.
@@ -268,7 +327,7 @@ fn likelihoods(seen: Lab, usual: f64) -> Vec<(Colour, f64)> {
 /// A surface in so many factors of two more light, as a camera shows it: strong light is pressed together below white.
 fn lit(rgb: [u8; 3], light: f64) -> [f64; 3] {
     let shown = linear(rgb).map(|value| {
-        let value = f64::from(value) * light.exp2();
+        let value = (f64::from(value) + VEIL) * light.exp2();
         let knee = 0.5;
         let pressed = if value < knee { value } else { 1.0 - (1.0 - knee) * (-(value - knee) / (1.0 - knee)).exp() };
         pressed as f32

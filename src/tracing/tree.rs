@@ -32,6 +32,18 @@ impl Tree {
     /// Cheapest ways from `root` over prices row by row; a step costs its weight times the sum of both pixels' prices. Ends early
     /// when `target` is reached. Pixels of price 0 are closed.
     pub fn of(width: usize, height: usize, price: &[u8], root: [usize; 2], target: Option<[usize; 2]>) -> Self {
+        Self::within(width, height, price, root, target, u32::MAX)
+    }
+
+    /// The same, for ways that cost no more than `most`.
+    pub fn within(
+        width: usize,
+        height: usize,
+        price: &[u8],
+        root: [usize; 2],
+        target: Option<[usize; 2]>,
+        most: u32,
+    ) -> Self {
         let size = width * height;
         let mut tree = Self { width, height, distance: vec![u32::MAX; size], from: vec![NONE; size] };
         if root[0] >= width || root[1] >= height || price.len() < size {
@@ -70,7 +82,7 @@ impl Tree {
                         continue;
                     }
                     let cost = now + weight * (here + there);
-                    if cost < tree.distance[next] {
+                    if cost < tree.distance[next] && cost <= most {
                         tree.distance[next] = cost;
                         tree.from[next] = number as u8;
                         buckets[cost as usize & (ring - 1)].push(next as u32);

@@ -3,7 +3,7 @@
 #[path = "../traced/truth.rs"]
 mod truth;
 
-use wirewitness::tracing::Follower;
+use wirewitness::tracing::{Follower, between};
 
 fn main() {
     let verbose = std::env::var_os("TRACE_VERBOSE").is_some();
@@ -34,5 +34,28 @@ fn main() {
             pins_put += pins.len();
         }
         println!("{name:28} {:6} {wires} wires, {:.1} pins each: {:.1} % within; mean {:.2} px, 95 % {:.1} px; colour {:.1} %; {:.1} s", known.level, pins_put as f64 / wires, 100.0 * within / length, mean / wires, far / wires, 100.0 * f64::from(right) / wires, start.elapsed().as_secs_f64());
+        let start = std::time::Instant::now();
+        let terminals = known.terminals();
+        let places: Vec<_> = terminals.iter().map(|terminal| terminal.px).collect();
+        let proposed = between(&ground, &places, &|_| true);
+        let wanted = known.between_terminals();
+        let is_true = |ends: [usize; 2]| {
+            let ids = ends.map(|end| terminals[end].id.as_str());
+            known.wires.iter().any(|wire| ids.contains(&wire.ends[0].terminal.as_str()) && ids.contains(&wire.ends[1].terminal.as_str()))
+        };
+        let found = wanted.iter().filter(|wire| proposed.iter().any(|one| {
+            let ids = one.ends.map(|end| terminals[end].id.as_str());
+            ids.contains(&wire.ends[0].terminal.as_str()) && ids.contains(&wire.ends[1].terminal.as_str())
+        })).count();
+        let sure = proposed.iter().filter(|one| one.sure).count();
+        let wrong = proposed.iter().filter(|one| one.sure && !is_true(one.ends)).count();
+        let right = proposed.iter().filter(|one| is_true(one.ends)).count();
+        println!("{:28} all wires: {found} of {} found; {} proposed, {right} right; {sure} sure, {wrong} of them wrong; {:.1} s", "", wanted.len(), proposed.len(), start.elapsed().as_secs_f64());
+        if std::env::var_os("TRACE_ALL").is_some() {
+            for one in &proposed {
+                println!("     {} - {} sure {} {:.2} {}", terminals[one.ends[0]].id, terminals[one.ends[1]].id, one.sure, one.confidence, is_true(one.ends));
+            }
+            for wire in &wanted { println!("     wanted {} {} {} {}", wire.id, wire.colour(), wire.ends[0].terminal, wire.ends[1].terminal); }
+        }
     }
 }

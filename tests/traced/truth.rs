@@ -105,6 +105,21 @@ fn apart(a: PhotoPoint, b: PhotoPoint) -> f64 {
     (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
+impl Truth {
+    /// The terminals in the picture.
+    pub fn terminals(&self) -> Vec<&Terminal> {
+        self.parts.iter().flat_map(|part| &part.terminals).filter(|terminal| terminal.in_picture).collect()
+    }
+
+    /// Wires of which at least 70 % are visible and that run between two terminals in the picture.
+    pub fn between_terminals(&self) -> Vec<&Wire> {
+        let terminals = self.terminals();
+        let shown = |end: &End| terminals.iter().any(|terminal| terminal.id == end.terminal);
+        let wires = self.wires.iter().filter(|wire| wire.in_picture && wire.visible_share >= 0.7);
+        wires.filter(|wire| wire.ends.iter().all(shown)).collect()
+    }
+}
+
 impl Wire {
     /// Width in the picture.
     pub fn width(&self) -> f64 {
