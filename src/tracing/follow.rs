@@ -20,7 +20,7 @@ pub struct Path {
 }
 
 /// The kernel that costs are measured with, against the width of the wire: its shaded edges are left out.
-pub(super) const KERNEL: f64 = 0.65;
+const KERNEL: f64 = 0.65;
 /// Lightness and chroma up to which a pixel shows no colour, where the photo has better ones.
 const UNLIT: f32 = 6.0;
 

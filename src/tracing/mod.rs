@@ -5,6 +5,7 @@
 
 mod between;
 mod centre;
+mod chain;
 mod cost;
 mod decode;
 mod follow;
@@ -14,7 +15,6 @@ mod levels;
 mod look;
 mod plane;
 mod preview;
-mod starts;
 mod suggest;
 mod tree;
 mod width;
