@@ -131,11 +131,15 @@ impl<'w> Field<'w> {
         for along in [-2.0, -1.0, 1.0, 2.0] {
             inside += off(along * wire, 0.0)?;
         }
+        // Nor is the edge between two areas a wire: to both sides of its middle it is still the same.
+        for (along, side) in [(-0.7, -0.3), (-0.7, 0.3), (0.7, -0.3), (0.7, 0.3)] {
+            inside += off(along * wire, side * wire)?;
+        }
         let mut beside = 0.0;
         for along in [-1.5, 0.0, 1.5] {
             beside += off(along * wire, wire)?.min(off(along * wire, -wire)?);
         }
-        Some(beside / 3.0 - inside / 4.0)
+        Some(beside / 3.0 - inside / 8.0)
     }
 
     fn chain(&self, seed: &Seed) -> Option<Chain> {
@@ -158,15 +162,16 @@ impl<'w> Field<'w> {
         })
     }
 
-    /// How well the wire fills the section at a place: likeness within, less half of it beside.
+    /// How well the wire fills the section at a place: likeness within, less what there is of it on both sides.
     fn section(&self, like: &Like, at: [f64; 2], heading: f64, wire: f64) -> f32 {
         let (dy, dx) = heading.sin_cos();
         let of = |side: f64| {
             self.at(at[0] - dy * side * wire, at[1] + dx * side * wire).map_or(0.0, |lab| like.at(lab))
         };
         let inside = [-0.35, -0.18, 0.0, 0.18, 0.35].iter().map(|&side| of(side)).sum::<f32>() / 5.0;
-        let beside = [-1.0, -0.85, 0.85, 1.0].iter().map(|&side| of(side)).sum::<f32>() / 4.0;
-        inside - 0.5 * beside
+        // One side may have a neighbour of the colour; an area has it on both.
+        let beside = [-1.0, 1.0].map(|side| of(side).max(of(0.85 * side)));
+        inside - 0.8 * beside[0].min(beside[1]) - 0.15 * beside[0].max(beside[1])
     }
 
     /// The middle of the wire near a place, by the weight of likeness across.
