@@ -17,6 +17,7 @@ mod paint;
 mod parts;
 mod record;
 mod rules;
+mod trace;
 mod wires;
 
 use std::ffi::OsString;
@@ -97,6 +98,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Expect(what) => expect::run(what, kinds, paint, &mut answer),
         Command::Identify(what) => identify::run(what, kinds, paint, &mut answer),
         Command::Next(what) => identify::next(what, kinds, paint, &mut answer),
+        Command::Trace(what) => trace::run(what, paint, &mut answer),
         Command::Generate(what) => generate::run(what, &mut answer),
     };
     let code = done.unwrap_or_else(|failure| {

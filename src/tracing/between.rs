@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 use super::centre::{PathPoint, centred};
-use super::chain::{Chain, Field};
+use super::chain::Field;
 use super::follow::Path;
 use super::ground::{Ground, PhotoPoint};
 use super::look::Look;
