@@ -117,6 +117,11 @@ impl Follower {
         suggestion(&self.ground, &self.path, self.wire_px, grey)
     }
 
+    /// What a step on each pixel of the whole level costs, row by row, and how many pixels a row has.
+    pub fn prices(&self) -> (usize, &[u8]) {
+        (self.costs.width, &self.costs.cost)
+    }
+
     /// The path through the pins.
     pub fn path(&self) -> Path {
         Path { points: self.path.clone() }
