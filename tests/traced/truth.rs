@@ -1,5 +1,7 @@
 //! Pictures whose wires are known exactly (tests/data/photos/README.md), where pins are put on them, and how far a path is off.
 
+#![allow(dead_code, reason = "the tests and the benchmark each ask a part of it")]
+
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -74,6 +76,11 @@ fn file_of(name: &str) -> PathBuf {
 
 const BOARD_SIDE: &str = "cddd1f340d7281d37d4144b1970c06f5a74bd26b77be49e4a8f8e6177299f23e.jpg";
 const COMPARTMENT: &str = "db60fb577c876863a5055f9f25ed0cca1d1032a9147e21af2c5e76a5ba169766.jpg";
+
+/// A picture of the project, upright.
+pub fn upright(name: &str) -> image::RgbaImage {
+    decode(&read_file(&file_of(name)).unwrap()).unwrap().picture
+}
 
 /// A picture made ready, and what is known of it. `TRACE_PICTURES=folder` takes pictures and truths from elsewhere.
 pub fn picture(name: &str) -> (Ground, Truth) {
