@@ -94,7 +94,9 @@ fn no_way_is_cheaper_than_the_one_found() {
         let before = least.clone();
         for y in 0..height {
             for x in 0..width {
-                for (ny, nx) in (y.saturating_sub(1)..=y + 1).flat_map(|ny| (x.saturating_sub(1)..=x + 1).map(move |nx| (ny, nx))) {
+                for (ny, nx) in
+                    (y.saturating_sub(1)..=y + 1).flat_map(|ny| (x.saturating_sub(1)..=x + 1).map(move |nx| (ny, nx)))
+                {
                     let from = y * width + x;
                     if nx < width && ny < height && (nx, ny) != (x, y) && least[from] != u32::MAX {
                         let weight = if nx != x && ny != y { 7 } else { 5 };

@@ -55,7 +55,11 @@ fn with_exif(jpeg: &[u8], orientation: u8, thumbnail: &[u8]) -> Vec<u8> {
 /// Mean difference of a small picture from a large one brought to its size.
 fn off(small: &image::RgbaImage, large: &image::RgbaImage) -> f64 {
     let same = image::imageops::resize(large, small.width(), small.height(), image::imageops::FilterType::Triangle);
-    let sum: f64 = small.pixels().zip(same.pixels()).map(|(a, b)| (0..3).map(|c| f64::from(a.0[c].abs_diff(b.0[c]))).sum::<f64>()).sum();
+    let sum: f64 = small
+        .pixels()
+        .zip(same.pixels())
+        .map(|(a, b)| (0..3).map(|c| f64::from(a.0[c].abs_diff(b.0[c]))).sum::<f64>())
+        .sum();
     sum / f64::from(small.width() * small.height() * 3)
 }
 
@@ -127,8 +131,9 @@ fn a_thousand_damaged_photos_neither_crash_nor_hang() {
     let mut random = Random::from_seed(5);
     let drawn = picture(160, 120);
     let progressive = photo("dev-easy-1.jpg");
-    let mut originals: Vec<Vec<u8>> =
-        [ImageFormat::Jpeg, ImageFormat::Png, ImageFormat::Tiff, ImageFormat::WebP].map(|format| written(&drawn, format)).to_vec();
+    let mut originals: Vec<Vec<u8>> = [ImageFormat::Jpeg, ImageFormat::Png, ImageFormat::Tiff, ImageFormat::WebP]
+        .map(|format| written(&drawn, format))
+        .to_vec();
     let thumbnail = written(&picture(200, 150), ImageFormat::Jpeg);
     originals.push(with_exif(&originals[0], 6, &thumbnail));
     originals.push(progressive[..30_000].to_vec());
@@ -173,14 +178,19 @@ fn a_thousand_damaged_photos_neither_crash_nor_hang() {
         assert!(small.is_none_or(|small| small.width() > 0 && small.height() > 0));
         assert!(start.elapsed() < Duration::from_secs(20), "file {number} took {:?}", start.elapsed());
     }
-    assert!(shown > 100 && refused > 100, "{shown} shown, {refused} refused: the damage is too great or too small to tell");
+    assert!(
+        shown > 100 && refused > 100,
+        "{shown} shown, {refused} refused: the damage is too great or too small to tell"
+    );
 }
 
 /// Source: G. Sharma, W. Wu, E. N. Dalal, "The CIEDE2000 Color-Difference Formula", Color Research and Application 30 (2005) 21-30, Table I,
 /// 34 pairs to four decimals (tests/outside/ciede2000_sharma2005.csv names its carriers).
 #[test]
 fn ciede2000_gives_the_34_published_differences() {
-    let text = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/ciede2000_sharma2005.csv")).unwrap();
+    let text =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/ciede2000_sharma2005.csv"))
+            .unwrap();
     let mut pairs = 0;
     for line in text.lines().filter(|line| line.starts_with(|c: char| c.is_ascii_digit())) {
         let f: Vec<f64> = line.split(',').map(|field| field.parse().unwrap()).collect();
@@ -196,7 +206,12 @@ fn ciede2000_gives_the_34_published_differences() {
 /// Source: IEC 61966-2-1 primaries through CIE L*a*b* (D65); the three primaries as printed in many tables (from memory, to one decimal).
 #[test]
 fn srgb_primaries_have_their_lab_values() {
-    for (rgb, lab) in [([255, 0, 0], [53.2, 80.1, 67.2]), ([0, 255, 0], [87.7, -86.2, 83.2]), ([0, 0, 255], [32.3, 79.2, -107.9]), ([255; 3], [100.0, 0.0, 0.0])] {
+    for (rgb, lab) in [
+        ([255, 0, 0], [53.2, 80.1, 67.2]),
+        ([0, 255, 0], [87.7, -86.2, 83.2]),
+        ([0, 0, 255], [32.3, 79.2, -107.9]),
+        ([255; 3], [100.0, 0.0, 0.0]),
+    ] {
         let is = Lab::of_srgb(rgb);
         let off = (is.l - lab[0]).abs().max((is.a - lab[1]).abs()).max((is.b - lab[2]).abs());
         assert!(off < 0.12, "{rgb:?}: {is:?}");

@@ -85,8 +85,9 @@ pub(super) fn run(what: &Trace, paint: Paint, out: &mut dyn Write) -> Result<u8,
         width_px: tenth(follower.width_px()),
         length_px: tenth(length_px),
         seen_share: hundredth(if length_px > 0.0 { seen / length_px } else { 0.0 }),
-        colour: suggested
-            .map_or(Named::Unknown(Unknown { unknown: NOT_SEEN }), |suggested| Named::Code(base(suggested.best).code())),
+        colour: suggested.map_or(Named::Unknown(Unknown { unknown: NOT_SEEN }), |suggested| {
+            Named::Code(base(suggested.best).code())
+        }),
         tracer: suggested.and_then(|suggested| tracer(suggested.best)),
         odds: suggested.map(|suggested| hundredth(suggested.best.odds)),
         sure: suggested.is_some_and(|suggested| suggested.sure),

@@ -1,7 +1,5 @@
 //! All wires between given terminals, proposed with how sure that is. Nothing is added to a record here.
 
-use std::f64::consts::PI;
-
 use super::centre::{PathPoint, centred};
 use super::chain::Field;
 use super::follow::Path;
@@ -9,14 +7,12 @@ use super::ground::{Ground, PhotoPoint};
 use super::look::Look;
 
 /// A wire ends within this share of the photo's width from its terminal: lug and sleeve lie between.
-const REACH: f64 = 0.055;
-/// The most that the way to the terminal may turn from the end of the wire.
-const MOST_TURN: f64 = 1.75;
+const REACH: f64 = 0.06;
 /// A sure wire: so little of it hidden, no longer gap in widths, so little company of its colour, and the next terminal so much worse.
-const SURE_HIDDEN: f64 = 0.22;
+const SURE_HIDDEN: f64 = 0.15;
 const SURE_GAP: f64 = 5.0;
-const SURE_COMPANY: f64 = 0.25;
-const SURE_LEAD: f64 = 1.8;
+const SURE_COMPANY: f64 = 0.12;
+const SURE_LEAD: f64 = 2.5;
 
 /// A wire that may be there.
 #[derive(Debug, Clone, PartialEq)]
@@ -76,9 +72,7 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
             None => proposals.push(proposed),
         }
     }
-    proposals.sort_by(|a, b| {
-        b.sure.cmp(&a.sure).then(b.confidence.total_cmp(&a.confidence)).then(a.ends.cmp(&b.ends))
-    });
+    proposals.sort_by(|a, b| b.sure.cmp(&a.sure).then(b.confidence.total_cmp(&a.confidence)).then(a.ends.cmp(&b.ends)));
     proposals
 }
 
@@ -90,12 +84,10 @@ fn landing(places: &[[f64; 2]], at: [f64; 2], heading: f64, reach: f64) -> Optio
         .filter_map(|(number, place)| {
             let (dx, dy) = (place[0] - at[0], place[1] - at[1]);
             let far = dx.hypot(dy);
-            let turn = (dy.atan2(dx) - heading + PI).rem_euclid(2.0 * PI) - PI;
-            let close = far < 0.15 * reach;
-            (far < reach && (close || turn.abs() < MOST_TURN)).then(|| {
-                let turn = if close { 0.0 } else { turn };
-                (number, far * (1.0 + turn * turn) + 0.05 * reach)
-            })
+            let (ahead, aside) = (dx * heading.cos() + dy * heading.sin(), dy * heading.cos() - dx * heading.sin());
+            // Lug and sleeve go on as the wire ends: what lies aside counts more than what lies ahead, and behind counts most.
+            let ahead = if ahead < 0.0 { -2.0 * ahead } else { 0.5 * ahead };
+            (far < reach).then(|| (number, ahead.hypot(1.5 * aside) + 0.08 * reach))
         })
         .collect();
     all.sort_by(|a, b| a.1.total_cmp(&b.1));

@@ -13,7 +13,7 @@ const BEND: f32 = 0.04;
 /// The width of the wire in pixels of the level it is measured on: from this to twice this.
 const FINE_PX: f64 = 7.0;
 /// Longest piece of a way that one window is cut for, in pixels of the level.
-const PIECE_PX: f64 = 600.0;
+const PIECE_PX: f64 = 250.0;
 
 /// A point of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -108,7 +108,8 @@ impl Profile {
     fn score(&self, offset: usize) -> f32 {
         let middle = offset + SAMPLED - SEARCH;
         let half = ACROSS / 2;
-        let beside = self.mean(middle - ACROSS, middle - half).midpoint(self.mean(middle + half + 1, middle + ACROSS + 1));
+        let beside =
+            self.mean(middle - ACROSS, middle - half).midpoint(self.mean(middle + half + 1, middle + ACROSS + 1));
         self.inside(offset) - 0.5 * beside
     }
 }

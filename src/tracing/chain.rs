@@ -87,9 +87,7 @@ impl<'w> Field<'w> {
                 break;
             }
             let taken = chains.iter().any(|chain| chain.has(seed.at, seed.lab));
-            if !taken
-                && let Some(chain) = self.chain(seed)
-            {
+            if !taken && let Some(chain) = self.chain(seed) {
                 chains.push(chain);
             }
         }
@@ -165,9 +163,8 @@ impl<'w> Field<'w> {
     /// How well the wire fills the section at a place: likeness within, less what there is of it on both sides.
     fn section(&self, like: &Like, at: [f64; 2], heading: f64, wire: f64) -> f32 {
         let (dy, dx) = heading.sin_cos();
-        let of = |side: f64| {
-            self.at(at[0] - dy * side * wire, at[1] + dx * side * wire).map_or(0.0, |lab| like.at(lab))
-        };
+        let of =
+            |side: f64| self.at(at[0] - dy * side * wire, at[1] + dx * side * wire).map_or(0.0, |lab| like.at(lab));
         let inside = [-0.35, -0.18, 0.0, 0.18, 0.35].iter().map(|&side| of(side)).sum::<f32>() / 5.0;
         // One side may have a neighbour of the colour; an area has it on both.
         let beside = [-1.0, 1.0].map(|side| of(side).max(of(0.85 * side)));
@@ -227,7 +224,13 @@ impl<'w> Field<'w> {
             followed.longest_gap = followed.longest_gap.max(gap / wire);
             (at, heading) = (to, new_heading);
             // Round and round: a loop of its own colour.
-            if followed.points.iter().rev().skip(20).any(|(other, _)| (other[0] - at[0]).hypot(other[1] - at[1]) < 0.3 * wire) {
+            if followed
+                .points
+                .iter()
+                .rev()
+                .skip(20)
+                .any(|(other, _)| (other[0] - at[0]).hypot(other[1] - at[1]) < 0.3 * wire)
+            {
                 break;
             }
         }
@@ -259,8 +262,9 @@ impl<'w> Field<'w> {
                 for turn in -2..=2 {
                     let there = heading + 1.5 * bend + f64::from(turn) * PI / 16.0;
                     let (dy, dx) = there.sin_cos();
-                    let run = [0.0, 0.7, 1.4, 2.1]
-                        .map(|by| self.section(like, [place[0] + dx * by * wire, place[1] + dy * by * wire], there, wire));
+                    let run = [0.0, 0.7, 1.4, 2.1].map(|by| {
+                        self.section(like, [place[0] + dx * by * wire, place[1] + dy * by * wire], there, wire)
+                    });
                     let least = run.iter().copied().fold(f32::INFINITY, f32::min);
                     let score = least - (bend.abs() * 0.4) as f32 - (f64::from(turn).abs() * 0.04) as f32;
                     if least > 0.8 * SEEN && best.is_none_or(|(most, ..)| score > most) {
@@ -289,7 +293,7 @@ impl Chain {
         let near = |point: &([f64; 2], bool)| {
             (point.0[0] - at[0]).abs() < self.wire && (point.0[0] - at[0]).hypot(point.0[1] - at[1]) < 0.8 * self.wire
         };
-        self.points.iter().any(near) && Few::of(&self.colours).distance(lab) < 20.0
+        self.points.iter().any(near) && Few::of(&self.colours).distance(lab) < 30.0
     }
 
     /// The share that is not seen.
@@ -304,7 +308,7 @@ impl Chain {
             (b[1] - a[1]).atan2(b[0] - a[0])
         };
         let last = self.points.len().saturating_sub(1);
-        let back = 4.min(last);
+        let back = 5.min(last);
         [(self.points[0].0, heading(back, 0)), (self.points[last].0, heading(last - back, last))]
     }
 }

@@ -53,7 +53,7 @@ pub(super) fn costs(window: &Window, look: &Look, wire_px: f64) -> Costs {
             // What lies on both sides is further from the wire's colour, whichever way it runs: a tube, no area.
             let beside = sides.iter().map(|&(dx, dy)| at(dx, dy).min(at(-dx, -dy))).max().unwrap_or(0);
             let tube = (f32::from(beside.saturating_sub(here)) / contrast).min(1.0);
-            let seen = f32::from(alike) / 255.0 * (0.2 + (1.0-0.2) * tube);
+            let seen = f32::from(alike) / 255.0 * (0.2 + (1.0 - 0.2) * tube);
             cost[place] = SEEN_COST + (range * (1.0 - seen).powi(2)).round() as u8;
         }
     }

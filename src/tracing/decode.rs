@@ -113,10 +113,12 @@ pub fn decode(bytes: &[u8]) -> Result<Decoded, DecodeError> {
         return Err(damaged(error));
     }
     let remark = match (failure, format) {
-        (Some(error), _) => Some(format!("is damaged ({error}): shown as far as it goes; copy it again from the camera")),
-        (None, Some(ImageFormat::Jpeg)) if is_cut_short(bytes) => {
-            Some("is cut short: what is grey or missing below was not in the file; copy it again from the camera".to_owned())
+        (Some(error), _) => {
+            Some(format!("is damaged ({error}): shown as far as it goes; copy it again from the camera"))
         }
+        (None, Some(ImageFormat::Jpeg)) if is_cut_short(bytes) => Some(
+            "is cut short: what is grey or missing below was not in the file; copy it again from the camera".to_owned(),
+        ),
         _ => None,
     };
     let mut picture = from_raw(colour, width, height, raw)
@@ -139,7 +141,8 @@ fn is_cut_short(bytes: &[u8]) -> bool {
 }
 
 fn from_raw(colour: ColorType, width: u32, height: u32, raw: Vec<u8>) -> Option<DynamicImage> {
-    let wide = |raw: Vec<u8>| raw.chunks_exact(2).map(|pair| u16::from_ne_bytes([pair[0], pair[1]])).collect::<Vec<u16>>();
+    let wide =
+        |raw: Vec<u8>| raw.chunks_exact(2).map(|pair| u16::from_ne_bytes([pair[0], pair[1]])).collect::<Vec<u16>>();
     Some(match colour {
         ColorType::L8 => DynamicImage::ImageLuma8(ImageBuffer::from_raw(width, height, raw)?),
         ColorType::La8 => DynamicImage::ImageLumaA8(ImageBuffer::from_raw(width, height, raw)?),

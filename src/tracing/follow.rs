@@ -3,14 +3,14 @@
 use super::centre::{PathPoint, centred, fine_level};
 use super::cost::{Costs, costs};
 use super::ground::{Ground, PhotoPoint, pixel};
+use super::lab::Lab;
 use super::look::{APART, Few, Look, colours_under};
 use super::suggest::{Suggestion, suggestion};
 use super::tree::Tree;
 use super::width::{width_along, width_at};
-use super::lab::Lab;
 
 /// The way to the pointer is looked at closely for so many pixels of the close level before the pointer; the rest is the rough way.
-const CLOSE_PX: f64 = 600.0;
+const CLOSE_PX: f64 = 500.0;
 
 /// A path along a wire.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -191,8 +191,12 @@ fn colours_at(ground: &Ground, pins: &[PhotoPoint], wire_px: f64) -> Vec<Vec<Lab
         .collect();
     let mut colours = Vec::new();
     for (place, patch) in patches.iter().enumerate() {
-        let others: Vec<Lab> =
-            patches.iter().enumerate().filter(|(other, _)| *other != place).flat_map(|(_, patch)| patch.clone()).collect();
+        let others: Vec<Lab> = patches
+            .iter()
+            .enumerate()
+            .filter(|(other, _)| *other != place)
+            .flat_map(|(_, patch)| patch.clone())
+            .collect();
         let others = Few::of(&others);
         let kept: Vec<Lab> = patch
             .iter()
@@ -228,4 +232,3 @@ fn beside_at(ground: &Ground, pins: &[PhotoPoint], colours: &[Lab], wire_px: f64
     all.sort_by(f32::total_cmp);
     all.get(all.len() / 2).copied().unwrap_or(30.0)
 }
-

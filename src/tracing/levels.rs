@@ -84,7 +84,10 @@ fn halved(picture: &RgbaImage) -> Option<RgbaImage> {
         let (upper, lower) = rows.split_at(row);
         for (a, b) in upper.chunks_exact(8).zip(lower.chunks_exact(8)) {
             for channel in 0..4 {
-                let sum = u16::from(a[channel]) + u16::from(a[channel + 4]) + u16::from(b[channel]) + u16::from(b[channel + 4]);
+                let sum = u16::from(a[channel])
+                    + u16::from(a[channel + 4])
+                    + u16::from(b[channel])
+                    + u16::from(b[channel + 4]);
                 half.push(u8::try_from((sum + 2) / 4).unwrap_or(u8::MAX));
             }
         }

@@ -91,7 +91,12 @@ fn between_pixels(photo: &RgbaImage, at: PhotoPoint) -> Rgba<u8> {
     let (left, top) = (super::ground::pixel(x) as u32, super::ground::pixel(y) as u32);
     let (right, bottom) = ((left + 1).min(photo.width() - 1), (top + 1).min(photo.height() - 1));
     let (sx, sy) = (x.fract(), y.fract());
-    let corners = [photo.get_pixel(left, top), photo.get_pixel(right, top), photo.get_pixel(left, bottom), photo.get_pixel(right, bottom)];
+    let corners = [
+        photo.get_pixel(left, top),
+        photo.get_pixel(right, top),
+        photo.get_pixel(left, bottom),
+        photo.get_pixel(right, bottom),
+    ];
     let weights = [(1.0 - sx) * (1.0 - sy), sx * (1.0 - sy), (1.0 - sx) * sy, sx * sy];
     let channel = |channel: usize| {
         let sum: f64 = corners.iter().zip(weights).map(|(pixel, weight)| f64::from(pixel.0[channel]) * weight).sum();
@@ -247,7 +252,8 @@ mod tests {
     fn the_cross_ratio_of_points_on_a_line_stays() {
         let corners = [[1210.0, 340.0], [3011.5, 402.0], [2890.0, 2455.0], [1000.0, 2303.0]];
         let map = Homography::of(corners, [[0.0, 0.0], [600.0, 0.0], [600.0, 400.0], [0.0, 400.0]]).unwrap();
-        let line: Vec<PhotoPoint> = [0.0, 0.2, 0.5, 1.0].iter().map(|t| [1300.0 + 1500.0 * t, 500.0 + 1400.0 * t]).collect();
+        let line: Vec<PhotoPoint> =
+            [0.0, 0.2, 0.5, 1.0].iter().map(|t| [1300.0 + 1500.0 * t, 500.0 + 1400.0 * t]).collect();
         let there: Vec<PhotoPoint> = line.iter().map(|&at| map.apply(at).unwrap()).collect();
         let ratio = |p: &[PhotoPoint]| {
             let off = |a: usize, b: usize| (p[a][0] - p[b][0]).hypot(p[a][1] - p[b][1]);

@@ -130,7 +130,11 @@ impl Tables {
             0xdb => {
                 while let [kind, rest @ ..] = body {
                     let wide = kind >> 4 != 0;
-                    let first = if wide { i32::from(*rest.first()?) << 8 | i32::from(*rest.get(1)?) } else { i32::from(*rest.first()?) };
+                    let first = if wide {
+                        i32::from(*rest.first()?) << 8 | i32::from(*rest.get(1)?)
+                    } else {
+                        i32::from(*rest.first()?)
+                    };
                     self.quanta[usize::from(kind & 3)] = first;
                     body = rest.get(if wide { 128 } else { 64 }..)?;
                 }

@@ -82,7 +82,11 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
     let base = groups.first()?;
     let total: usize = groups.iter().map(|group| group.members.len()).sum();
     let share = |group: &Group| group.members.len() as f64 / total.max(1) as f64;
-    let tracer = groups.iter().skip(1).filter(|group| is_tracer(group, base)).max_by(|a, b| weight_of(a, base).total_cmp(&weight_of(b, base)));
+    let tracer = groups
+        .iter()
+        .skip(1)
+        .filter(|group| is_tracer(group, base))
+        .max_by(|a, b| weight_of(a, base).total_cmp(&weight_of(b, base)));
     let usual = if balance.is_some() { 0.0 } else { USUAL_LIGHT };
     let bases = likelihoods(bright(&base.members), usual);
     let mut answers: Vec<(WireColour, f64)> = Vec::new();

@@ -99,7 +99,8 @@ impl Tree {
 
     /// What the way to a pixel costs; nothing when none leads there.
     pub fn cost(&self, to: [usize; 2]) -> Option<u32> {
-        let distance = (to[0] < self.width && to[1] < self.height).then(|| self.distance[to[1] * self.width + to[0]])?;
+        let distance =
+            (to[0] < self.width && to[1] < self.height).then(|| self.distance[to[1] * self.width + to[0]])?;
         (distance != u32::MAX).then_some(distance)
     }
 

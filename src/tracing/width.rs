@@ -97,4 +97,3 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
     let floor = first < 1.2 * NARROWEST_PX * whole;
     (floor && width < 4.0 * first || width < 1.8 * first && first < 1.8 * width).then_some(width)
 }
-

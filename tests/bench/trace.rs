@@ -40,7 +40,8 @@ fn main() {
 
 fn followed(name: &str, verbose: bool) {
     let (ground, known) = truth::picture(name);
-    let (mut length, mut within, mut mean, mut far, mut right, mut wires, mut pins_put) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0);
+    let (mut length, mut within, mut mean, mut far, mut right, mut wires, mut pins_put) =
+        (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0);
     let (mut sure, mut wrong_sure) = (0, 0);
     for wire in known.wires.iter().filter(|wire| wire.can_be_followed()) {
         let pins = wire.pins(&known);
@@ -53,7 +54,14 @@ fn followed(name: &str, verbose: bool) {
         if verbose {
             println!(
                 "   {} {:5} suggested {said:5} width {:.1} px ({:.1}), {} pins: {:.1} % within, mean {:.2} px, 95 % {:.1} px",
-                wire.id, wire.colour(), wire.width(), follower.width_px(), pins.len(), 100.0 * off.within / off.length, off.mean_px, off.hausdorff_px
+                wire.id,
+                wire.colour(),
+                wire.width(),
+                follower.width_px(),
+                pins.len(),
+                100.0 * off.within / off.length,
+                off.mean_px,
+                off.hausdorff_px
             );
         }
         length += off.length;
@@ -70,7 +78,12 @@ fn followed(name: &str, verbose: bool) {
     }
     println!(
         "{name} ({}): {wires} wires, {:.1} pins each: {:.1} % within half a width; mean {:.2} px, 95 % {:.1} px; colour right {:.1} % ({sure} sure, {wrong_sure} of them wrong)",
-        known.level, f64::from(pins_put as u32) / wires, 100.0 * within / length, mean / wires, far / wires, 100.0 * right / wires
+        known.level,
+        f64::from(pins_put as u32) / wires,
+        100.0 * within / length,
+        mean / wires,
+        far / wires,
+        100.0 * right / wires
     );
 }
 
@@ -93,12 +106,18 @@ fn all_wires(name: &str, verbose: bool) {
     let wrong = proposed.iter().filter(|one| one.sure && !is_true(one.ends)).count();
     println!(
         "    all wires: {found} of {} proposed with both ends right, {} proposed in all; {sure} sure, {wrong} of them wrong; {seconds:.1} s",
-        wanted.len(), proposed.len()
+        wanted.len(),
+        proposed.len()
     );
     if verbose {
         for one in &proposed {
             let [from, to] = one.ends.map(|end| &terminals[end].id);
-            println!("      {from} - {to}: {:.2}{} {}", one.confidence, if one.sure { ", sure" } else { "" }, if is_true(one.ends) { "right" } else { "wrong" });
+            println!(
+                "      {from} - {to}: {:.2}{} {}",
+                one.confidence,
+                if one.sure { ", sure" } else { "" },
+                if is_true(one.ends) { "right" } else { "wrong" }
+            );
         }
     }
 }
@@ -130,7 +149,12 @@ fn pointer_moves() {
         took.sort_by(f64::total_cmp);
         println!(
             "{} megapixels: levels {:.0} ms, a pin {:.0} ms; a move: median {:.2} ms, 99 % within {:.2} ms, at most {:.2} ms (goal 16 ms)",
-            width * height / 1_000_000, ready.as_secs_f64() * 1e3, pinned.as_secs_f64() * 1e3, took[250], took[494], took[499]
+            width * height / 1_000_000,
+            ready.as_secs_f64() * 1e3,
+            pinned.as_secs_f64() * 1e3,
+            took[250],
+            took[494],
+            took[499]
         );
     }
 }
@@ -155,8 +179,13 @@ fn reading() {
     let pixels = PhotoPixels::of(&decoded.picture, |_| ());
     println!(
         "48 megapixels, {} MB: preview of {} x {} in {:.0} ms (goal 300), whole with levels in {:.0} ms (goal 2000); {} MB kept, and {} MB while decoding",
-        bytes.len() / 1_000_000, seen.width(), seen.height(), quick.as_secs_f64() * 1e3, start.elapsed().as_secs_f64() * 1e3,
-        pixels.bytes() / 1_000_000, (decoded.picture.as_raw().len() + 144_000_000) / 1_000_000
+        bytes.len() / 1_000_000,
+        seen.width(),
+        seen.height(),
+        quick.as_secs_f64() * 1e3,
+        start.elapsed().as_secs_f64() * 1e3,
+        pixels.bytes() / 1_000_000,
+        (decoded.picture.as_raw().len() + 144_000_000) / 1_000_000
     );
 }
 

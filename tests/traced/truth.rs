@@ -168,7 +168,8 @@ impl Wire {
     pub fn pins(&self, truth: &Truth) -> Vec<PhotoPoint> {
         let (first, last) = self.span();
         let width = self.width();
-        let length = |from: usize, to: usize| (from..to).map(|place| apart(self.at(place), self.at(place + 1))).sum::<f64>();
+        let length =
+            |from: usize, to: usize| (from..to).map(|place| apart(self.at(place), self.at(place + 1))).sum::<f64>();
         let mut places = Vec::new();
         let mut place = first;
         while place <= last {
@@ -183,7 +184,9 @@ impl Wire {
             }
             place = end;
         }
-        for other in truth.wires.iter().filter(|other| other.id != self.id && other.base == self.base && other.in_picture) {
+        for other in
+            truth.wires.iter().filter(|other| other.id != self.id && other.base == self.base && other.in_picture)
+        {
             let near = |place: &usize| {
                 self.visible(*place)
                     && (0..other.centre_line.len())
