@@ -1,5 +1,11 @@
 //! From a rough way to the middle of the wire, and what of it is seen.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "offsets are few, steps of a path are counted in a window; casts from floats saturate"
+)]
+
 use super::ground::{Ground, PhotoPoint, Window};
 use super::look::Look;
 
@@ -136,9 +142,10 @@ fn smooth_choice(scores: &[f32], offsets: usize) -> Vec<usize> {
     for row in 1..rows {
         let mut next = vec![f32::NEG_INFINITY; offsets];
         for to in 0..offsets {
-            for from in to.saturating_sub(3)..(to + 4).min(offsets) {
+            let (first, last) = (to.saturating_sub(3), (to + 4).min(offsets));
+            for (from, &before) in (first..last).zip(&total[first..last]) {
                 let moved = to.abs_diff(from) as f32;
-                let value = total[from] - BEND * moved * moved;
+                let value = before - BEND * moved * moved;
                 if value > next[to] {
                     next[to] = value;
                     came[row * offsets + to] = from as u8;

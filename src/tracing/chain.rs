@@ -1,6 +1,8 @@
 //! Wires followed from anywhere on them, both ways, as far as they are seen: step by step in the direction they run, straight on over what
 //! crosses them.
 
+#![allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for scores between 0 and 1")]
+
 use std::f64::consts::PI;
 
 use super::ground::{Window, pixel};

@@ -1,5 +1,12 @@
 //! What a step on each pixel costs: little where a tube of the wire's colour and width runs, the same middling price elsewhere.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_possible_wrap,
+    reason = "prices and likeness stay in a byte by their formulas, places below 2^32 by the limit on pixels; casts from floats saturate"
+)]
+
 use super::ground::Window;
 use super::look::Look;
 

@@ -1,5 +1,11 @@
 //! What a wire looks like: its colours under all pins, and how like them a pixel is, whatever the light.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "likeness and distance are limited to a byte before, a patch has few pixels; casts from floats saturate"
+)]
+
 use std::sync::OnceLock;
 
 use super::ground::Window;

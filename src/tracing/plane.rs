@@ -1,5 +1,11 @@
 //! Photos made straight and to scale: four corners of a flat thing, two points a known distance apart, two points that two photos share.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "values are limited before, places are inside the photo"
+)]
+
 use image::{Rgba, RgbaImage};
 
 use super::decode::MOST_PIXELS;

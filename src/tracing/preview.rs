@@ -1,6 +1,13 @@
 //! A quick small picture of a JPEG, long before the whole is decoded: the thumbnail that the camera put in, or the means of 8 × 8 pixels,
 //! which a JPEG holds as the first number of each block. ITU-T T.81 (JPEG); Annex F for the coding.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_possible_wrap,
+    reason = "values are limited to a byte before, sizes to the limit on pixels; codes have at most 16 bits"
+)]
+
 use image::{Rgb, RgbImage, RgbaImage, imageops};
 
 use super::decode::{MOST_PIXELS, upright};

@@ -1,5 +1,7 @@
 //! What colour a wire has, as letters of IEC 60757, with odds: its insulation, and the tracer wound round it.
 
+#![allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for light between 0 and 1")]
+
 use crate::quantity::{Colour, WireColour};
 
 use super::centre::{PathPoint, fine_level, normal, resampled};

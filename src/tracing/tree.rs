@@ -1,5 +1,10 @@
 //! Cheapest ways from one pixel to all others, by Dijkstra's method with buckets for whole-number costs (Dial 1969).
 
+#![allow(
+    clippy::cast_possible_truncation,
+    reason = "places are below 2^32 by the limit on pixels, a step is one of eight"
+)]
+
 /// Cost of a step straight and across corners, times the mean price of both pixels: 5 and 7 are within 1 % of 1 and √2.
 pub const STRAIGHT: u32 = 5;
 /// As [`STRAIGHT`], across a corner.

@@ -79,7 +79,7 @@ fn followed(name: &str, verbose: bool) {
     println!(
         "{name} ({}): {wires} wires, {:.1} pins each: {:.1} % within half a width; mean {:.2} px, 95 % {:.1} px; colour right {:.1} % ({sure} sure, {wrong_sure} of them wrong)",
         known.level,
-        f64::from(pins_put as u32) / wires,
+        pins_put as f64 / wires,
         100.0 * within / length,
         mean / wires,
         far / wires,

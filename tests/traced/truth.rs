@@ -84,14 +84,10 @@ pub fn upright(name: &str) -> image::RgbaImage {
 
 /// A picture made ready, and what is known of it. `TRACE_PICTURES=folder` takes pictures and truths from elsewhere.
 pub fn picture(name: &str) -> (Ground, Truth) {
-    let elsewhere = std::env::var_os("TRACE_PICTURES").map(PathBuf::from);
-    let (photo, truth) = match elsewhere {
-        Some(folder) => (folder.join(format!("{name}.jpg")), folder.join(format!("{name}.json"))),
-        None => {
-            let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/photos");
-            (file_of(name), folder.join(format!("{name}.json")))
-        }
-    };
+    let (mut photo, mut truth) = (file_of(name), file_of("").with_file_name(format!("{name}.json")));
+    if let Some(folder) = std::env::var_os("TRACE_PICTURES").map(PathBuf::from) {
+        (photo, truth) = (folder.join(format!("{name}.jpg")), folder.join(format!("{name}.json")));
+    }
     let decoded = decode(&read_file(&photo).unwrap()).unwrap();
     let truth = serde_json::from_str(&std::fs::read_to_string(truth).unwrap()).unwrap();
     (Ground::of(Arc::new(PhotoPixels::of(&decoded.picture, |_| ()))), truth)
@@ -226,7 +222,7 @@ impl Wire {
             }
             let (a, b) = (self.at(place), self.at(place + 1));
             let piece = apart(a, b);
-            let off = to_line([(a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0], path);
+            let off = to_line([a[0].midpoint(b[0]), a[1].midpoint(b[1])], path);
             length += piece;
             within += if off <= self.width() / 2.0 { piece } else { 0.0 };
             there.push(off);
