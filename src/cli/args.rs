@@ -49,6 +49,8 @@ pub(super) enum Command {
     Removal(Removal),
     /// Says in words what differs between two records.
     Compare(Compare),
+    /// Follows a wire on a photo and says what colour it seems to have.
+    Trace(Trace),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
 }
@@ -187,6 +189,27 @@ pub(super) struct Compare {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct Trace {
+    /// The photo: JPEG, PNG, WebP or TIFF.
+    pub(super) photo: PathBuf,
+    /// A place on the wire where it begins, in pixels from the top left corner of the upright photo.
+    #[arg(long, value_name = "X,Y", value_parser = place)]
+    pub(super) from: [f64; 2],
+    /// A place on the wire where it ends.
+    #[arg(long, value_name = "X,Y", value_parser = place)]
+    pub(super) to: [f64; 2],
+    /// Places on the wire between, in their order: behind what hides it, and where wires of its colour cross it.
+    #[arg(long, value_name = "X,Y", value_parser = place)]
+    pub(super) via: Vec<[f64; 2]>,
+    /// A place on something grey or white, by which the light is taken out of the colour.
+    #[arg(long, value_name = "X,Y", value_parser = place)]
+    pub(super) grey: Option<[f64; 2]>,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Generate {
     /// Number of wires, exactly.
     #[arg(long, value_name = "N", value_parser = wires)]
@@ -213,6 +236,13 @@ fn function(text: &str) -> Result<Function, String> {
             "'{text}' is no function of a meter between two probes; write tone, ohms, volts-ac or volts-dc"
         )),
     }
+}
+
+fn place(text: &str) -> Result<[f64; 2], String> {
+    let number = |text: &str| text.trim().parse::<f64>().ok().filter(|value| value.is_finite());
+    text.split_once(',')
+        .and_then(|(x, y)| Some([number(x)?, number(y)?]))
+        .ok_or_else(|| format!("'{text}' is no place on a photo; write pixels across and down, such as 412,180"))
 }
 
 fn wires(text: &str) -> Result<usize, String> {

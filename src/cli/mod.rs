@@ -19,6 +19,7 @@ mod parts;
 mod record;
 mod removal;
 mod rules;
+mod trace;
 mod wires;
 
 use std::ffi::OsString;
@@ -101,6 +102,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Next(what) => identify::next(what, kinds, paint, &mut answer),
         Command::Removal(what) => removal::run(what, kinds, paint, &mut answer),
         Command::Compare(what) => compare::run(what, kinds, paint, &mut answer),
+        Command::Trace(what) => trace::run(what, paint, &mut answer),
         Command::Generate(what) => generate::run(what, &mut answer),
     };
     let code = done.unwrap_or_else(|failure| {

@@ -4,7 +4,8 @@ use std::fs::File;
 use std::io::{Cursor, Read};
 use std::path::Path;
 
-use image::{DynamicImage, ImageDecoder, ImageReader, RgbaImage};
+use image::metadata::Orientation;
+use image::{ColorType, DynamicImage, ImageBuffer, ImageDecoder, ImageFormat, ImageReader, Limits, RgbaImage};
 use thiserror::Error;
 
 /// The most pixels a photo may have. Takes in photos of 108 megapixels, the full size of some phones (from memory; larger
@@ -27,6 +28,8 @@ pub struct Decoded {
     pub picture: RgbaImage,
     /// When it was taken, as the camera wrote it (`2026-03-02 10:15:00`); empty when it did not.
     pub taken: String,
+    /// What is missing, in words, when the file is damaged or cut short and the picture is shown as far as it goes.
+    pub remark: Option<String>,
 }
 
 /// The bytes of a photo file, unless it is too large to be one.
@@ -78,6 +81,7 @@ pub fn decode(bytes: &[u8]) -> Result<Decoded, DecodeError> {
     if reader.format().is_none() {
         return Err(DecodeError("is no picture this program can read; give it as JPEG, PNG, WebP or TIFF".to_owned()));
     }
+    let format = reader.format();
     let mut decoder = reader.into_decoder().map_err(|error| damaged(&error))?;
     let (width, height) = decoder.dimensions();
     if u64::from(width) * u64::from(height) > MOST_PIXELS {
@@ -86,10 +90,77 @@ pub fn decode(bytes: &[u8]) -> Result<Decoded, DecodeError> {
             MOST_PIXELS / 1_000_000
         )));
     }
-    let orientation = decoder.orientation().unwrap_or(image::metadata::Orientation::NoTransforms);
-    let mut picture = DynamicImage::from_decoder(decoder).map_err(|error| damaged(&error))?;
+    let size = decoder.total_bytes();
+    if size > MOST_DECODED {
+        return Err(DecodeError(format!(
+            "would take {} MB decoded; at most {} MB are taken: save it as JPEG, or smaller",
+            size / 1_000_000,
+            MOST_DECODED / 1_000_000
+        )));
+    }
+    let mut limits = Limits::default();
+    limits.max_alloc = Some(MOST_DECODED);
+    decoder.set_limits(limits).map_err(|error| damaged(&error))?;
+    let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
+    let colour = decoder.color_type();
+    // Not larger than the limit above.
+    let mut raw = vec![0; usize::try_from(size).unwrap_or(0)];
+    let failure = decoder.read_image(&mut raw).err();
+    // Rows that were never reached stay zero to the end of the buffer.
+    let row = (raw.len() / height.max(1) as usize).max(1);
+    let filled = raw.iter().rposition(|&byte| byte != 0).map_or(0, |last| last / row + 1);
+    if let Some(error) = failure.as_ref().filter(|_| filled * LEAST_SHOWN < height as usize) {
+        return Err(damaged(error));
+    }
+    let remark = match (failure, format) {
+        (Some(error), _) => {
+            Some(format!("is damaged ({error}): shown as far as it goes; copy it again from the camera"))
+        }
+        (None, Some(ImageFormat::Jpeg)) if is_cut_short(bytes) => Some(
+            "is cut short: what is grey or missing below was not in the file; copy it again from the camera".to_owned(),
+        ),
+        _ => None,
+    };
+    let mut picture = from_raw(colour, width, height, raw)
+        .ok_or_else(|| DecodeError("has colours of a kind that cannot be read here; save it as JPEG".to_owned()))?;
     picture.apply_orientation(orientation);
-    Ok(Decoded { picture: picture.into_rgba8(), taken: sniff_taken(bytes) })
+    Ok(Decoded { picture: picture.into_rgba8(), taken: sniff_taken(bytes), remark })
+}
+
+/// The most bytes a picture may have decoded, before it is brought to four bytes a pixel.
+///
+/// A JPEG of 48 megapixels takes 144 MB decoded (three bytes a pixel) and 192 MB as it is kept; while the one is made from the other both
+/// are there, 336 MB in all, and turning it upright takes a third buffer of 144 MB for a moment before. The levels it is drawn in add a third to the 192 MB.
+const MOST_DECODED: u64 = 700_000_000;
+/// Of a damaged picture at least one row in so many must be there for it to be shown.
+const LEAST_SHOWN: usize = 50;
+
+/// Whether a JPEG has no end marker in its last bytes, or behind it only what some cameras put there.
+fn is_cut_short(bytes: &[u8]) -> bool {
+    !bytes.windows(2).rev().any(|pair| pair == [0xff, 0xd9])
+}
+
+fn from_raw(colour: ColorType, width: u32, height: u32, raw: Vec<u8>) -> Option<DynamicImage> {
+    let wide =
+        |raw: Vec<u8>| raw.chunks_exact(2).map(|pair| u16::from_ne_bytes([pair[0], pair[1]])).collect::<Vec<u16>>();
+    Some(match colour {
+        ColorType::L8 => DynamicImage::ImageLuma8(ImageBuffer::from_raw(width, height, raw)?),
+        ColorType::La8 => DynamicImage::ImageLumaA8(ImageBuffer::from_raw(width, height, raw)?),
+        ColorType::Rgb8 => DynamicImage::ImageRgb8(ImageBuffer::from_raw(width, height, raw)?),
+        ColorType::Rgba8 => DynamicImage::ImageRgba8(ImageBuffer::from_raw(width, height, raw)?),
+        ColorType::L16 => DynamicImage::ImageLuma16(ImageBuffer::from_raw(width, height, wide(raw))?),
+        ColorType::La16 => DynamicImage::ImageLumaA16(ImageBuffer::from_raw(width, height, wide(raw))?),
+        ColorType::Rgb16 => DynamicImage::ImageRgb16(ImageBuffer::from_raw(width, height, wide(raw))?),
+        ColorType::Rgba16 => DynamicImage::ImageRgba16(ImageBuffer::from_raw(width, height, wide(raw))?),
+        _ => return None,
+    })
+}
+
+/// Which way is up, as the camera wrote it into EXIF data.
+pub(super) fn upright(bytes: &[u8]) -> Option<Orientation> {
+    let exif = exif::Reader::new().read_from_container(&mut Cursor::new(bytes)).ok()?;
+    let value = exif.get_field(exif::Tag::Orientation, exif::In::PRIMARY)?.value.get_uint(0)?;
+    Orientation::from_exif(u8::try_from(value).ok()?)
 }
 
 fn damaged(error: &image::ImageError) -> DecodeError {
@@ -115,7 +186,7 @@ pub fn sniff_taken(bytes: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use image::{ImageFormat, Rgb, RgbImage};
+    use image::{Rgb, RgbImage};
 
     fn jpeg(width: u32, height: u32) -> Vec<u8> {
         let mut bytes = Cursor::new(Vec::new());

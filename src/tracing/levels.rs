@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use image::RgbaImage;
-use image::imageops::{FilterType, crop_imm, resize};
+use image::imageops::{FilterType, resize};
 
 /// Edge of a tile in pixels; every graphics card takes pictures of this size.
 pub const TILE_PX: u32 = 1024;
@@ -50,7 +50,7 @@ impl PhotoPixels {
         let mut half;
         while smaller.width().max(smaller.height()) > SMALLEST_PX {
             let size = ((smaller.width() / 2).max(1), (smaller.height() / 2).max(1));
-            half = resize(smaller, size.0, size.1, FilterType::Triangle);
+            half = halved(smaller).unwrap_or_else(|| resize(smaller, size.0, size.1, FilterType::Triangle));
             levels.push(level_of(&half));
             smaller = &half;
             progress(1.0 - 0.5_f64.powi(i32::try_from(levels.len()).unwrap_or(30)));
@@ -72,6 +72,29 @@ impl PhotoPixels {
     }
 }
 
+/// Half as wide and high, each pixel the mean of four; nothing where an edge is odd. Several times quicker than any filter.
+fn halved(picture: &RgbaImage) -> Option<RgbaImage> {
+    let (width, height) = picture.dimensions();
+    if width % 2 != 0 || height % 2 != 0 {
+        return None;
+    }
+    let row = width as usize * 4;
+    let mut half = Vec::with_capacity(picture.as_raw().len() / 4);
+    for rows in picture.as_raw().chunks_exact(2 * row) {
+        let (upper, lower) = rows.split_at(row);
+        for (a, b) in upper.chunks_exact(8).zip(lower.chunks_exact(8)) {
+            for channel in 0..4 {
+                let sum = u16::from(a[channel])
+                    + u16::from(a[channel + 4])
+                    + u16::from(b[channel])
+                    + u16::from(b[channel + 4]);
+                half.push(u8::try_from((sum + 2) / 4).unwrap_or(u8::MAX));
+            }
+        }
+    }
+    RgbaImage::from_raw(width / 2, height / 2, half)
+}
+
 fn level_of(picture: &RgbaImage) -> Level {
     let (width, height) = picture.dimensions();
     let step = TILE_PX as usize;
@@ -79,8 +102,12 @@ fn level_of(picture: &RgbaImage) -> Level {
     for top in (0..height).step_by(step) {
         for left in (0..width).step_by(step) {
             let size = (TILE_PX.min(width - left), TILE_PX.min(height - top));
-            let tile = crop_imm(picture, left, top, size.0, size.1).to_image();
-            tiles.push(Tile { at_px: [left, top], size_px: [size.0, size.1], rgba: tile.into_raw().into() });
+            let mut rgba = Vec::with_capacity(size.0 as usize * size.1 as usize * 4);
+            for row in top..top + size.1 {
+                let start = (row as usize * width as usize + left as usize) * 4;
+                rgba.extend_from_slice(&picture.as_raw()[start..start + size.0 as usize * 4]);
+            }
+            tiles.push(Tile { at_px: [left, top], size_px: [size.0, size.1], rgba: rgba.into() });
         }
     }
     Level { size_px: [width, height], tiles }

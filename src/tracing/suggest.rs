@@ -1,0 +1,343 @@
+//! What colour a wire has, as letters of IEC 60757, with odds: its insulation, and the tracer wound round it.
+
+#![allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for light between 0 and 1")]
+
+use crate::quantity::{Colour, WireColour};
+
+use super::centre::{PathPoint, fine_level, normal, resampled};
+use super::ground::{Ground, PhotoPoint};
+use super::lab::{Lab, ciede2000, linear};
+use super::look::{Few, median};
+
+/// sRGB of typical insulation in even light; every answer is the nearest of them. The standard names colours and gives no values:
+/// these are the cable colours of DIN 47002 by RAL number (9005 8003 3000 2003 1021 6018 5015 4005 7000 1013 3015 6027) as
+/// printed in public tables, rounded; from memory.
+const TYPICAL: [(Colour, [u8; 3]); 12] = [
+    (Colour::Black, [25, 25, 27]),
+    (Colour::Brown, [100, 58, 40]),
+    (Colour::Red, [165, 35, 35]),
+    (Colour::Orange, [230, 110, 35]),
+    (Colour::Yellow, [238, 198, 30]),
+    (Colour::Green, [45, 125, 65]),
+    (Colour::Blue, [25, 85, 165]),
+    (Colour::Violet, [110, 65, 140]),
+    (Colour::Grey, [125, 130, 132]),
+    (Colour::White, [230, 226, 214]),
+    (Colour::Pink, [222, 150, 165]),
+    (Colour::Turquoise, [90, 165, 160]),
+];
+
+/// Light a typical photo has over what would show surfaces as they are, in factors of two: photos are exposed brightly.
+const USUAL_LIGHT: f64 = 0.8;
+/// What a factor of two of light away from that costs, in units of CIEDE2000.
+const LIGHT_COST: f64 = 6.0;
+/// Light that every glossy surface throws back without its colour, as a share of white.
+const VEIL: f64 = 0.03;
+/// Odds fall by e for each of so many units of CIEDE2000 that a colour is further off.
+const SPREAD: f64 = 2.5;
+/// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure' (from memory: about what two people see apart).
+const LEAST_LEAD: f64 = 3.0;
+/// Green with so much yellow, or the reverse, is the combination of both and no tracer.
+const LEAST_GREEN_YELLOW: f64 = 0.15;
+/// What hides no more than so many widths of the wire may be its own tracer.
+const SHORT_GAP: f64 = 4.0;
+/// Samples across the wire and the share of its width they span.
+const ACROSS: usize = 9;
+const SPANNED: f64 = 0.8;
+
+/// A colour and how likely it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Odds {
+    /// The colour.
+    pub colour: WireColour,
+    /// 0 to 1.
+    pub odds: f64,
+}
+
+/// What colour a wire may have.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Suggestion {
+    /// The likeliest.
+    pub best: Odds,
+    /// The next.
+    pub runner_up: Option<Odds>,
+    /// Whether the likeliest leads by so much that a person would tell the two apart in this light. When not, say 'unsure'.
+    pub sure: bool,
+}
+
+/// One colour of a wire's surface.
+struct Group {
+    members: Vec<Lab>,
+    /// Per section: how many samples, the sum of their places across, and how many in the middle half.
+    sections: Vec<(usize, f64, usize)>,
+}
+
+/// The colour of the wire along a path. `grey` is a place on something grey or white, by which light and camera are taken out.
+/// Nothing when too little of the wire is seen.
+pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Option<PhotoPoint>) -> Option<Suggestion> {
+    let balance = grey.and_then(|at| balance_at(ground, at));
+    let sections = sections(ground, path, wire_px, balance.unwrap_or([1.0; 3]));
+    if sections.len() < 4 {
+        return None;
+    }
+    let groups = groups(&sections);
+    let base = groups.first()?;
+    let total: usize = groups.iter().map(|group| group.members.len()).sum();
+    let share = |group: &Group| group.members.len() as f64 / total.max(1) as f64;
+    let tracer = groups
+        .iter()
+        .skip(1)
+        .filter(|group| is_tracer(group, base))
+        .max_by(|a, b| weight_of(a, base).total_cmp(&weight_of(b, base)));
+    let usual = if balance.is_some() { 0.0 } else { USUAL_LIGHT };
+    let bases = likelihoods(bright(&base.members), usual);
+    let mut answers: Vec<(WireColour, f64)> = Vec::new();
+    match tracer {
+        None => answers.extend(bases.iter().map(|&(colour, off)| (WireColour::plain(colour), off))),
+        Some(tracer) => {
+            // Where the tracer is narrow its pixels are mixed with the insulation's: the furthest from it show it best.
+            let tracers = likelihoods(furthest(&tracer.members, median(base.members.clone())), usual);
+            for &(first, off) in &bases {
+                for &(second, more) in &tracers {
+                    let colour = match (first, second) {
+                        (a, b) if a == b => WireColour::plain(a),
+                        (Colour::Green, Colour::Yellow) | (Colour::Yellow, Colour::Green)
+                            if share(tracer) > LEAST_GREEN_YELLOW * share(base) =>
+                        {
+                            WireColour::plain(Colour::GreenYellow)
+                        }
+                        (base, tracer) => WireColour { base, tracer: Some(tracer) },
+                    };
+                    answers.push((colour, off + more));
+                }
+            }
+        }
+    }
+    answers.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
+    let mut seen: Vec<(WireColour, f64)> = Vec::new();
+    for answer in answers {
+        if seen.iter().all(|(colour, _)| *colour != answer.0) {
+            seen.push(answer);
+        }
+    }
+    let least = seen.first()?.1;
+    let weight = |off: f64| (-(off - least) / SPREAD).exp();
+    let all: f64 = seen.iter().map(|&(_, off)| weight(off)).sum();
+    let odds = |&(colour, off): &(WireColour, f64)| Odds { colour, odds: weight(off) / all };
+    let lead = seen.get(1).map_or(f64::INFINITY, |next| next.1 - least);
+    Some(Suggestion { best: odds(&seen[0]), runner_up: seen.get(1).map(odds), sure: lead >= LEAST_LEAD })
+}
+
+/// What to multiply red, green and blue light by, so that the patch is grey, and white when it is the brightest thing there can be.
+fn balance_at(ground: &Ground, at: PhotoPoint) -> Option<[f32; 3]> {
+    let level = ground.coarse();
+    let at = ground.on_level(level, at);
+    let mut channels: [Vec<f32>; 3] = [const { Vec::new() }; 3];
+    for dy in -3..=3 {
+        for dx in -3..=3 {
+            if let Some(rgb) = ground.whole.at(at[0] + f64::from(dx), at[1] + f64::from(dy)) {
+                for (channel, light) in channels.iter_mut().zip(linear(rgb)) {
+                    channel.push(light);
+                }
+            }
+        }
+    }
+    let middle = channels.map(|mut channel| {
+        channel.sort_by(f32::total_cmp);
+        channel.get(channel.len() / 2).copied().unwrap_or(0.0)
+    });
+    let green = 0.212_67 * middle[0] + 0.715_15 * middle[1] + 0.072_18 * middle[2];
+    middle.iter().all(|&light| light > 0.002).then(|| middle.map(|light| green / light))
+}
+
+/// Colours across the wire at places where it is seen, a half width apart.
+fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Vec<[Lab; ACROSS]> {
+    let level = fine_level(ground, wire_px);
+    let scale = ground.scale(level)[0];
+    let wire = wire_px / scale;
+    let mut sections = Vec::new();
+    for run in shown(path, SHORT_GAP * wire_px) {
+        let line: Vec<[f64; 2]> = run.iter().map(|point| ground.on_level(level, point.at)).collect();
+        let line = resampled(&line, (wire / 2.0).max(1.0));
+        // The last half width before something hides the wire is half in its shade.
+        for place in 1..line.len().saturating_sub(1) {
+            let (at, n) = (line[place], normal(&line, place));
+            let window = ground.window(level, at.map(|v| v - wire - 1.0), at.map(|v| v + wire + 1.0));
+            let mut section = [Lab::default(); ACROSS];
+            let mut whole = true;
+            for (sample, lab) in section.iter_mut().enumerate() {
+                let by = (sample as f64 / (ACROSS - 1) as f64 - 0.5) * SPANNED * wire;
+                match window.at(at[0] + n[0] * by, at[1] + n[1] * by) {
+                    Some(rgb) => {
+                        let light = linear(rgb);
+                        *lab = Lab::of_linear([0, 1, 2].map(|channel| (light[channel] * balance[channel]).min(1.0)));
+                    }
+                    None => whole = false,
+                }
+            }
+            if whole {
+                sections.push(section);
+            }
+        }
+    }
+    sections
+}
+
+/// The stretches of a path where the wire is seen, over gaps up to a length.
+fn shown(path: &[PathPoint], gap_px: f64) -> Vec<Vec<PathPoint>> {
+    let mut stretches: Vec<Vec<PathPoint>> = Vec::new();
+    let mut gap: Vec<PathPoint> = Vec::new();
+    let mut length = 0.0;
+    let mut before: Option<PathPoint> = None;
+    for &point in path {
+        let step = before.map_or(0.0, |before| (point.at[0] - before.at[0]).hypot(point.at[1] - before.at[1]));
+        before = Some(point);
+        if !point.seen {
+            length += step;
+            gap.push(point);
+            continue;
+        }
+        match stretches.last_mut() {
+            Some(last) if gap.is_empty() || length <= gap_px => {
+                last.append(&mut gap);
+                last.push(point);
+            }
+            _ => stretches.push(vec![point]),
+        }
+        gap.clear();
+        length = 0.0;
+    }
+    stretches
+}
+
+/// The colours that make up the sections, the greatest first.
+fn groups(sections: &[[Lab; ACROSS]]) -> Vec<Group> {
+    let all: Vec<Lab> = sections.iter().flatten().copied().collect();
+    // The middles of groups: the sample that most others are like, then of those left.
+    let mut left: Vec<Lab> = all.iter().copied().step_by((all.len() / 400).max(1)).collect();
+    let enough = left.len() / 14;
+    let mut middles: Vec<Lab> = Vec::new();
+    while middles.len() < 4 && left.len() > enough {
+        let near = |middle: &Lab| {
+            let few = Few::of(&[*middle]);
+            left.iter().filter(|lab| surface(&few, *middle, **lab) < NEAR).copied().collect::<Vec<Lab>>()
+        };
+        let Some(best) = left.iter().step_by((left.len() / 60).max(1)).map(near).max_by_key(Vec::len) else { break };
+        let middle = median(best);
+        let few = Few::of(&[middle]);
+        let before = left.len();
+        left.retain(|lab| surface(&few, middle, *lab) >= NEAR);
+        if left.len() == before {
+            break;
+        }
+        if before - left.len() > enough {
+            middles.push(middle);
+        }
+    }
+    let few: Vec<(Few, Lab)> = middles.iter().map(|&middle| (Few::of(&[middle]), middle)).collect();
+    let mut groups: Vec<Group> =
+        middles.iter().map(|_| Group { members: Vec::new(), sections: vec![(0, 0.0, 0); sections.len()] }).collect();
+    for (number, section) in sections.iter().enumerate() {
+        for (place, &lab) in section.iter().enumerate() {
+            let nearest = few
+                .iter()
+                .enumerate()
+                .map(|(group, (few, middle))| (group, surface(few, *middle, lab)))
+                .min_by(|a, b| a.1.total_cmp(&b.1));
+            if let Some((group, off)) = nearest
+                && off < 1.5 * NEAR
+            {
+                groups[group].members.push(lab);
+                groups[group].sections[number].0 += 1;
+                groups[group].sections[number].1 += place as f64 / (ACROSS - 1) as f64;
+                groups[group].sections[number].2 += usize::from(place.abs_diff(ACROSS / 2) <= ACROSS / 4);
+            }
+        }
+    }
+    groups.sort_by_key(|group| std::cmp::Reverse(group.members.len()));
+    groups
+}
+
+/// Samples nearer than this to the middle of a group belong to it.
+const NEAR: f32 = 14.0;
+
+/// How far apart two colours of one wire's surface are: shade discounted, but not that light washes colours out: white on blue is two
+/// colours here.
+fn surface(few: &Few, middle: Lab, lab: Lab) -> f32 {
+    let saturation = |lab: Lab| 60.0 * lab.chroma() / (lab.l + 16.0);
+    let washed = (saturation(middle) - saturation(lab)).abs() * 0.5;
+    few.distance(lab).hypot(washed)
+}
+
+/// Of several groups beside the base, the one that is far from it tells the tracer's colour best; between them lie mixtures.
+fn weight_of(group: &Group, base: &Group) -> f32 {
+    let (a, b) = (median(group.members.clone()), median(base.members.clone()));
+    (a.l - b.l).hypot(a.a - b.a).hypot(a.b - b.b) * (group.members.len() as f32).sqrt()
+}
+
+/// A tracer shows beside the base on a good part of the wire, and wanders across it as it winds round. A glint and a neighbour's edge
+/// stay on one side; what crosses the wire covers it from side to side.
+fn is_tracer(group: &Group, base: &Group) -> bool {
+    let both = group.sections.iter().zip(&base.sections).filter(|(group, base)| group.0 > 0 && base.0 > 0);
+    let places: Vec<f64> = both.clone().map(|((samples, sum, _), _)| sum / *samples as f64).collect();
+    let sections = base.sections.iter().filter(|(samples, ..)| *samples > 0).count() as f64;
+    if (places.len() as f64) < LEAST_PRESENT * sections {
+        return false;
+    }
+    let mean = places.iter().sum::<f64>() / places.len() as f64;
+    let wander = (places.iter().map(|place| (place - mean).powi(2)).sum::<f64>() / places.len() as f64).sqrt();
+    let filled = both.filter(|((_, _, middle), _)| *middle >= 2).count() as f64 / sections;
+    wander > LEAST_WANDER && filled > LEAST_MIDDLE
+}
+
+/// The share of sections that a tracer shows in, beside the base.
+const LEAST_PRESENT: f64 = 0.2;
+/// The share of sections in whose middle a tracer shows; mixtures with what lies beside the wire keep to its edges.
+const LEAST_MIDDLE: f64 = 0.1;
+/// How much a tracer's place across the wire spreads, in widths.
+const LEAST_WANDER: f64 = 0.26;
+
+/// The colour of a group in good light: the median of its brighter half.
+fn bright(members: &[Lab]) -> Lab {
+    let mut sorted = members.to_vec();
+    sorted.sort_by(|a, b| a.l.total_cmp(&b.l));
+    median(sorted.split_off(members.len() / 3))
+}
+
+/// The median of the eighth of a group that is furthest from a colour.
+fn furthest(members: &[Lab], from: Lab) -> Lab {
+    let apart = |lab: &Lab| (lab.l - from.l).hypot(lab.a - from.a).hypot(lab.b - from.b);
+    let mut sorted = members.to_vec();
+    sorted.sort_by(|a, b| apart(a).total_cmp(&apart(b)));
+    median(sorted.split_off(members.len() * 7 / 8))
+}
+
+/// How far every colour is off, in units of CIEDE2000, at the light that suits it best, with what that light costs.
+fn likelihoods(seen: Lab, usual: f64) -> Vec<(Colour, f64)> {
+    let seen = [seen.l, seen.a, seen.b].map(f64::from);
+    let mut all: Vec<(Colour, f64)> = TYPICAL
+        .iter()
+        .map(|&(colour, rgb)| {
+            let off = (-8..=8).map(|step| {
+                let light = f64::from(step) / 3.0;
+                let shown = lit(rgb, light + usual);
+                ciede2000(seen, shown).hypot(LIGHT_COST * light)
+            });
+            (colour, off.fold(f64::INFINITY, f64::min))
+        })
+        .collect();
+    all.sort_by(|a, b| a.1.total_cmp(&b.1));
+    all
+}
+
+/// A surface in so many factors of two more light, as a camera shows it: strong light is pressed together below white.
+fn lit(rgb: [u8; 3], light: f64) -> [f64; 3] {
+    let shown = linear(rgb).map(|value| {
+        let value = (f64::from(value) + VEIL) * light.exp2();
+        let knee = 0.5;
+        let pressed = if value < knee { value } else { 1.0 - (1.0 - knee) * (-(value - knee) / (1.0 - knee)).exp() };
+        pressed as f32
+    });
+    let lab = Lab::of_linear(shown);
+    [lab.l, lab.a, lab.b].map(f64::from)
+}
