@@ -185,9 +185,9 @@ impl<'a> Oracle<'a> {
                 let settled = &self.settled[&ask.condition];
                 let apart = !settled.volts.together(red, black);
                 let volts = if apart {
-                    let most = self.record.setting(ask.condition).sources_on.len();
-                    let highest = self.model.sources.iter().map(|source| source.volts.size()).fold(0.0, f64::max);
-                    if most == 0 { 0.0 } else { self.ghost * highest }
+                    // Something couples over from the highest supply that is on.
+                    let on = self.model.sources.iter().filter(|source| setting.sources_on.contains(&source.part));
+                    self.ghost * on.map(|source| source.volts.size()).fold(0.0, f64::max)
                 } else {
                     // The meter is a part of the circuit while it is on.
                     let meter = Some(([red, black], INPUT_OHMS));

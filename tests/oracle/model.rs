@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use wirewitness::catalogue::{Body, Catalogue, Driver, Element, Form, LoadKind};
-use wirewitness::machine::{EndAt, Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId};
+use wirewitness::machine::{Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId};
 use wirewitness::quantity::{Rating, Ratings};
 
 use super::number::{Complex, Dice};
@@ -105,6 +105,8 @@ pub struct Model {
     pub plain: Vec<Plain>,
     pub sources: Vec<Source>,
     pub transformers: Vec<Transformer>,
+    /// Terminals that are protective earth, with their parts.
+    pub earths: Vec<(PartId, usize)>,
 }
 
 struct Draw {
@@ -203,7 +205,10 @@ impl Model {
                 let ends = two(ends);
                 self.joins.push(ends);
             }
-            Element::Earth { .. } => {}
+            Element::Earth { at: marking } => {
+                let node = self.terminal(&TerminalRef::new(part, marking.as_str()));
+                self.earths.push((part, node));
+            }
             Element::Fuse { ends } => {
                 let plain =
                     Plain { part, ends: two(ends), ohms: draw.between(0.002, 0.28), is_fuse: true, open: false };

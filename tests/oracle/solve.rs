@@ -233,6 +233,10 @@ impl Model {
                 equations.add([source.ends[1], self.nodes], Complex::real(2.0));
             }
         }
+        // The earth that a supply brings along, and its earthed pole, meet outside.
+        for (_, node) in self.earths.iter().filter(|(part, _)| on().any(|source| source.part == *part)) {
+            equations.add([*node, self.nodes], Complex::real(2.0));
+        }
         if let Some((ends, ohms)) = meter {
             equations.add(ends, Complex::real(1.0 / ohms));
         }
@@ -241,7 +245,7 @@ impl Model {
 
     /// Ohms that a meter finds between nodes, everything off and at rest: the first against each of the others. `None`: no way.
     pub fn ohms(&self, setting: &Setting, from: usize, to: &[usize]) -> Vec<Option<f64>> {
-        let (mut equations, numbers, class, island) = self.dead(setting);
+        let (equations, numbers, class, island) = self.dead(setting);
         let start = class[from];
         let mut answers = vec![None; to.len()];
         let targets: Vec<usize> = to.iter().map(|&node| class[node]).collect();
@@ -253,7 +257,7 @@ impl Model {
                 right[row][column] = Complex::real(1.0);
             }
         }
-        let inverse = solve(equations_matrix(&mut equations, &numbers), right);
+        let inverse = solve(equations.matrix(&numbers), right);
         let entry = |node: usize, column: usize| numbers.get(&node).map_or(0.0, |&row| inverse[row][column].re);
         for (at, &target) in targets.iter().enumerate() {
             if island[target] == island[start] {
@@ -332,8 +336,4 @@ impl Model {
         let end = last[dice.below(last.len())];
         Rest { worked: states[end].clone(), settles: last.len() == 1, passed: states }
     }
-}
-
-fn equations_matrix(equations: &mut Equations, numbers: &BTreeMap<usize, usize>) -> Vec<Vec<Complex>> {
-    equations.matrix(numbers)
 }
