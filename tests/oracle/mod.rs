@@ -170,7 +170,7 @@ impl<'a> Oracle<'a> {
         let setting = self.record.setting(ask.condition);
         match ask.function {
             Function::Tone | Function::Ohms => {
-                let ohms = self.model.ohms(&setting, red, &[black])[0].map(|ohms| ohms + self.leads);
+                let ohms = self.model.ohms(&setting, &[red], &[black])[0][0].map(|ohms| ohms + self.leads);
                 Some(if ask.function == Function::Tone {
                     if ohms.is_some_and(|ohms| ohms < self.sounds_below) { Value::Tone } else { Value::NoTone }
                 } else {
@@ -209,11 +209,11 @@ impl<'a> Oracle<'a> {
         (((value + off * (0.01 * value + 2.5 * digit)) / digit).round() * digit).max(0.0)
     }
 
-    /// Ohms between a spot and others in a condition, whatever the meter; `None` inside: no way.
-    pub fn ohms(&self, condition: ConditionId, from: &Spot, to: &[Spot]) -> Option<Vec<Option<f64>>> {
-        let from = self.model.spot(from)?;
-        let to: Option<Vec<usize>> = to.iter().map(|spot| self.model.spot(spot)).collect();
-        Some(self.model.ohms(&self.record.setting(condition), from, &to?))
+    /// Ohms between all of these spots in a condition, whatever the meter; `None` inside: no way.
+    pub fn ohms(&self, condition: ConditionId, spots: &[Spot]) -> Option<Vec<Vec<Option<f64>>>> {
+        let nodes: Option<Vec<usize>> = spots.iter().map(|spot| self.model.spot(spot)).collect();
+        let nodes = nodes?;
+        Some(self.model.ohms(&self.record.setting(condition), &nodes, &nodes))
     }
 
     /// Volts between two spots in a condition, without a meter on.

@@ -243,29 +243,28 @@ impl Model {
         equations.solved()
     }
 
-    /// Ohms that a meter finds between nodes, everything off and at rest: the first against each of the others. `None`: no way.
-    pub fn ohms(&self, setting: &Setting, from: usize, to: &[usize]) -> Vec<Option<f64>> {
+    /// Ohms that a meter finds between nodes, everything off and at rest: each of the first against each of the others. `None`: no way.
+    pub fn ohms(&self, setting: &Setting, from: &[usize], to: &[usize]) -> Vec<Vec<Option<f64>>> {
         let (equations, numbers, class, island) = self.dead(setting);
-        let start = class[from];
-        let mut answers = vec![None; to.len()];
-        let targets: Vec<usize> = to.iter().map(|&node| class[node]).collect();
-        // Columns of the inverse for every node asked for.
-        let wanted: Vec<usize> = std::iter::once(start).chain(targets.iter().copied()).collect();
-        let mut right = vec![vec![Complex::default(); wanted.len()]; numbers.len()];
-        for (column, one) in wanted.iter().enumerate() {
-            if let Some(&row) = numbers.get(one) {
-                right[row][column] = Complex::real(1.0);
-            }
+        // Columns of the inverse for every place asked for.
+        let wanted: BTreeSet<usize> = from.iter().chain(to).map(|&node| class[node]).collect();
+        let columns: BTreeMap<usize, usize> =
+            wanted.into_iter().filter(|one| numbers.contains_key(one)).zip(0..).collect();
+        let mut right = vec![vec![Complex::default(); columns.len()]; numbers.len()];
+        for (one, &column) in &columns {
+            right[numbers[one]][column] = Complex::real(1.0);
         }
         let inverse = solve(equations.matrix(&numbers), right);
-        let entry = |node: usize, column: usize| numbers.get(&node).map_or(0.0, |&row| inverse[row][column].re);
-        for (at, &target) in targets.iter().enumerate() {
-            if island[target] == island[start] {
-                let whole = entry(start, 0) + entry(target, at + 1) - entry(start, at + 1) - entry(target, 0);
-                answers[at] = Some(whole.max(0.0));
-            }
-        }
-        answers
+        let entry = |row: usize, column: usize| match (numbers.get(&row), columns.get(&column)) {
+            (Some(&row), Some(&column)) => inverse[row][column].re,
+            _ => 0.0,
+        };
+        let between = |a: usize, b: usize| {
+            let (a, b) = (class[a], class[b]);
+            let whole = entry(a, a) + entry(b, b) - entry(a, b) - entry(b, a);
+            (island[a] == island[b]).then(|| whole.max(0.0))
+        };
+        from.iter().map(|&a| to.iter().map(|&b| between(a, b)).collect()).collect()
     }
 
     #[allow(clippy::type_complexity, reason = "parts of one thing, taken apart at once")]
