@@ -302,15 +302,19 @@ fn five_hundred_retrofits_are_found_out() {
     assert!(figures.median() < 1.0, "the median machine needs fewer readings than by hand");
 }
 
+/// What became of a lead whose truth is no candidate: its mystery, what it was settled as, odds of none of these.
+type Outside = (String, Option<usize>, f64);
+
 /// The truth of one lead is no candidate: it goes to the second terminal of the first load, or is broken.
-fn outside(seed: u64, catalogue: &Arc<Catalogue>) -> Option<(String, Option<usize>, f64)> {
+fn outside(seed: u64, catalogue: &Arc<Catalogue>) -> Option<Outside> {
     let Retrofit { record, truth } = retrofit(seed, Size { relays: 3, mysteries: 4, beside: 0 });
     let (id, mystery) = record.mysteries.iter().find(|(_, mystery)| matches!(mystery.subject, Subject::End(..)))?;
     let Subject::End(wire, side) = mystery.subject else { return None };
     let mut real = truth.record.clone();
     let load = real.parts.iter().find(|(_, part)| matches!(part.kind.as_str(), "frame-heater" | "lamp"))?.0;
     let mut lead = real.wires.get(wire)?.clone();
-    lead.end_mut(side).at = if seed % 2 == 0 { EndAt::Terminal(TerminalRef::new(load, "2")) } else { EndAt::Loose };
+    lead.end_mut(side).at =
+        if seed.is_multiple_of(2) { EndAt::Terminal(TerminalRef::new(load, "2")) } else { EndAt::Loose };
     real.wires.put(wire, Some(Arc::new(lead)));
     let mut hidden = Oracle::new(&real, catalogue, &BTreeMap::new(), Drawn::Anyhow(seed));
     let followed = follow(&record, &mut hidden, catalogue, &truth.answers, 60, &mut |_, _, _| {});
@@ -321,8 +325,7 @@ fn outside(seed: u64, catalogue: &Arc<Catalogue>) -> Option<(String, Option<usiz
 
 fn outsiders(seeds: std::ops::Range<u64>) {
     let catalogue = Catalogue::built_in().unwrap();
-    let all: Vec<(u64, (String, Option<usize>, f64))> =
-        seeds.filter_map(|seed| Some((seed, outside(seed, &catalogue)?))).collect();
+    let all: Vec<(u64, Outside)> = seeds.filter_map(|seed| Some((seed, outside(seed, &catalogue)?))).collect();
     let settled: Vec<String> = all
         .iter()
         .filter(|(_, (_, settled, _))| settled.is_some())

@@ -127,7 +127,7 @@ impl Draw {
 
     /// Between two values, evenly on a logarithmic scale.
     fn between(&mut self, low: f64, high: f64) -> f64 {
-        low * (high / low).powf((self.off() + 1.0) / 2.0)
+        low * (high / low).powf(f64::midpoint(self.off(), 1.0))
     }
 }
 
@@ -272,7 +272,7 @@ impl Model {
                 self.contacts.push(Contact { part, ends, make, by, ohms: draw.between(0.003, 0.09) });
             }
             Element::Load { ends, what, .. } => {
-                let volts = own.get(Rating::Volts).or_else(|| self.fed_volts()).unwrap();
+                let volts = own.get(Rating::Volts).unwrap_or_else(|| self.fed_volts());
                 let off = draw.off();
                 let factor = match what {
                     LoadKind::Heater | LoadKind::Sounder => 1.0,
@@ -300,12 +300,12 @@ impl Model {
     }
 
     /// What a board without volts of its own is made for: the lowest supply.
-    fn fed_volts(&self) -> Option<f64> {
+    fn fed_volts(&self) -> f64 {
         let secondaries = self.transformers.iter().map(|one| one.ratio).filter(|ratio| *ratio > 1.0);
         let sources = self.sources.iter().map(|source| source.volts.size());
         let lowest = sources.clone().fold(f64::INFINITY, f64::min);
         let highest = sources.fold(0.0, f64::max);
-        Some(secondaries.fold(lowest, |so_far, ratio| so_far.min(highest / ratio)))
+        secondaries.fold(lowest, |so_far, ratio| so_far.min(highest / ratio))
     }
 
     fn coil_number(&self, part: PartId, name: &str) -> usize {

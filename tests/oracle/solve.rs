@@ -35,7 +35,7 @@ impl Sets {
 pub struct Volts {
     class: Vec<usize>,
     island: Vec<usize>,
-    volts: Vec<Complex>,
+    against_own: Vec<Complex>,
 }
 
 impl Volts {
@@ -46,14 +46,14 @@ impl Volts {
     /// `None` where nothing joins the two.
     pub fn between(&self, a: usize, b: usize) -> Option<f64> {
         let (x, y) = (self.class[a], self.class[b]);
-        (self.island[x] == self.island[y]).then(|| (self.volts[x] - self.volts[y]).size())
+        (self.island[x] == self.island[y]).then(|| (self.against_own[x] - self.against_own[y]).size())
     }
 
     /// The most volts between any two nodes that something joins.
     pub fn most(&self) -> f64 {
         let mut by_island: BTreeMap<usize, Vec<Complex>> = BTreeMap::new();
         for &class in &self.class.iter().copied().collect::<BTreeSet<usize>>() {
-            by_island.entry(self.island[class]).or_default().push(self.volts[class]);
+            by_island.entry(self.island[class]).or_default().push(self.against_own[class]);
         }
         let pairs = by_island.values().flat_map(|all| all.iter().flat_map(|a| all.iter().map(|b| (*a - *b).size())));
         pairs.fold(0.0, f64::max)
@@ -147,7 +147,7 @@ impl Equations {
         for (&one, &number) in &numbers {
             volts[one] = answer[number][0];
         }
-        Volts { class, island, volts }
+        Volts { class, island, against_own: volts }
     }
 }
 
