@@ -302,6 +302,24 @@ fn five_hundred_retrofits_are_found_out() {
     assert!(figures.median() < 1.0, "the median machine needs fewer readings than by hand");
 }
 
+/// Two or three relays, three to five mysteries: quicker, so that more can be gone through.
+#[test]
+#[ignore = "200 machines; in release"]
+fn two_hundred_small_retrofits_are_found_out() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut figures = Figures::default();
+    for seed in of("FROM", 0)..of("TO", 200) {
+        let (relays, mysteries) = (if seed.is_multiple_of(2) { 2 } else { 3 }, [3, 4, 5][usize::try_from(seed % 3).unwrap()]);
+        measure(seed, Size { relays, mysteries, beside: 0 }, &catalogue, &mut figures);
+        if seed % 10 == 9 {
+            figures.print();
+        }
+    }
+    figures.print();
+    figures.held();
+    assert!(figures.median() < 1.0, "the median machine needs fewer readings than by hand");
+}
+
 /// What became of a lead whose truth is no candidate: its mystery, what it was settled as, odds of none of these.
 type Outside = (String, Option<usize>, f64);
 
