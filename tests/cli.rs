@@ -79,7 +79,9 @@ fn the_examples_of_the_documentation_are_what_the_program_does() {
             tried.push(arguments[0].to_owned());
         }
     }
-    for name in ["check", "rules", "parts", "wires", "nets", "condition", "expect", "removal", "compare", "trace", "generate"] {
+    for name in
+        ["check", "rules", "parts", "wires", "nets", "condition", "expect", "removal", "compare", "trace", "generate"]
+    {
         assert!(tried.iter().any(|one| one == name), "docs/commands.md has no example of {name}");
     }
 }

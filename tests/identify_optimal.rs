@@ -15,10 +15,9 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 
 use oracle::drive::follow;
-use oracle::{Ask, Dice, Drawn, Oracle};
+use oracle::{Dice, Drawn, Oracle};
 use wirewitness::catalogue::Catalogue;
 use wirewitness::machine::{ConditionId, Guess, Machine, MysteryId, Side, Spot, TerminalRef};
-use wirewitness::quantity::{Function, Value};
 use wirewitness::store;
 
 /// Answers at most: every set of them is gone through.
@@ -161,13 +160,12 @@ fn tests(small: &Small, catalogue: &Catalogue) -> Vec<Test> {
         .collect();
     let mut found: BTreeSet<Test> = BTreeSet::new();
     // Ohms of a dead machine: values low and high are the ends of what can be read.
-    for (at, red) in spots.iter().enumerate() {
-        let others = &spots[at + 1..];
-        let shown: Vec<[Vec<Option<f64>>; 2]> =
-            machines.iter().map(|own| [0, 1].map(|draw| own[draw].ohms(conditions[0], red, others).unwrap())).collect();
-        for other in 0..others.len() {
+    let shown: Vec<[Vec<Vec<Option<f64>>>; 2]> =
+        machines.iter().map(|own| [0, 1].map(|draw| own[draw].ohms(conditions[0], &spots).unwrap())).collect();
+    for red in 0..spots.len() {
+        for black in red + 1..spots.len() {
             let bands: Vec<(Option<f64>, Option<f64>)> =
-                shown.iter().map(|[low, high]| (low[other], high[other])).collect();
+                shown.iter().map(|[low, high]| (low[red][black], high[red][black])).collect();
             let tone = |(low, high): &(Option<f64>, Option<f64>)| match (low, high) {
                 (Some(_), Some(high)) if high + 0.5 < 20.0 => (1.0, 1.0),
                 (Some(low), _) if low + 0.2 <= 50.0 => (1.0, 2.0),

@@ -109,15 +109,13 @@ pub fn follow(
         });
         followed.readings += 1;
         present = Some(place.condition);
-        match shown {
-            Some(value) => write(&mut machine, place, value),
+        let Some(value) = shown else {
             // What cannot be read is not asked again; the log of the hidden machine says so.
-            None => {
-                followed.record = machine;
-                followed.effort = oracle.log.effort;
-                return followed;
-            }
-        }
+            followed.record = machine;
+            followed.effort = oracle.log.effort;
+            return followed;
+        };
+        write(&mut machine, place, value);
     }
 }
 

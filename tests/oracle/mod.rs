@@ -170,7 +170,7 @@ impl<'a> Oracle<'a> {
         let setting = self.record.setting(ask.condition);
         match ask.function {
             Function::Tone | Function::Ohms => {
-                let ohms = self.model.ohms(&setting, red, &[black])[0].map(|ohms| ohms + self.leads);
+                let ohms = self.model.ohms(&setting, &[red], &[black])[0][0].map(|ohms| ohms + self.leads);
                 Some(if ask.function == Function::Tone {
                     if ohms.is_some_and(|ohms| ohms < self.sounds_below) { Value::Tone } else { Value::NoTone }
                 } else {
@@ -185,9 +185,9 @@ impl<'a> Oracle<'a> {
                 let settled = &self.settled[&ask.condition];
                 let apart = !settled.volts.together(red, black);
                 let volts = if apart {
-                    let most = self.record.setting(ask.condition).sources_on.len();
-                    let highest = self.model.sources.iter().map(|source| source.volts.size()).fold(0.0, f64::max);
-                    if most == 0 { 0.0 } else { self.ghost * highest }
+                    // Something couples over from the highest supply that is on.
+                    let on = self.model.sources.iter().filter(|source| setting.sources_on.contains(&source.part));
+                    self.ghost * on.map(|source| source.volts.size()).fold(0.0, f64::max)
                 } else {
                     // The meter is a part of the circuit while it is on.
                     let meter = Some(([red, black], INPUT_OHMS));
@@ -209,11 +209,11 @@ impl<'a> Oracle<'a> {
         (((value + off * (0.01 * value + 2.5 * digit)) / digit).round() * digit).max(0.0)
     }
 
-    /// Ohms between a spot and others in a condition, whatever the meter; `None` inside: no way.
-    pub fn ohms(&self, condition: ConditionId, from: &Spot, to: &[Spot]) -> Option<Vec<Option<f64>>> {
-        let from = self.model.spot(from)?;
-        let to: Option<Vec<usize>> = to.iter().map(|spot| self.model.spot(spot)).collect();
-        Some(self.model.ohms(&self.record.setting(condition), from, &to?))
+    /// Ohms between all of these spots in a condition, whatever the meter; `None` inside: no way.
+    pub fn ohms(&self, condition: ConditionId, spots: &[Spot]) -> Option<Vec<Vec<Option<f64>>>> {
+        let nodes: Option<Vec<usize>> = spots.iter().map(|spot| self.model.spot(spot)).collect();
+        let nodes = nodes?;
+        Some(self.model.ohms(&self.record.setting(condition), &nodes, &nodes))
     }
 
     /// Volts between two spots in a condition, without a meter on.

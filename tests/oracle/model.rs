@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use wirewitness::catalogue::{Body, Catalogue, Driver, Element, Form, LoadKind};
-use wirewitness::machine::{EndAt, Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId};
+use wirewitness::machine::{Guess, Machine, MysteryId, PartId, Side, Spot, Subject, TerminalRef, WireId};
 use wirewitness::quantity::{Rating, Ratings};
 
 use super::number::{Complex, Dice};
@@ -105,6 +105,8 @@ pub struct Model {
     pub plain: Vec<Plain>,
     pub sources: Vec<Source>,
     pub transformers: Vec<Transformer>,
+    /// Terminals that are protective earth, with their parts.
+    pub earths: Vec<(PartId, usize)>,
 }
 
 struct Draw {
@@ -125,7 +127,7 @@ impl Draw {
 
     /// Between two values, evenly on a logarithmic scale.
     fn between(&mut self, low: f64, high: f64) -> f64 {
-        low * (high / low).powf((self.off() + 1.0) / 2.0)
+        low * (high / low).powf(f64::midpoint(self.off(), 1.0))
     }
 }
 
@@ -203,7 +205,10 @@ impl Model {
                 let ends = two(ends);
                 self.joins.push(ends);
             }
-            Element::Earth { .. } => {}
+            Element::Earth { at: marking } => {
+                let node = self.terminal(&TerminalRef::new(part, marking.as_str()));
+                self.earths.push((part, node));
+            }
             Element::Fuse { ends } => {
                 let plain =
                     Plain { part, ends: two(ends), ohms: draw.between(0.002, 0.28), is_fuse: true, open: false };
@@ -267,7 +272,7 @@ impl Model {
                 self.contacts.push(Contact { part, ends, make, by, ohms: draw.between(0.003, 0.09) });
             }
             Element::Load { ends, what, .. } => {
-                let volts = own.get(Rating::Volts).or_else(|| self.fed_volts()).unwrap();
+                let volts = own.get(Rating::Volts).unwrap_or_else(|| self.fed_volts());
                 let off = draw.off();
                 let factor = match what {
                     LoadKind::Heater | LoadKind::Sounder => 1.0,
@@ -295,12 +300,12 @@ impl Model {
     }
 
     /// What a board without volts of its own is made for: the lowest supply.
-    fn fed_volts(&self) -> Option<f64> {
+    fn fed_volts(&self) -> f64 {
         let secondaries = self.transformers.iter().map(|one| one.ratio).filter(|ratio| *ratio > 1.0);
         let sources = self.sources.iter().map(|source| source.volts.size());
         let lowest = sources.clone().fold(f64::INFINITY, f64::min);
         let highest = sources.fold(0.0, f64::max);
-        Some(secondaries.fold(lowest, |so_far, ratio| so_far.min(highest / ratio)))
+        secondaries.fold(lowest, |so_far, ratio| so_far.min(highest / ratio))
     }
 
     fn coil_number(&self, part: PartId, name: &str) -> usize {

@@ -74,13 +74,11 @@ pub fn solve(mut a: Vec<Vec<Complex>>, mut b: Vec<Vec<Complex>>) -> Vec<Vec<Comp
                 continue;
             }
             let factor = a[row][column] * inverse;
-            for at in column..n {
-                let take = factor * a[column][at];
-                a[row][at] = a[row][at] - take;
-            }
-            for at in 0..b[row].len() {
-                let take = factor * b[column][at];
-                b[row][at] = b[row][at] - take;
+            for rows in [&mut a, &mut b] {
+                let (above, below) = rows.split_at_mut(row);
+                for (here, there) in below[0].iter_mut().zip(&above[column]) {
+                    *here = *here - factor * *there;
+                }
             }
         }
     }

@@ -35,7 +35,7 @@ impl Sets {
 pub struct Volts {
     class: Vec<usize>,
     island: Vec<usize>,
-    volts: Vec<Complex>,
+    against_own: Vec<Complex>,
 }
 
 impl Volts {
@@ -46,14 +46,14 @@ impl Volts {
     /// `None` where nothing joins the two.
     pub fn between(&self, a: usize, b: usize) -> Option<f64> {
         let (x, y) = (self.class[a], self.class[b]);
-        (self.island[x] == self.island[y]).then(|| (self.volts[x] - self.volts[y]).size())
+        (self.island[x] == self.island[y]).then(|| (self.against_own[x] - self.against_own[y]).size())
     }
 
     /// The most volts between any two nodes that something joins.
     pub fn most(&self) -> f64 {
         let mut by_island: BTreeMap<usize, Vec<Complex>> = BTreeMap::new();
         for &class in &self.class.iter().copied().collect::<BTreeSet<usize>>() {
-            by_island.entry(self.island[class]).or_default().push(self.volts[class]);
+            by_island.entry(self.island[class]).or_default().push(self.against_own[class]);
         }
         let pairs = by_island.values().flat_map(|all| all.iter().flat_map(|a| all.iter().map(|b| (*a - *b).size())));
         pairs.fold(0.0, f64::max)
@@ -147,7 +147,7 @@ impl Equations {
         for (&one, &number) in &numbers {
             volts[one] = answer[number][0];
         }
-        Volts { class, island, volts }
+        Volts { class, island, against_own: volts }
     }
 }
 
@@ -233,35 +233,38 @@ impl Model {
                 equations.add([source.ends[1], self.nodes], Complex::real(2.0));
             }
         }
+        // The earth that a supply brings along, and its earthed pole, meet outside.
+        for (_, node) in self.earths.iter().filter(|(part, _)| on().any(|source| source.part == *part)) {
+            equations.add([*node, self.nodes], Complex::real(2.0));
+        }
         if let Some((ends, ohms)) = meter {
             equations.add(ends, Complex::real(1.0 / ohms));
         }
         equations.solved()
     }
 
-    /// Ohms that a meter finds between nodes, everything off and at rest: the first against each of the others. `None`: no way.
-    pub fn ohms(&self, setting: &Setting, from: usize, to: &[usize]) -> Vec<Option<f64>> {
-        let (mut equations, numbers, class, island) = self.dead(setting);
-        let start = class[from];
-        let mut answers = vec![None; to.len()];
-        let targets: Vec<usize> = to.iter().map(|&node| class[node]).collect();
-        // Columns of the inverse for every node asked for.
-        let wanted: Vec<usize> = std::iter::once(start).chain(targets.iter().copied()).collect();
-        let mut right = vec![vec![Complex::default(); wanted.len()]; numbers.len()];
-        for (column, one) in wanted.iter().enumerate() {
-            if let Some(&row) = numbers.get(one) {
-                right[row][column] = Complex::real(1.0);
-            }
+    /// Ohms that a meter finds between nodes, everything off and at rest: each of the first against each of the others. `None`: no way.
+    pub fn ohms(&self, setting: &Setting, from: &[usize], to: &[usize]) -> Vec<Vec<Option<f64>>> {
+        let (equations, numbers, class, island) = self.dead(setting);
+        // Columns of the inverse for every place asked for.
+        let wanted: BTreeSet<usize> = from.iter().chain(to).map(|&node| class[node]).collect();
+        let columns: BTreeMap<usize, usize> =
+            wanted.into_iter().filter(|one| numbers.contains_key(one)).zip(0..).collect();
+        let mut right = vec![vec![Complex::default(); columns.len()]; numbers.len()];
+        for (one, &column) in &columns {
+            right[numbers[one]][column] = Complex::real(1.0);
         }
-        let inverse = solve(equations_matrix(&mut equations, &numbers), right);
-        let entry = |node: usize, column: usize| numbers.get(&node).map_or(0.0, |&row| inverse[row][column].re);
-        for (at, &target) in targets.iter().enumerate() {
-            if island[target] == island[start] {
-                let whole = entry(start, 0) + entry(target, at + 1) - entry(start, at + 1) - entry(target, 0);
-                answers[at] = Some(whole.max(0.0));
-            }
-        }
-        answers
+        let inverse = solve(equations.matrix(&numbers), right);
+        let entry = |row: usize, column: usize| match (numbers.get(&row), columns.get(&column)) {
+            (Some(&row), Some(&column)) => inverse[row][column].re,
+            _ => 0.0,
+        };
+        let between = |a: usize, b: usize| {
+            let (a, b) = (class[a], class[b]);
+            let whole = entry(a, a) + entry(b, b) - entry(a, b) - entry(b, a);
+            (island[a] == island[b]).then(|| whole.max(0.0))
+        };
+        from.iter().map(|&a| to.iter().map(|&b| between(a, b)).collect()).collect()
     }
 
     #[allow(clippy::type_complexity, reason = "parts of one thing, taken apart at once")]
@@ -332,8 +335,4 @@ impl Model {
         let end = last[dice.below(last.len())];
         Rest { worked: states[end].clone(), settles: last.len() == 1, passed: states }
     }
-}
-
-fn equations_matrix(equations: &mut Equations, numbers: &BTreeMap<usize, usize>) -> Vec<Vec<Complex>> {
-    equations.matrix(numbers)
 }
