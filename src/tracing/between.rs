@@ -36,10 +36,10 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
     let scale = ground.scale(level);
     let places: Vec<[f64; 2]> = terminals.iter().map(|&at| ground.on_level(level, at)).collect();
     let reach = REACH * ground.whole.width as f64;
-    let field = Field::of(&ground.whole);
+    let field = Field::of(&ground.whole, &places, reach);
     let mut proposals: Vec<Proposed> = Vec::new();
     for chain in field.chains(progress) {
-        let landed = chain.ends().map(|(at, heading)| landing(&places, at, heading, reach));
+        let landed = chain.ends().map(|(at, heading)| landing(&field, &places, at, heading, reach, chain.wire));
         let [Some((from, lead_from)), Some((to, lead_to))] = landed else { continue };
         if from == to {
             continue;
@@ -77,7 +77,14 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
 }
 
 /// The terminal that an end of a wire most likely leads to, and how many times worse the next is.
-fn landing(places: &[[f64; 2]], at: [f64; 2], heading: f64, reach: f64) -> Option<(usize, f64)> {
+fn landing(
+    field: &Field<'_>,
+    places: &[[f64; 2]],
+    at: [f64; 2],
+    heading: f64,
+    reach: f64,
+    wire: f64,
+) -> Option<(usize, f64)> {
     let mut all: Vec<(usize, f64)> = places
         .iter()
         .enumerate()
@@ -87,7 +94,10 @@ fn landing(places: &[[f64; 2]], at: [f64; 2], heading: f64, reach: f64) -> Optio
             let (ahead, aside) = (dx * heading.cos() + dy * heading.sin(), dy * heading.cos() - dx * heading.sin());
             // Lug and sleeve go on as the wire ends: what lies aside counts more than what lies ahead, and behind counts most.
             let ahead = if ahead < 0.0 { -2.0 * ahead } else { 0.5 * ahead };
-            (far < reach).then(|| (number, ahead.hypot(1.5 * aside) + 0.08 * reach))
+            (far < reach).then(|| {
+                let fitting = field.fitting(at, *place, wire);
+                (number, (ahead.hypot(1.5 * aside) + 0.08 * reach) * (1.3 - fitting))
+            })
         })
         .collect();
     all.sort_by(|a, b| a.1.total_cmp(&b.1));
