@@ -12,7 +12,12 @@ const REACH: f64 = 0.06;
 const SURE_HIDDEN: f64 = 0.15;
 const SURE_GAP: f64 = 5.0;
 const SURE_COMPANY: f64 = 0.12;
-const SURE_LEAD: f64 = 2.5;
+const SURE_LEAD: f64 = 1.8;
+
+/// It is so long, in widths, of a colour, and lug and sleeve show at both ends.
+const SURE_LENGTH: f64 = 25.0;
+const SURE_CHROMA: f32 = 20.0;
+const SURE_FITTING: f64 = 0.5;
 
 /// A wire that may be there.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,7 +53,11 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
         let sure = chain.hidden() < SURE_HIDDEN
             && chain.longest_gap < SURE_GAP
             && chain.company < SURE_COMPANY
-            && lead > SURE_LEAD;
+            && lead > SURE_LEAD
+            && chain.points.len() as f64 * 0.5 > SURE_LENGTH
+            // Edges of parts and shadows are black, grey and white.
+            && chain.colours.first().is_some_and(|lab| lab.chroma() > SURE_CHROMA)
+            && chain.ends().iter().zip([from, to]).all(|((at, _), to)| field.fitting(*at, places[to], chain.wire) > SURE_FITTING);
         let confidence = (1.0 - chain.hidden())
             * (1.0 - 0.5 * chain.company.min(1.0))
             * (1.0 - (chain.longest_gap / 20.0).min(0.5))
