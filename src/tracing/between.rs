@@ -12,7 +12,12 @@ const REACH: f64 = 0.06;
 const SURE_HIDDEN: f64 = 0.15;
 const SURE_GAP: f64 = 5.0;
 const SURE_COMPANY: f64 = 0.12;
-const SURE_LEAD: f64 = 2.5;
+const SURE_LEAD: f64 = 1.8;
+
+/// It is so long, in widths, of a colour, and lug and sleeve show at both ends.
+const SURE_LENGTH: f64 = 25.0;
+const SURE_CHROMA: f32 = 20.0;
+const SURE_FITTING: f64 = 0.5;
 
 /// A wire that may be there.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,10 +41,10 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
     let scale = ground.scale(level);
     let places: Vec<[f64; 2]> = terminals.iter().map(|&at| ground.on_level(level, at)).collect();
     let reach = REACH * ground.whole.width as f64;
-    let field = Field::of(&ground.whole);
+    let field = Field::of(&ground.whole, &places, reach);
     let mut proposals: Vec<Proposed> = Vec::new();
     for chain in field.chains(progress) {
-        let landed = chain.ends().map(|(at, heading)| landing(&places, at, heading, reach));
+        let landed = chain.ends().map(|(at, heading)| landing(&field, &places, at, heading, reach, chain.wire));
         let [Some((from, lead_from)), Some((to, lead_to))] = landed else { continue };
         if from == to {
             continue;
@@ -48,7 +53,11 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
         let sure = chain.hidden() < SURE_HIDDEN
             && chain.longest_gap < SURE_GAP
             && chain.company < SURE_COMPANY
-            && lead > SURE_LEAD;
+            && lead > SURE_LEAD
+            && chain.points.len() as f64 * 0.5 > SURE_LENGTH
+            // Edges of parts and shadows are black, grey and white.
+            && chain.colours.first().is_some_and(|lab| lab.chroma() > SURE_CHROMA)
+            && chain.ends().iter().zip([from, to]).all(|((at, _), to)| field.fitting(*at, places[to], chain.wire) > SURE_FITTING);
         let confidence = (1.0 - chain.hidden())
             * (1.0 - 0.5 * chain.company.min(1.0))
             * (1.0 - (chain.longest_gap / 20.0).min(0.5))
@@ -77,7 +86,14 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
 }
 
 /// The terminal that an end of a wire most likely leads to, and how many times worse the next is.
-fn landing(places: &[[f64; 2]], at: [f64; 2], heading: f64, reach: f64) -> Option<(usize, f64)> {
+fn landing(
+    field: &Field<'_>,
+    places: &[[f64; 2]],
+    at: [f64; 2],
+    heading: f64,
+    reach: f64,
+    wire: f64,
+) -> Option<(usize, f64)> {
     let mut all: Vec<(usize, f64)> = places
         .iter()
         .enumerate()
@@ -87,7 +103,10 @@ fn landing(places: &[[f64; 2]], at: [f64; 2], heading: f64, reach: f64) -> Optio
             let (ahead, aside) = (dx * heading.cos() + dy * heading.sin(), dy * heading.cos() - dx * heading.sin());
             // Lug and sleeve go on as the wire ends: what lies aside counts more than what lies ahead, and behind counts most.
             let ahead = if ahead < 0.0 { -2.0 * ahead } else { 0.5 * ahead };
-            (far < reach).then(|| (number, ahead.hypot(1.5 * aside) + 0.08 * reach))
+            (far < reach).then(|| {
+                let fitting = field.fitting(at, *place, wire);
+                (number, (ahead.hypot(1.5 * aside) + 0.08 * reach) * (1.3 - fitting))
+            })
         })
         .collect();
     all.sort_by(|a, b| a.1.total_cmp(&b.1));

@@ -22,7 +22,9 @@ const SEEN: f32 = 0.42;
 /// What a turn of 30° costs of a section's score.
 const TURN_COST: f64 = 0.12;
 /// Widths that a wire is looked for beyond something that hides it.
-const LONGEST_GAP: f64 = 9.0;
+const LONGEST_GAP: f64 = 7.0;
+/// As far, in widths, as what crosses a wire commonly hides it.
+const SHORT_GAP: f64 = 2.5;
 /// A wire is followed for at least so many widths.
 pub(super) const LEAST_LENGTH: f64 = 9.0;
 const MOST_STEPS: usize = 1500;
@@ -31,6 +33,9 @@ const MOST_STEPS: usize = 1500;
 pub(super) struct Field<'w> {
     window: &'w Window,
     lab: Vec<Lab>,
+    /// Where wires may end, in pixels of the window, and how far from there their insulation does.
+    terminals: &'w [[f64; 2]],
+    reach: f64,
 }
 
 /// A wire as far as it was followed.
@@ -68,8 +73,17 @@ impl Like {
 }
 
 impl<'w> Field<'w> {
-    pub(super) fn of(window: &'w Window) -> Self {
-        Self { window, lab: window.rgb.iter().map(|&rgb| Lab::of_srgb(rgb)).collect() }
+    pub(super) fn of(window: &'w Window, terminals: &'w [[f64; 2]], reach: f64) -> Self {
+        Self { window, lab: window.rgb.iter().map(|&rgb| Lab::of_srgb(rgb)).collect(), terminals, reach }
+    }
+
+    /// Whether a wire that is seen no more may have reached a terminal: one lies ahead, hardly aside.
+    fn arrives(&self, at: [f64; 2], heading: f64, wire: f64) -> bool {
+        self.terminals.iter().any(|terminal| {
+            let (dx, dy) = (terminal[0] - at[0], terminal[1] - at[1]);
+            let (ahead, aside) = (dx * heading.cos() + dy * heading.sin(), dy * heading.cos() - dx * heading.sin());
+            ahead > -wire && ahead < self.reach && aside.abs() < wire + 0.35 * ahead.max(0.0)
+        })
     }
 
     fn at(&self, x: f64, y: f64) -> Option<Lab> {
@@ -78,6 +92,35 @@ impl<'w> Field<'w> {
         }
         let (x, y) = (pixel(x), pixel(y));
         (x < self.window.width && y < self.window.height).then(|| self.lab[y * self.window.width + x])
+    }
+
+    /// How much of the way from the end of a wire to a terminal something runs along it that differs from what is on both sides, as lug and
+    /// sleeve do whatever their colour: 0 to 1.
+    pub(super) fn fitting(&self, from: [f64; 2], to: [f64; 2], wire: f64) -> f64 {
+        let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
+        let length = dx.hypot(dy);
+        if length < wire {
+            return 1.0;
+        }
+        let n = [-dy / length, dx / length];
+        let place = |share: f64, side: f64| {
+            let at = [from[0] + dx * share + n[0] * side * wire, from[1] + dy * share + n[1] * side * wire];
+            self.at(at[0], at[1])
+        };
+        let stands_out = |share: f64| {
+            let Some(middle) = place(share, 0.0) else { return 0.0 };
+            let few = Few::of(&[middle]);
+            let alike = [-0.3, 0.3]
+                .iter()
+                .filter(|side| place(share, **side).is_some_and(|lab| few.distance(lab) < 9.0))
+                .count();
+            let side = |sign: f64| {
+                let off = |by: f64| place(share, sign * by).map_or(0.0, |lab| few.distance(lab).min(CAPPED));
+                off(1.0).max(off(1.4))
+            };
+            f64::from(side(-1.0).min(side(1.0)) / CAPPED) * (0.5 + 0.25 * alike as f64)
+        };
+        (0..9).map(|step| stands_out(0.05 + 0.08 * f64::from(step))).sum::<f64>() / 9.0
     }
 
     /// Every wire that can be followed for a while, the clearest first.
@@ -217,6 +260,10 @@ impl<'w> Field<'w> {
                 continue;
             }
             let Some((to, new_heading, gap)) = self.beyond(like, at, heading, wire) else { break };
+            // Beyond a short gap it is surely the same wire; beyond a long one another of its colour may begin.
+            if gap > SHORT_GAP * wire && self.arrives(at, heading, wire) {
+                break;
+            }
             let pieces = (gap / step).ceil().max(1.0);
             for piece in 1..=pixel(pieces) {
                 let share = piece as f64 / pieces;
