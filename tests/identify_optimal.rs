@@ -14,7 +14,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-use oracle::drive::follow;
+use oracle::drive::{Until, follow};
 use oracle::{Dice, Drawn, Oracle};
 use wirewitness::catalogue::Catalogue;
 use wirewitness::machine::{ConditionId, Guess, Machine, MysteryId, Side, Spot, TerminalRef};
@@ -304,6 +304,7 @@ fn measure(seed: u64, catalogue: &Arc<Catalogue>, mistaken: f64, rounds: u64, fi
     let odds: Vec<f64> = small.answers.iter().map(|(_, odds)| *odds).collect();
     let best = least((1 << odds.len()) - 1, 0, &odds, &tests, &mut HashMap::new());
     figures.machines += 1;
+    let until = if mistaken > 0.0 { Until::Proven } else { Until::Settled };
     let mut effort = 0.0;
     for (at, (answer, odds)) in small.answers.iter().enumerate() {
         for round in 0..rounds {
@@ -311,7 +312,7 @@ fn measure(seed: u64, catalogue: &Arc<Catalogue>, mistaken: f64, rounds: u64, fi
             let mut hidden = Oracle::new(&small.record, catalogue, answer, drawn).mistaken(mistaken);
             let mut said = Vec::new();
             let show = std::env::var("SHOW").is_ok();
-            let followed = follow(&small.record, &mut hidden, catalogue, answer, 40, &mut |_, proposal, _| {
+            let followed = follow(&small.record, &mut hidden, catalogue, answer, (until, 40), &mut |_, proposal, _| {
                 if show {
                     let place = &proposal.place;
                     let name = |spot: &Spot| small.record.spot_name(spot);

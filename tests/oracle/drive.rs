@@ -1,6 +1,6 @@
 //! Drives the program's own reasoning through the record: it proposes, the hidden machine shows, the reading is written down.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -10,6 +10,15 @@ use wirewitness::machine::{Guess, Machine, MysteryId, Reading, Side, Spot, Subje
 use wirewitness::quantity::{Function, Value};
 
 use super::{Ask, Oracle};
+
+/// How far proposals are followed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Until {
+    /// Until every mystery is settled: likely enough to go on.
+    Settled,
+    /// Until every mystery is proven: more than one reading shows it there.
+    Proven,
+}
 
 /// What came of following the proposals to the end.
 #[derive(Debug, Clone)]
@@ -22,7 +31,10 @@ pub struct Followed {
     pub settled: BTreeMap<MysteryId, Option<usize>>,
     /// Odds of none of these, of the group where they are highest.
     pub none_of_these: f64,
-    /// Wrong answers that were settled at some time on the way: the mystery's name, and after how many readings.
+    /// Mysteries that are proven.
+    pub proven: BTreeSet<MysteryId>,
+    /// Wrong answers that were settled (proven, where that is followed to) at some time on the way: the mystery's name, and after how many
+    /// readings.
     pub wrong_on_the_way: Vec<(String, usize)>,
     /// Readings whose danger was said to be less than it is.
     pub understated: Vec<String>,
@@ -30,18 +42,22 @@ pub struct Followed {
     pub slowest: Duration,
 }
 
-/// The best next reading, of the groups in which anything is open.
+/// The best next reading, of the groups in which anything is open; where nothing is, of those in which something is unproven.
 pub fn next(
     machine: &Machine,
     catalogue: &Arc<Catalogue>,
     reasoned: &Reasoned,
     present: Option<wirewitness::machine::ConditionId>,
+    until: Until,
 ) -> Option<(Account, Proposal)> {
-    let open =
-        reasoned.accounts.iter().filter(|account| account.mysteries(machine).iter().any(|one| one.settled.is_none()));
-    let all: Vec<(&Account, Vec<Proposal>)> =
-        open.map(|account| (account, proposals(machine, catalogue, account, present, 1))).collect();
-    in_order(all).into_iter().next().map(|(account, proposal)| (account.clone(), proposal))
+    let of = |wanted: &dyn Fn(&Account) -> bool| {
+        let wanted = reasoned.accounts.iter().filter(|account| !account.group.mysteries.is_empty() && wanted(account));
+        let all: Vec<(&Account, Vec<Proposal>)> =
+            wanted.map(|account| (account, proposals(machine, catalogue, account, present, 1))).collect();
+        in_order(all).into_iter().next().map(|(account, proposal)| (account.clone(), proposal))
+    };
+    let open = of(&|account| account.is_open(machine));
+    open.or_else(|| (until == Until::Proven).then(|| of(&|account| account.is_unproven(machine))).flatten())
 }
 
 /// Follows the proposals until none is left or `most` readings are taken. `right` is only for what was settled wrongly on the way, `watch`
@@ -51,7 +67,7 @@ pub fn follow(
     oracle: &mut Oracle<'_>,
     catalogue: &Arc<Catalogue>,
     right: &BTreeMap<MysteryId, usize>,
-    most: usize,
+    (until, most): (Until, usize),
     watch: &mut dyn FnMut(&Account, &Proposal, &mut Oracle<'_>),
 ) -> Followed {
     let mut machine = record.clone();
@@ -61,6 +77,7 @@ pub fn follow(
         readings: 0,
         effort: 0.0,
         settled: BTreeMap::new(),
+        proven: BTreeSet::new(),
         none_of_these: 0.0,
         wrong_on_the_way: Vec::new(),
         understated: Vec::new(),
@@ -70,13 +87,16 @@ pub fn follow(
     loop {
         let start = Instant::now();
         let reasoned = Reasoned::of(&machine, catalogue);
-        let found = next(&machine, catalogue, &reasoned, present);
+        let found = next(&machine, catalogue, &reasoned, present, until);
         followed.slowest = followed.slowest.max(start.elapsed());
-        followed.settled = reasoned.mysteries(&machine).into_iter().map(|one| (one.mystery, one.settled)).collect();
+        let mysteries = reasoned.mysteries(&machine);
+        followed.proven = mysteries.iter().filter(|one| one.proven).map(|one| one.mystery).collect();
+        followed.settled = mysteries.into_iter().map(|one| (one.mystery, one.settled)).collect();
         followed.none_of_these = reasoned.accounts.iter().map(|account| account.none_of_these).fold(0.0, f64::max);
         for (id, settled) in &followed.settled {
             if let (Some(settled), Some(right)) = (settled, right.get(id))
                 && settled != right
+                && (until == Until::Settled || followed.proven.contains(id))
             {
                 let name = machine.mysteries.get(*id).unwrap().name.clone();
                 if !followed.wrong_on_the_way.iter().any(|(other, _)| *other == name) {
