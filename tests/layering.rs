@@ -24,6 +24,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("drawing", &["quantity", "machine", "catalogue"]),
     ("store", &["quantity", "machine", "catalogue"]),
     ("generate", &["quantity", "machine", "catalogue"]),
+    ("practice", &["quantity", "machine", "catalogue", "circuit", "identify", "generate"]),
     (
         "desk",
         &[
@@ -37,6 +38,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "drawing",
             "store",
             "generate",
+            "practice",
         ],
     ),
     (
@@ -52,6 +54,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "drawing",
             "store",
             "generate",
+            "practice",
             "desk",
         ],
     ),
@@ -67,6 +70,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "tracing",
             "drawing",
             "generate",
+            "practice",
             "desk",
         ],
     ),
