@@ -28,7 +28,8 @@ impl Shown {
             Self::Value(value) => value.to_string(),
             Self::Unsteady => "unstable: a relay chatters, and the display never comes to rest".to_owned(),
             Self::Trips => {
-                "nothing: with the machine set so there is a short circuit, and the fuse or breaker goes at once".to_owned()
+                "nothing: with the machine set so there is a short circuit, and the fuse or breaker goes at once"
+                    .to_owned()
             }
             Self::CannotSay(why) => format!("the bench cannot say: {}", why.words()),
         }

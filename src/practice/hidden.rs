@@ -100,7 +100,8 @@ impl Hidden {
         let world = World::of(&truth, catalogue, &chosen, &[]);
         let faults: Vec<Flaw> = if random.happens(FAULTS_IN_A_HUNDRED) {
             let asked = asked_for(record, world.network());
-            let all: Vec<Flaw> = likely_faults(world.network()).into_iter().filter(|one| !asked.contains(one)).collect();
+            let all: Vec<Flaw> =
+                likely_faults(world.network()).into_iter().filter(|one| !asked.contains(one)).collect();
             random.pick(&all).copied().into_iter().collect()
         } else {
             Vec::new()
@@ -187,7 +188,8 @@ impl Hidden {
             ends.iter().map(one).collect()
         };
         let level = if place.function.needs_dead() { self.wobble(record, place) } else { self.supply };
-        let mut values = all.iter().map(|one| shown(one, place.function, &self.meter, level, self.stray(record, place)));
+        let mut values =
+            all.iter().map(|one| shown(one, place.function, &self.meter, level, self.stray(record, place)));
         let first = values.next()?;
         Some(if values.all(|other| other.is_about(first)) { first } else { Shown::Unsteady })
     }
@@ -217,9 +219,10 @@ impl Hidden {
             [Some(&place.red), place.black.as_ref()].into_iter().flatten().map(|spot| record.spot_name(spot)).collect();
         names.sort();
         // FNV-1a (Fowler, Noll, Vo), 64 bits.
-        let hash = names.join(" ").bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
-            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
-        });
+        let hash = names
+            .join(" ")
+            .bytes()
+            .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3));
         share(&mut Random::from_seed(self.seed ^ hash))
     }
 

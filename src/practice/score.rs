@@ -100,7 +100,8 @@ impl Score {
     /// Judges a session. Everything is weighed anew, so it takes its time.
     pub fn of(bench: &Bench) -> Self {
         let by_proposals = ByProposals::of(bench);
-        let settled: BTreeMap<MysteryId, usize> = settled(&Reasoned::of(bench.record(), bench.catalogue()), bench.record());
+        let settled: BTreeMap<MysteryId, usize> =
+            settled(&Reasoned::of(bench.record(), bench.catalogue()), bench.record());
         let mysteries = bench
             .record()
             .mysteries
@@ -160,16 +161,11 @@ impl ByProposals {
             }
         }
         let reasoned = Reasoned::of(&record, catalogue);
-        let odds = reasoned.mysteries(&record).into_iter().map(|one| {
-            (one.mystery, one.candidates.iter().map(|candidate| candidate.odds).collect())
-        });
-        Self {
-            readings: count,
-            effort: whole,
-            settled: settled(&reasoned, &record),
-            average,
-            odds: odds.collect(),
-        }
+        let odds = reasoned
+            .mysteries(&record)
+            .into_iter()
+            .map(|one| (one.mystery, one.candidates.iter().map(|candidate| candidate.odds).collect()));
+        Self { readings: count, effort: whole, settled: settled(&reasoned, &record), average, odds: odds.collect() }
     }
 
     /// Whether all these readings leave a wrong candidate about as likely as the right one.
@@ -246,9 +242,11 @@ fn faults(bench: &Bench) -> Vec<FaultJudged> {
         if said.contains(flaw) { FaultJudged::Found(words(flaw)) } else { FaultJudged::Missed(words(flaw)) }
     });
     let asked = by_mysteries(record, hidden);
-    let not_there = bench.said().faults.iter().filter(|(_, flaws)| {
-        flaws.iter().all(|flaw| !hidden.faults().contains(flaw) && !asked.contains(flaw))
-    });
+    let not_there = bench
+        .said()
+        .faults
+        .iter()
+        .filter(|(_, flaws)| flaws.iter().all(|flaw| !hidden.faults().contains(flaw) && !asked.contains(flaw)));
     let not_there =
         not_there.map(|((spot, state), _)| FaultJudged::NotThere(format!("{} {state}", record.spot_name(spot))));
     there.chain(not_there).collect()
