@@ -225,7 +225,7 @@ impl Bench {
 
     /// The effort so far.
     pub fn effort(&self) -> f64 {
-        self.taken.iter().map(|taken| taken.effort).sum()
+        self.taken.iter().fold(0.0, |sum, taken| sum + taken.effort)
     }
 
     /// How dangerous a condition is: by the record as found and as it really is.

@@ -14,12 +14,14 @@ use crate::circuit::{Hazard, Network, Situation, Verdict, Works};
 use crate::generate::Random;
 use crate::identify::{Place, World, flaws_of, groups};
 use crate::machine::{ConditionId, EndAt, Guess, Machine, MeterId, MysteryId, Reading, Shelf, Side, Spot, Subject};
-use crate::quantity::{Band, Value};
+use crate::quantity::{Band, Function, Value};
 
 use super::display::{Shown, shown};
 
 /// Hidden machines out of a hundred that have a fault besides what the mysteries ask for.
 const FAULTS_IN_A_HUNDRED: u64 = 25;
+/// Faults looked at for one that can be found.
+const MOST_FAULTS_TRIED: usize = 24;
 /// Elements lie within this share of their band, so that the display's rounding never puts a reading beyond what is expected.
 const WITHIN: f64 = 0.8;
 /// A band wider than this many times its lower end is drawn from by ratio, not by difference.
@@ -98,15 +100,22 @@ impl Hidden {
         }
         let chosen: Vec<(MysteryId, usize)> = answers.iter().map(|(&id, &at)| (id, at)).collect();
         let world = World::of(&truth, catalogue, &chosen, &[]);
-        let faults: Vec<Flaw> = if random.happens(FAULTS_IN_A_HUNDRED) {
-            let asked = asked_for(record, world.network());
-            let all: Vec<Flaw> =
-                likely_faults(world.network()).into_iter().filter(|one| !asked.contains(one)).collect();
-            random.pick(&all).copied().into_iter().collect()
-        } else {
-            Vec::new()
-        };
-        Self::of(record, &world, answers, faults, seed)
+        let plain = Self::of(record, &world, answers.clone(), Vec::new(), seed)?;
+        if !random.happens(FAULTS_IN_A_HUNDRED) {
+            return Ok(plain);
+        }
+        let asked = asked_for(record, world.network());
+        let mut all: Vec<Flaw> =
+            likely_faults(world.network()).into_iter().filter(|one| !asked.contains(one)).collect();
+        for _ in 0..MOST_FAULTS_TRIED {
+            let Some(&flaw) = random.pick(&all) else { break };
+            let faulty = Self::of(record, &world, answers.clone(), vec![flaw], seed)?;
+            if plain.differs_at(record, &faulty, flaw) {
+                return Ok(faulty);
+            }
+            all.retain(|one| *one != flaw);
+        }
+        Ok(plain)
     }
 
     /// A machine whose truth is known already: a record in which every end is placed and every form and fault is a mystery with one
@@ -192,6 +201,41 @@ impl Hidden {
             all.iter().map(|one| shown(one, place.function, &self.meter, level, self.stray(record, place)));
         let first = values.next()?;
         Some(if values.all(|other| other.is_about(first)) { first } else { Shown::Unsteady })
+    }
+
+    /// Whether a meter at the two ends of a faulty thing, or a look at it, shows it in some condition of the record.
+    fn differs_at(&self, record: &Machine, faulty: &Self, flaw: Flaw) -> bool {
+        let network = &self.network;
+        let inside = match flaw {
+            Flaw::Open(What::Fuse(at)) => network.fuses().get(at).copied(),
+            Flaw::Open(What::Coil(at)) => network.relays().get(at).map(|one| one.inside),
+            Flaw::Open(What::Load(at)) => network.loads().get(at).map(|one| one.inside),
+            Flaw::Open(What::Contact(at)) | Flaw::Welded(at) => network.contacts().get(at).map(|one| one.inside),
+            Flaw::Open(_) => None,
+        };
+        let Some(inside) = inside else { return false };
+        let spot = |at: usize| network.info(inside.ends[at]).filter(|info| !info.inner).map(|info| info.spot.clone());
+        let (red, black) = (spot(0), spot(1));
+        record.conditions.ids().any(|condition| {
+            let is_off = record.setting(condition).sources_on.is_empty();
+            let functions: &[Function] =
+                if is_off { &[Function::Ohms] } else { &[Function::VoltsAc, Function::VoltsDc, Function::Runs] };
+            functions.iter().any(|&function| {
+                let place = match (function, &red, &black) {
+                    (Function::Runs, ..) => {
+                        Place { condition, red: Spot::Part(inside.part), black: None, function, meter: None }
+                    }
+                    (_, Some(red), Some(black)) => {
+                        Place { condition, red: red.clone(), black: Some(black.clone()), function, meter: None }
+                    }
+                    _ => return false,
+                };
+                match (self.shows(record, &place), faulty.shows(record, &place)) {
+                    (Some(one), Some(other)) => !one.is_about(other),
+                    _ => false,
+                }
+            })
+        })
     }
 
     /// The states the relays of this machine are found in: one where they come to rest, those of a circle where they do not. Of a

@@ -14,4 +14,4 @@ mod score;
 pub use bench::{Bench, Refusal, Request, Risk, Said, Taken, cautions};
 pub use display::Shown;
 pub use hidden::{Hidden, NothingHidden, as_found};
-pub use score::{ByProposals, FaultJudged, MysteryJudged, Right, Score};
+pub use score::{ByProposals, FaultJudged, MysteryJudged, Right, Score, faults};

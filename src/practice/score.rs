@@ -85,8 +85,8 @@ pub struct Score {
     pub forbidden: usize,
     /// Hints.
     pub hints: usize,
-    /// Readings, by their place in the order taken, for which a source had to be on while a reading on the isolated machine would have told
-    /// something of the same mysteries.
+    /// Readings, by their place in the order taken, that told something of mysteries with a source on, while a reading on the isolated
+    /// machine would have told something of the same ones.
     pub needlessly_live: Vec<usize>,
     /// Each mystery with candidates, in order of the record.
     pub mysteries: Vec<MysteryJudged>,
@@ -212,16 +212,13 @@ fn needlessly_live(bench: &Bench) -> Vec<usize> {
         }
         if let Some((before, reasoned)) = before {
             let after = Reasoned::of(&record, bench.catalogue());
-            let open = |account: &&Account| account.settled(&before).len() < account.group.mysteries.len();
-            let moved: Vec<&Account> =
-                reasoned.accounts.iter().zip(&after.accounts).filter(|(a, b)| moved(a, b)).map(|(a, _)| a).collect();
-            let about: Vec<&Account> =
-                if moved.is_empty() { reasoned.accounts.iter().filter(open).collect() } else { moved };
-            let dead = |account: &&Account| {
+            // One that tells nothing of mysteries (whether there is voltage at all, say) is taken for its own sake.
+            let mut moved = reasoned.accounts.iter().zip(&after.accounts).filter(|(a, b)| moved(a, b));
+            let dead = |(account, _): (&Account, &Account)| {
                 let all = proposals(&before, bench.catalogue(), account, present, usize::MAX);
                 all.iter().any(|one| one.risk == Risk::Dead)
             };
-            if about.iter().any(dead) {
+            if moved.any(dead) {
                 needless.push(at);
             }
         }
@@ -234,7 +231,8 @@ fn moved(before: &Account, after: &Account) -> bool {
     (entropy_bits(&before.odds) - entropy_bits(&after.odds)).abs() > TOUCHES
 }
 
-fn faults(bench: &Bench) -> Vec<FaultJudged> {
+/// Faults that no mystery asks for, and those that were said to be there, judged.
+pub fn faults(bench: &Bench) -> Vec<FaultJudged> {
     let (record, hidden) = (bench.record(), bench.hidden());
     let said: BTreeSet<Flaw> = bench.said().faults.values().flatten().copied().collect();
     let words = |flaw: &Flaw| hidden.fault_words(record, *flaw);

@@ -73,13 +73,13 @@ impl Wanted {
             "finish" => alone(Self::Finish),
             "quit" | "exit" => alone(Self::Quit),
             "set" => condition(record, &rest.join(" ")).map(Self::Set),
-            "tone" => read(record, Function::Tone, &rest),
-            "ohms" => read(record, Function::Ohms, &rest),
-            "volts-ac" => read(record, Function::VoltsAc, &rest),
-            "volts-dc" => read(record, Function::VoltsDc, &rest),
+            "tone" => read(bench, Function::Tone, &rest),
+            "ohms" => read(bench, Function::Ohms, &rest),
+            "volts-ac" => read(bench, Function::VoltsAc, &rest),
+            "volts-dc" => read(bench, Function::VoltsDc, &rest),
             "volts" => Err("Alternating or direct? Write volts-ac or volts-dc, then two places.".to_owned()),
-            "amps" => read(record, Function::Amps, &rest),
-            "runs" => read(record, Function::Runs, &rest),
+            "amps" => read(bench, Function::Amps, &rest),
+            "runs" => read(bench, Function::Runs, &rest),
             "answer" => match rest.as_slice() {
                 [number, candidate] => {
                     let id = mystery(number)?;
@@ -90,15 +90,15 @@ impl Wanted {
                 }
             },
             "fault" => match rest.as_slice() {
-                [name, "open"] => Ok(Self::SayFault(spot(record, name)?, "open")),
-                [name, "welded"] => Ok(Self::SayFault(spot(record, name)?, "welded")),
+                [name, "open"] => Ok(Self::SayFault(spot(bench, name)?, "open")),
+                [name, "welded"] => Ok(Self::SayFault(spot(bench, name)?, "welded")),
                 _ => Err("Write fault, a place and open or welded: fault F1 open, fault K2.11 welded.".to_owned()),
             },
             "take-back" => match rest.as_slice() {
                 [one] if one.parse::<usize>().is_ok() && record.spot_by_name(one).is_none() => {
                     Ok(Self::Say(mystery(one)?, None))
                 }
-                [one] => Ok(Self::TakeBackFault(spot(record, one)?)),
+                [one] => Ok(Self::TakeBackFault(spot(bench, one)?)),
                 _ => Err("Write take-back and the number of a mystery, or the place of a fault.".to_owned()),
             },
             _ => {
@@ -118,13 +118,13 @@ fn shown(text: &str) -> String {
     if text.chars().count() > 40 { format!("{kept}...") } else { kept }
 }
 
-fn read(record: &Machine, function: Function, places: &[&str]) -> Result<Wanted, String> {
+fn read(bench: &Bench, function: Function, places: &[&str]) -> Result<Wanted, String> {
     let one_place = matches!(function, Function::Amps | Function::Runs);
     let request = match places {
         [red, black] if function != Function::Runs => {
-            Request { red: spot(record, red)?, black: Some(spot(record, black)?), function }
+            Request { red: spot(bench, red)?, black: Some(spot(bench, black)?), function }
         }
-        [one] if one_place => Request { red: spot(record, one)?, black: None, function },
+        [one] if one_place => Request { red: spot(bench, one)?, black: None, function },
         _ => {
             return Err(match function {
                 Function::Amps => "Write amps and the wire that the clamp goes round: amps W7.",
@@ -156,15 +156,33 @@ fn no_probe(places: &[&str]) -> String {
 }
 
 /// The place by its name, in whatever case.
-fn spot(record: &Machine, name: &str) -> Result<Spot, String> {
-    if let Some(spot) = record.spot_by_name(name).or_else(|| record.spot_by_name(&name.to_uppercase())) {
+fn spot(bench: &Bench, name: &str) -> Result<Spot, String> {
+    let record = bench.record();
+    let exact = record.spot_by_name(name).filter(|spot| match spot {
+        Spot::Terminal(_) => bench.network().node(spot).is_some(),
+        _ => true,
+    });
+    if let Some(spot) = exact.or_else(|| in_any_case(bench, name)) {
         return Ok(spot);
     }
-    let advice = match nearest(name, record.tags()) {
+    let terminals =
+        bench.network().nodes().filter(|(_, info)| !info.inner).map(|(_, info)| record.spot_name(&info.spot));
+    let all: Vec<String> = terminals.chain(record.tags().into_iter().map(str::to_owned)).collect();
+    let advice = match nearest(name, all.iter().map(String::as_str)) {
         Some(near) => format!("did you mean {near}?"),
         None => "write machine to see the parts and wires.".to_owned(),
     };
     Err(format!("'{}' is not on this machine; {advice}", shown(name)))
+}
+
+fn in_any_case(bench: &Bench, name: &str) -> Option<Spot> {
+    let record = bench.record();
+    let things = record.tags().into_iter().find(|tag| tag.eq_ignore_ascii_case(name));
+    if let Some(tag) = things {
+        return record.spot_by_name(tag);
+    }
+    let mut all = bench.network().nodes().filter(|(_, info)| !info.inner).map(|(_, info)| &info.spot);
+    all.find(|spot| record.spot_name(spot).eq_ignore_ascii_case(name)).cloned()
 }
 
 fn condition(record: &Machine, name: &str) -> Result<ConditionId, String> {
