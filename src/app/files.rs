@@ -220,11 +220,8 @@ impl Shell {
             return;
         }
         match self.desk.take_reading(red, black, function) {
-            Some(Ok(taken)) => {
-                let words = super::panels::taken_words(self.desk.machine(), &taken);
-                self.messages.remark(words);
-                self.view.entry.logged = true;
-            }
+            // The bar says what was shown.
+            Some(Ok(_)) => self.view.entry.logged = true,
             Some(Err(refusal)) => {
                 let title = if refusal.is_forbidden() { "Not to be tried" } else { "No reading" };
                 self.messages.error(title, refusal.words());

@@ -16,7 +16,7 @@ mod wires;
 
 pub use list::show as list;
 pub use next::percent;
-pub use practice::{bar as practice_bar, taken_words};
+pub use practice::bar as practice_bar;
 pub use rail::show as rail;
 pub use reading_bar::show as reading_bar;
 pub use strip::{frame as hazard_frame, show as strip};

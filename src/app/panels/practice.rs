@@ -119,11 +119,11 @@ fn came_out(ui: &mut Ui, scope: &Scope<'_>, practice: &Practice, score: &Score) 
     let said = |ui: &mut Ui, words: String| {
         ui.add(egui::Label::new(words).wrap());
     };
-    said(ui, format!("You: {} readings, effort {:.0}.", score.readings, score.effort));
+    said(ui, format!("Your readings: {}, effort {:.0}.", score.readings, score.effort));
     said(
         ui,
         format!(
-            "By the hints: {} readings, effort {:.0}; they settle {} of {}.",
+            "By the hints alone: {}, effort {:.0}; they settle {} of {}.",
             best.readings,
             best.effort,
             best.settled.len(),
