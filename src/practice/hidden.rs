@@ -293,7 +293,9 @@ pub(super) fn meter(record: &Machine) -> Option<MeterId> {
 /// A reading as it goes into the record.
 pub(super) fn reading(record: &Machine, place: &Place, value: Value) -> Reading {
     let taken: Vec<&str> = record.readings.values().map(|reading| reading.name.as_str()).collect();
-    let free = (taken.len() + 1..).map(|number| format!("P{number}")).find(|name| !taken.contains(&name.as_str()));
+    // One more name than there are readings: one of them is free.
+    let mut names = (taken.len() + 1..=2 * taken.len() + 1).map(|number| format!("P{number}"));
+    let free = names.find(|name| !taken.contains(&name.as_str()));
     Reading {
         name: free.unwrap_or_default(),
         red: place.red.clone(),

@@ -135,9 +135,8 @@ fn read(bench: &Bench, function: Function, places: &[&str]) -> Result<Wanted, St
         }
     };
     match (function, &request.red) {
-        (Function::Runs, Spot::Part(_)) => {}
+        (Function::Runs, Spot::Part(_)) | (Function::Amps, Spot::Wire(_) | Spot::End(..)) => {}
         (Function::Runs, _) => return Err("Only a part can be seen to run: runs M1.".to_owned()),
-        (Function::Amps, Spot::Wire(_) | Spot::End(..)) => {}
         (Function::Amps, _) if request.black.is_none() => {
             return Err("A clamp goes round a wire: amps W7. See machine for the wires.".to_owned());
         }
