@@ -537,8 +537,7 @@ fn garbage_in_a_practice_session_gets_a_word_and_the_end_of_input_ends_it_cleanl
         ("take-back K1", "Nothing was said of K1"),
         ("finish now", "stands alone"),
     ];
-    let typed: String = lines.iter().map(|(line, _)| format!("{line}\n")).collect();
-    let mut bytes = typed.into_bytes();
+    let mut bytes: Vec<u8> = lines.iter().flat_map(|(line, _)| [line.as_bytes(), b"\n"].concat()).collect();
     bytes.extend(b"\xff\xfe\x00\n");
     bytes.extend(vec![b'x'; 20_000]);
     bytes.extend(b"\nscore\n");
