@@ -13,6 +13,7 @@ pub mod tracing;
 pub mod drawing;
 pub mod store;
 pub mod generate;
+pub mod practice;
 pub mod desk;
 pub mod cli;
 #[cfg(feature = "window")]

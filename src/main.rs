@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 
 use wirewitness::catalogue::Catalogue;
-use wirewitness::cli::{Asked, Streams, run};
+use wirewitness::cli::{Asked, Input, Streams, run};
 
 fn main() -> ExitCode {
     // https://no-color.org: any value that is not empty.
@@ -17,7 +17,12 @@ fn main() -> ExitCode {
     let (out_colours, err_colours) = (wanted && out.is_terminal(), wanted && err.is_terminal());
     let asked = {
         let (mut out, mut err) = (BufWriter::new(out.lock()), err.lock());
-        run(env::args_os(), Streams { out: &mut out, err: &mut err, out_colours, err_colours })
+        let typed = io::stdin();
+        // Asked for only where somebody sees the question too.
+        let asks = typed.is_terminal() && io::stdout().is_terminal();
+        let mut typed = typed.lock();
+        let input = Input { lines: &mut typed, asks };
+        run(env::args_os(), Streams { input, out: &mut out, err: &mut err, out_colours, err_colours })
     };
     match asked {
         Asked::Exit(code) => ExitCode::from(code),

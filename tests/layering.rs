@@ -25,6 +25,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("drawing", &["quantity", "machine", "catalogue"]),
     ("store", &["quantity", "machine", "catalogue"]),
     ("generate", &["quantity", "machine", "catalogue"]),
+    ("practice", &["quantity", "machine", "catalogue", "circuit", "identify", "generate"]),
     (
         "desk",
         &[
@@ -39,6 +40,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "drawing",
             "store",
             "generate",
+            "practice",
         ],
     ),
     (
@@ -55,6 +57,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "drawing",
             "store",
             "generate",
+            "practice",
             "desk",
         ],
     ),
@@ -71,6 +74,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "tracing",
             "drawing",
             "generate",
+            "practice",
             "desk",
         ],
     ),

@@ -22,5 +22,7 @@ mod names;
 mod person;
 #[path = "window/pictures.rs"]
 mod pictures;
+#[path = "window/practice.rs"]
+mod practice;
 #[path = "window/visits.rs"]
 mod visits;

@@ -12,6 +12,8 @@ pub enum Action {
     New,
     /// Open a record.
     Open,
+    /// Practise on an invented machine.
+    Practise,
     /// Save the record where it lies.
     Save,
     /// Save the record somewhere else.
@@ -105,12 +107,13 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 38] = [
+    pub const ALL: [Self; 39] = [
         Self::New,
         Self::Open,
         Self::Save,
         Self::SaveAs,
         Self::AddPhotos,
+        Self::Practise,
         Self::Quit,
         Self::Undo,
         Self::Redo,
@@ -151,6 +154,7 @@ impl Action {
         match self {
             Self::New => "New record",
             Self::Open => "Open a record…",
+            Self::Practise => "Practise on an invented machine",
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
             Self::AddPhotos => "Add photos…",
@@ -193,7 +197,9 @@ impl Action {
     /// Where it is listed.
     pub fn group(self) -> Group {
         match self {
-            Self::New | Self::Open | Self::Save | Self::SaveAs | Self::AddPhotos | Self::Quit => Group::Record,
+            Self::New | Self::Open | Self::Save | Self::SaveAs | Self::AddPhotos | Self::Practise | Self::Quit => {
+                Group::Record
+            }
             Self::Undo
             | Self::Redo
             | Self::SelectAll
@@ -254,7 +260,7 @@ impl Action {
             Self::ToggleList => vec![key(command, Key::L)],
             Self::ToggleGrid => vec![key(none, Key::G)],
             Self::TogglePhotos => vec![key(none, Key::P)],
-            Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
+            Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
             Self::LargerText => vec![key(command, Key::Plus), key(command, Key::Equals)],
             Self::SmallerText => vec![key(command, Key::Minus)],
             Self::Help => vec![key(none, Key::F1), key(none, Key::Questionmark)],

@@ -33,6 +33,7 @@ impl Shell {
                 Request::Show(show) => self.show(show),
                 Request::Entry(entry) => self.enter(entry),
                 Request::File(file) => self.file(ctx, file),
+                Request::Practice(request) => self.practise(request),
                 Request::Prefs(prefs) => self.set_prefs(prefs),
             }
             ctx.request_repaint();
@@ -43,6 +44,7 @@ impl Shell {
         match action {
             Action::New => self.leave_for(Leaving::New),
             Action::Open => self.leave_for(Leaving::Open),
+            Action::Practise => self.leave_for(Leaving::Practise),
             Action::Quit => self.leave_for(Leaving::Quit),
             Action::Save => {
                 if !self.desk.save() {
@@ -238,6 +240,14 @@ impl Shell {
     }
 
     fn enter(&mut self, request: EntryRequest) {
+        // At practice the bench says the value.
+        if self.desk.practice().is_some() {
+            match request {
+                EntryRequest::Log(_) => return self.practise(super::request::PracticeRequest::Take),
+                EntryRequest::Text(_) | EntryRequest::Typed(_) => return,
+                _ => {}
+            }
+        }
         let entry = &mut self.view.entry;
         match request {
             EntryRequest::Put(probe, spot) => {
@@ -249,7 +259,8 @@ impl Shell {
                 probes.put(probe, spot);
                 entry.logged = false;
                 // Both are on: what comes next is the value.
-                entry.wants_focus = probes.red.is_some() && probes.black.is_some();
+                let writes = self.desk.practice().is_none();
+                entry.wants_focus = writes && probes.red.is_some() && probes.black.is_some();
             }
             EntryRequest::Swap => {
                 let probes = &mut self.view.probes;

@@ -4,10 +4,14 @@ use std::path::{Path, PathBuf};
 
 use egui::Context;
 
+use crate::machine::Spot;
+use crate::quantity::Function;
+
 use super::action::Action;
 use super::prefs::{Prefs, TEXT_SIZES};
-use super::request::{FileRequest, Requests};
+use super::request::{FileRequest, PracticeRequest, Requests};
 use super::shell::Shell;
+use super::stage::Stage;
 use super::view::{Asked, Leaving, Overlay};
 
 impl Shell {
@@ -172,6 +176,57 @@ impl Shell {
                 Some(path) => self.desk.open(&path),
                 None => self.ask_file(Asked::Open),
             },
+            Leaving::Practise => {
+                let seed = self.desk.seed();
+                if let Err(why) = self.desk.practise(seed) {
+                    self.messages.error("Practice", why.to_string());
+                }
+            }
+        }
+    }
+
+    /// Carries out what was asked at practice.
+    pub(super) fn practise(&mut self, request: PracticeRequest) {
+        match request {
+            PracticeRequest::Take => self.take_reading(),
+            PracticeRequest::Hint => {
+                self.desk.hint();
+                self.view.stage = Stage::Mysteries;
+                self.view.list_hidden = false;
+            }
+            PracticeRequest::Say(mystery, candidate) => self.desk.say(mystery, candidate),
+            PracticeRequest::Finish => {
+                self.desk.finish_practice();
+                self.view.stage = Stage::Mysteries;
+                self.view.list_hidden = false;
+            }
+        }
+    }
+
+    fn take_reading(&mut self) {
+        let entry = &self.view.entry;
+        let (Some(function), Some(red)) = (entry.function, self.view.probes.red.clone()) else {
+            self.messages.error("No reading", "Set the red probe, and choose what the meter is set to.");
+            return;
+        };
+        // What is looked at is a part, and needs no second probe.
+        let red = match red {
+            Spot::Terminal(terminal) if function == Function::Runs => Spot::Part(terminal.part),
+            red => red,
+        };
+        let black = self.view.probes.black.clone().filter(|_| function != Function::Runs);
+        if black.is_none() && !matches!(function, Function::Runs | Function::Amps) {
+            self.messages.error("No reading", "Set the black probe first: point at a terminal and press 2.");
+            return;
+        }
+        match self.desk.take_reading(red, black, function) {
+            // The bar says what was shown.
+            Some(Ok(_)) => self.view.entry.logged = true,
+            Some(Err(refusal)) => {
+                let title = if refusal.is_forbidden() { "Not to be tried" } else { "No reading" };
+                self.messages.error(title, refusal.words());
+            }
+            None => self.messages.remark("The session is finished; begin another one from the menu.".to_owned()),
         }
     }
 

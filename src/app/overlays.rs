@@ -157,6 +157,7 @@ fn unsaved(ui: &mut Ui, scope: &Scope<'_>, leaving: Leaving, out: &mut Requests)
         Leaving::Quit => "before you leave",
         Leaving::New => "before a new record is begun",
         Leaving::Open => "before another record is opened",
+        Leaving::Practise => "before you practise",
     };
     let title = scope.machine.facts.title.trim();
     let what = if title.is_empty() { "This record" } else { title };

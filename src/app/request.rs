@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use crate::desk::JobId;
-use crate::machine::{ConditionId, Edit, EndAt, MeterId, PhotoId, Point, Spot, Thing, VisitId};
+use crate::machine::{ConditionId, Edit, EndAt, MeterId, MysteryId, PhotoId, Point, Spot, Thing, VisitId};
 use crate::quantity::Function;
 
 use super::action::Action;
@@ -30,8 +30,23 @@ pub enum Request {
     Entry(EntryRequest),
     /// Something about files.
     File(FileRequest),
+    /// Something about practice.
+    Practice(PracticeRequest),
     /// Other preferences.
     Prefs(Prefs),
+}
+
+/// Asks for something about practice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PracticeRequest {
+    /// Take the reading where the probes are.
+    Take,
+    /// Show what would be read next.
+    Hint,
+    /// Say what a mystery is, by the number of its candidate, or take it back.
+    Say(MysteryId, Option<usize>),
+    /// End it, and compare.
+    Finish,
 }
 
 /// Asks for something to be shown.

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Derived, Electrical, Identified, Job, Recovery};
+use crate::desk::{Derived, Electrical, Identified, Job, Practice, Recovery};
 use crate::findings::Finding;
 use crate::machine::{ConditionId, Machine};
 
@@ -43,6 +43,8 @@ pub struct Scope<'a> {
     pub jobs: &'a [Job],
     /// Work of an earlier run that can be had back.
     pub recoveries: &'a [Recovery],
+    /// What lies on the desk is practice.
+    pub practice: Option<&'a Practice>,
 }
 
 /// What was computed from the record.

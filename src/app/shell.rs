@@ -195,7 +195,8 @@ impl Shell {
         };
         self.desk.look_at(probes, reading);
         // Mysteries take longer: only while somebody looks at them.
-        if self.view.stage == Stage::Mysteries {
+        let hidden = self.desk.practice().is_some_and(|practice| !practice.is_hinted());
+        if self.view.stage == Stage::Mysteries && !hidden {
             self.desk.identify(&self.view.out_of_reach);
         }
     }
@@ -217,7 +218,9 @@ impl Shell {
                 condition: self.desk.condition(),
                 derived: &derived,
                 identified: &identified,
-                identified_fresh: identified.revision == self.desk.revision() && !self.desk.is_identifying(),
+                identified_fresh: self.desk.practice().is_none_or(crate::desk::Practice::is_hinted)
+                    && identified.revision == self.desk.revision()
+                    && !self.desk.is_identifying(),
                 band,
                 band_reason: &band_reason,
                 findings: &derived.findings,
@@ -238,6 +241,7 @@ impl Shell {
             messages: &self.messages,
             jobs: &jobs,
             recoveries: &self.recoveries,
+            practice: self.desk.practice(),
         };
         let edge = Stroke::new(self.prefs.theme.line_width(), palette.line);
         let frame = |margin: Margin| Frame::new().fill(palette.paper).stroke(edge).inner_margin(margin);
@@ -253,6 +257,12 @@ impl Shell {
                 .frame(frame(Margin::symmetric(8, 6)))
                 .show_separator_line(false)
                 .show(ui, |ui| file_bar::show(ui, &scope, bar, out));
+        }
+        if let Some(practice) = scope.practice {
+            Panel::top("practice bar")
+                .frame(frame(Margin::symmetric(8, 6)).fill(palette.severity[3].ground))
+                .show_separator_line(false)
+                .show(ui, |ui| panels::practice_bar(ui, &scope, practice, out));
         }
         Panel::bottom("reading bar")
             .frame(frame(Margin::symmetric(8, 6)))

@@ -44,6 +44,8 @@ pub enum Leaving {
     New,
     /// Open another record.
     Open,
+    /// Practise on an invented machine.
+    Practise,
 }
 
 /// The reading that is being entered.

@@ -53,6 +53,8 @@ pub(super) enum Command {
     Trace(Trace),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
+    /// Plays a hidden machine and its meter, to learn finding out what is what.
+    Practice(Practice),
 }
 
 #[derive(Debug, Args)]
@@ -220,6 +222,16 @@ pub(super) struct Generate {
     /// The file to write. A file that is already there is left alone.
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Practice {
+    /// A machine with mysteries: which of their candidates are right is drawn anew, and its readings are left out. Without it, an
+    /// invented machine.
+    pub(super) file: Option<PathBuf>,
+    /// The same seed hides the same truth for ever.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(super) seed: u64,
 }
 
 fn severity(text: &str) -> Result<Severity, String> {

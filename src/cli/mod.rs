@@ -16,6 +16,7 @@ mod kinds;
 mod nets;
 mod paint;
 mod parts;
+mod practice;
 mod record;
 mod removal;
 mod rules;
@@ -36,6 +37,8 @@ use args::{Arguments, Command};
 use failure::Failure;
 use paint::Paint;
 
+pub use practice::Input;
+
 /// What is left to do after the arguments were read.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Asked {
@@ -50,8 +53,10 @@ pub enum Asked {
     Exit(u8),
 }
 
-/// The two places a command writes to, and whether each takes colours.
+/// The two places a command writes to, and whether each takes colours; and where one that asks reads from.
 pub struct Streams<'a> {
+    /// What is typed; only `practice` reads it.
+    pub input: Input<'a>,
     /// What was asked for.
     pub out: &'a mut dyn Write,
     /// What went wrong.
@@ -104,6 +109,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Compare(what) => compare::run(what, kinds, paint, &mut answer),
         Command::Trace(what) => trace::run(what, paint, &mut answer),
         Command::Generate(what) => generate::run(what, &mut answer),
+        // A session answers line by line.
+        Command::Practice(what) => practice::run(what, kinds, paint, &mut streams.input, streams.out),
     };
     let code = done.unwrap_or_else(|failure| {
         problems.push(failure);

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::machine::Machine;
+use crate::practice::Score;
 use crate::store::recovery::Held;
 use crate::store::{self, Expected};
 use crate::tracing::PhotoPixels;
@@ -49,6 +50,7 @@ pub(super) enum Outcome {
     Recovered { base: Option<String>, result: Result<(Arc<Held>, store::Loaded), String> },
     Saved { path: PathBuf, revision: u64, result: Result<String, String> },
     Photo { result: Result<Box<NewPhoto>, String> },
+    Judged(Box<Score>),
     Pixels { hash: String, name: String, result: Result<PhotoPixels, String> },
     Autosaved { held: Arc<Held>, revision: u64, result: Result<(), String> },
     AutosaveGone { result: Result<(), String> },
@@ -74,6 +76,9 @@ impl Desk {
 
     /// Saves the record to its file. `false`: it has none yet, ask for one and call [`Self::save_as`].
     pub fn save(&mut self) -> bool {
+        if self.refuses_to_save() {
+            return true;
+        }
         let Some(path) = self.home.path.clone() else { return false };
         self.save_to(path, false);
         true
@@ -83,6 +88,9 @@ impl Desk {
     ///
     /// With `replace`, a file that lies there is replaced (it is kept as the previous version).
     pub fn save_as(&mut self, path: &Path, replace: bool) {
+        if self.refuses_to_save() {
+            return;
+        }
         self.save_to(path.to_path_buf(), replace);
     }
 
@@ -166,6 +174,7 @@ impl Desk {
                 self.home.saved_revision = revision;
                 self.events.push(Event::Saved(path));
             }
+            Outcome::Judged(score) => self.take_score(*score),
             Outcome::Photo { result: Ok(new) } => self.take_photo(*new),
             Outcome::Pixels { hash, result: Ok(pixels), .. } => {
                 self.photos.put(&hash, pixels);

@@ -15,6 +15,7 @@ mod identified;
 mod jobs;
 mod photos;
 mod pictures;
+mod practice;
 mod session;
 mod visits;
 
@@ -28,4 +29,5 @@ pub use foreseen::{Asked, Foreseen, Proves, Way};
 pub use history::History;
 pub use identified::Identified;
 pub use jobs::{Event, Job, JobId};
+pub use practice::Practice;
 pub use session::{Desk, Folders};

@@ -15,6 +15,7 @@ use super::history::History;
 use super::identified::{Identified, Mysteries, Question};
 use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
+use super::practice::Practice;
 
 /// Tells the present time as `2026-03-02 10:15`.
 pub type Clock = Arc<dyn Fn() -> String + Send + Sync>;
@@ -44,6 +45,8 @@ pub struct Desk {
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
+    /// What lies on the desk is practice.
+    pub(super) practice: Option<Practice>,
 }
 
 /// What is worked out beside the window, and what was asked for.
@@ -76,6 +79,7 @@ impl Desk {
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
             events: Vec::new(),
+            practice: None,
         };
         desk.ask();
         desk
@@ -172,6 +176,7 @@ impl Desk {
     /// Says which condition the machine is in. No change of the record.
     pub fn set_condition(&mut self, condition: Option<ConditionId>) {
         self.look.condition = condition.filter(|&id| self.machine.conditions.contains(id));
+        self.mind_condition();
         self.ask();
     }
 
@@ -274,9 +279,9 @@ impl Desk {
         }
     }
 
-    /// Whether the record differs from what was opened or saved last.
+    /// Whether the record differs from what was opened or saved last. Practice has nothing to save.
     pub fn is_changed(&self) -> bool {
-        self.revision != self.home.saved_revision
+        self.practice.is_none() && self.revision != self.home.saved_revision
     }
 
     /// The record's file.
@@ -291,6 +296,7 @@ impl Desk {
         self.revision += 1;
         self.turn += 1;
         self.home = home;
+        self.practice = None;
         self.home.saved_revision = self.revision;
         // Nobody has said yet which condition the machine is in.
         self.look = Look::default();

@@ -17,7 +17,7 @@ fn folder() -> PathBuf {
     folder
 }
 
-fn save(person: &mut Person, name: &str) -> bool {
+pub fn save(person: &mut Person, name: &str) -> bool {
     match person.harness.render() {
         Ok(picture) => {
             picture.save(folder().join(format!("{name}.png").to_lowercase())).unwrap();

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use egui::Ui;
 
 use super::ask;
+use crate::app::action::Action;
 use crate::app::changes;
 use crate::app::request::{EntryRequest, Request, Requests};
 use crate::app::scope::Scope;
@@ -16,6 +17,12 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let machine = scope.machine;
     let facts = &machine.facts;
     ui.heading("The machine");
+    if machine.parts.is_empty() && machine.photos.is_empty() && machine.wires.is_empty() {
+        faint(ui, scope.palette, "New to finding out what is what? The program can play a machine and its meter.");
+        if ui.button(Action::Practise.words()).clicked() {
+            out.act(Action::Practise);
+        }
+    }
     ask(
         field(
             ui,

@@ -7,6 +7,7 @@ mod next;
 mod probe_picture;
 mod parts;
 mod photos;
+mod practice;
 mod rail;
 mod reading_bar;
 mod readings;
@@ -16,6 +17,7 @@ mod wires;
 
 pub use list::show as list;
 pub use next::percent;
+pub use practice::bar as practice_bar;
 pub use rail::show as rail;
 pub use reading_bar::show as reading_bar;
 pub use strip::{frame as hazard_frame, show as strip};

@@ -15,6 +15,10 @@ use crate::machine::{Change, Edit, Mystery, MysteryId, Side, Spot, Subject, Thin
 
 /// Draws the list of mysteries.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    if let Some(practice) = scope.practice {
+        super::practice::show(ui, scope, practice, out);
+        return;
+    }
     begin(ui, scope, out);
     // The list keeps room below.
     let most = ui.available_height() * 0.55;

@@ -7,11 +7,12 @@ use egui::text::{LayoutJob, TextFormat, TextWrapping};
 use crate::app::action::Action;
 use crate::app::judge::Says;
 use crate::app::marks;
-use crate::app::request::{EntryRequest, Requests};
+use crate::app::request::{EntryRequest, PracticeRequest, Request, Requests};
 use crate::app::scope::Scope;
 use crate::app::selection::Probe;
 use crate::app::theme::bold;
 use crate::app::widgets::{choose_bare, name};
+use crate::desk::Practice;
 use crate::machine::{MeterId, Spot, Thing};
 use crate::quantity::{Function, Value};
 
@@ -35,6 +36,10 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             out.entry(EntryRequest::Swap);
         }
         function(ui, scope, out);
+        if let Some(practice) = scope.practice {
+            take(ui, scope, practice, out);
+            return;
+        }
         value(ui, scope, out);
         for (text, label) in [("tone", "Value: tone"), ("no tone", "Value: no tone"), ("OL", "Value: OL")] {
             let key =
@@ -75,6 +80,18 @@ pub fn ready(scope: &Scope<'_>) -> Result<Value, String> {
         return Err("Set the black probe first: point at a terminal and press 2.".to_owned());
     }
     Ok(value)
+}
+
+/// At practice the bench says the value: a key to ask for it, and what it said last.
+fn take(ui: &mut Ui, scope: &Scope<'_>, practice: &Practice, out: &mut Requests) {
+    let key = egui::Button::new(RichText::new("Take reading").family(bold()));
+    if ui.add_enabled(!practice.is_finished(), key).clicked() {
+        out.ask(Request::Practice(PracticeRequest::Take));
+    }
+    if let Some(taken) = practice.bench().taken().last() {
+        let words = super::practice::taken_words(scope.machine, taken);
+        ui.add(egui::Label::new(RichText::new(format!("Last: {words}")).family(bold())).wrap());
+    }
 }
 
 fn probe_key(ui: &mut Ui, scope: &Scope<'_>, probe: Probe, out: &mut Requests) {

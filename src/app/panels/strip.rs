@@ -14,8 +14,12 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     ui.horizontal(|ui| {
         menu(ui, scope, out);
         let size = TextStyle::Body.resolve(ui.style()).size;
-        let caption = if scope.file.changed { "machine, NOT SAVED" } else { "machine" };
-        cell(ui, (caption, scope.file.changed), title(scope), size * 12.0, scope);
+        let (caption, stands_out) = match (scope.practice.is_some(), scope.file.changed) {
+            (true, _) => ("PRACTICE, NO RECORD", true),
+            (false, true) => ("machine, NOT SAVED", true),
+            (false, false) => ("machine", false),
+        };
+        cell(ui, (caption, stands_out), title(scope), size * 12.0, scope);
         if ui.available_width() > size * 58.0 {
             cell(ui, ("visit", false), scope.visit_date().unwrap_or("none"), size * 6.4, scope);
         }
@@ -148,7 +152,8 @@ fn can(scope: &Scope<'_>, action: Action) -> bool {
     match action {
         Action::Undo => scope.file.undo.is_some(),
         Action::Redo => scope.file.redo.is_some(),
-        Action::Save => scope.file.changed || scope.file.path.is_none(),
+        Action::Save => scope.practice.is_none() && (scope.file.changed || scope.file.path.is_none()),
+        Action::SaveAs => scope.practice.is_none(),
         Action::Duplicate | Action::Remove | Action::Turn | Action::Mirror => !scope.view.selection.is_empty(),
         _ => true,
     }
