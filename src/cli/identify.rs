@@ -218,7 +218,13 @@ pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dy
     let wanted: Vec<&Account> = if open.is_empty() { unproven() } else { open };
     for account in wanted {
         let next = NextReadings::of(&machine, &catalogue, account, present, what.most);
-        cannot.extend(next.alike.iter().map(|set| account.apart_in(&machine, &catalogue, set)));
+        for set in &next.alike {
+            let words = account.apart_in(&machine, &catalogue, set);
+            // The same of every answer of the others.
+            if !cannot.contains(&words) {
+                cannot.push(words);
+            }
+        }
         groups.push((account, next.proposals));
     }
     let mut found = in_order(groups);

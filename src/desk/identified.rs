@@ -87,7 +87,13 @@ impl Make for Reasoner {
         let mut alike = Vec::new();
         let mut groups = Vec::new();
         for (account, next) in accounts.iter().zip(found?) {
-            alike.extend(next.alike.iter().map(|set| account.apart_in(machine, catalogue, set)));
+            for set in &next.alike {
+                let words = account.apart_in(machine, catalogue, set);
+                // The same of every answer of the others.
+                if !alike.contains(&words) {
+                    alike.push(words);
+                }
+            }
             groups.push((account.group.mysteries.clone(), next.proposals));
         }
         let mut reasons = BTreeMap::new();
