@@ -13,7 +13,8 @@ use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
 use super::hypothesis::{Group, by_mystery};
 use super::log::Log;
 use super::screen::Looked;
-use super::world::{Flaw, World};
+use super::world::{Flaw, Place, World};
+use crate::quantity::Function;
 
 /// Odds before any reading that none of the answers is right: the record itself is wrong.
 const NONE_OF_THESE: f64 = 1e-3;
@@ -220,8 +221,13 @@ impl Account {
                 return None;
             }
             let all = || looked.iter().flatten();
-            let first = all().next().and_then(|looked| looked.band(place));
-            let same = first.is_some() && all().all(|looked| is_near(looked.band(place), first));
+            // By ohms where the sounder is asked: each meter has thresholds of its own.
+            let by_value = match place.function {
+                Function::Tone => Place { function: Function::Ohms, ..place.clone() },
+                _ => place.clone(),
+            };
+            let first = all().next().and_then(|looked| looked.band(&by_value));
+            let same = first.is_some() && all().all(|looked| is_near(looked.band(&by_value), first));
             let one = |looked: &Looked<'_>| Shown::of(log, at, looked.expectation(log.machine, place).as_ref());
             let known = if same { all().next().map(one) } else { None };
             for (slot, looked) in shown.iter_mut().zip(&looked) {
@@ -434,7 +440,9 @@ impl Account {
                         || candidates.iter().enumerate().all(|(at, one)| at == best || !one.ruled_out_by.is_empty());
                     by_weight.get(best).is_some_and(|odds| *odds < SETTLED) || ruled_out()
                 };
-                let best = odds.iter().position(|odds| *odds >= SETTLED);
+                // What was left out for being too much may be right as well.
+                let share = 1.0 - self.group.left_out;
+                let best = odds.iter().position(|odds| *odds * share >= SETTLED);
                 let settled = best.filter(|&best| candidates.len() > 1 && by_readings(best));
                 MysteryOdds {
                     mystery,
@@ -443,6 +451,7 @@ impl Account {
                     left_out: self.group.left_out,
                     settled,
                     proven: self.borne_out.contains(&mystery)
+                        && self.group.left_out == 0.0
                         && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds >= PROVEN),
                 }
             })

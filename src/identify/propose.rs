@@ -208,8 +208,8 @@ impl Bench<'_> {
         1.0 + if Some(place.condition) == self.asked.present { 0.0 } else { 1.0 } + lifts
     }
 
-    /// Takes up those of these places that tell hypotheses apart at first look. Of places that tell the same apart, those of the
-    /// least effort in each class of risk.
+    /// Takes up those of these places that tell hypotheses apart at first look. Of places that tell the same apart, the least risky
+    /// with the least effort.
     fn look(&mut self, places: &[Place]) -> Option<()> {
         let mut best: BTreeMap<(Vec<usize>, Risk), Candidate> = BTreeMap::new();
         for test in std::mem::take(&mut self.tests) {
@@ -243,11 +243,10 @@ impl Bench<'_> {
                 }
             }
         }
-        // More risk for the same division only where it takes less effort.
+        // Of what tells the same apart the least risky, whatever it takes to set its condition.
         let mut tests: Vec<Candidate> = Vec::with_capacity(best.len());
         for (_, test) in best {
-            let worse = tests.last().is_some_and(|last| last.results == test.results && last.effort <= test.effort);
-            if !worse {
+            if tests.last().is_none_or(|last| last.results != test.results) {
                 tests.push(test);
             }
         }
@@ -381,7 +380,7 @@ impl Bench<'_> {
         let machine = self.log.machine;
         Some(Proposal {
             steps: steps(machine, &self.log.network, self.asked.present, place.condition),
-            cautions: cautions(machine, test.risk, place.condition),
+            cautions: cautions(machine, test.risk),
             none_of_these: self.account.none_of_these,
             place: place.clone(),
             risk: test.risk,

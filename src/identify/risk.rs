@@ -30,7 +30,7 @@ impl Risk {
 }
 
 /// What to mind when a reading is taken in a condition, worst first.
-pub(super) fn cautions(machine: &Machine, risk: Risk, condition: ConditionId) -> Vec<&'static str> {
+pub(super) fn cautions(machine: &Machine, risk: Risk) -> Vec<&'static str> {
     let mut cautions = Vec::new();
     match risk {
         Risk::Dead => cautions.push(
@@ -44,14 +44,10 @@ pub(super) fn cautions(machine: &Machine, risk: Risk, condition: ConditionId) ->
         ),
     }
     if risk != Risk::Dead {
-        if machine.facts.flammable != Some(false) && !machine.facts.refrigerant.is_empty() {
+        if machine.facts.may_burn() {
             cautions.push("WARNING: the refrigerant burns, or it is not said that it does not. No spark where it may have leaked; ventilate first.");
         }
-        let setting = machine.setting(condition);
-        if !setting.commanded.is_empty() || !setting.sources_on.is_empty() {
-            cautions
-                .push("Motors, fans and heaters can start by themselves: keep hands, tools and leads clear of them.");
-        }
+        cautions.push("Motors, fans and heaters can start by themselves: keep hands, tools and leads clear of them.");
         cautions.push("Follow local rules and the maker's instructions.");
     }
     cautions

@@ -48,3 +48,10 @@ impl Default for HazardLimits {
         Self { extra_low_volts_ac: 50.0, extra_low_volts_dc: 60.0 }
     }
 }
+
+impl Facts {
+    /// Whether the refrigerant burns, or it is not said that the one named does not.
+    pub fn may_burn(&self) -> bool {
+        self.flammable == Some(true) || self.flammable.is_none() && !self.refrigerant.is_empty()
+    }
+}

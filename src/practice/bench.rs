@@ -118,7 +118,7 @@ pub fn cautions(record: &Machine, risk: Risk) -> Vec<&'static str> {
             "DANGER: line voltage is on. On a machine this is for licensed practice under local rules, with rated probes and gloves and no metal on the hands; motors, fans and heaters can start by themselves."
         }
     }];
-    if risk != Risk::Dead && record.facts.flammable != Some(false) && !record.facts.refrigerant.is_empty() {
+    if risk != Risk::Dead && record.facts.may_burn() {
         cautions.push(
             "WARNING: the refrigerant burns, or it is not said that it does not. No spark where it may have leaked; ventilate first.",
         );
@@ -315,7 +315,8 @@ impl Bench {
             return Err(Refusal::TestCurrentOnLive(Situation::of(&self.network, &setting).hazard().1));
         }
         let said = self.record.sources_said(condition);
-        let all_said = sources(&self.network).all(|source| said.contains(&source));
+        let mut all = sources(&self.network).peekable();
+        let all_said = all.peek().is_some() && all.all(|source| said.contains(&source));
         if all_said { Ok(()) } else { Err(Refusal::NotKnownToBeOff) }
     }
 

@@ -57,7 +57,7 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let made = |as_recorded: bool| {
             let mut view = View::of(model, as_recorded, &[]);
             view.relays = relays::reachable(&view, purse);
-            // A transformer that is never fed is no source. Those that feed others come first at each turn.
+            // A transformer that is never fed is no source; gone round until nothing more is fed.
             let inputs: Vec<(usize, usize)> = model
                 .edges
                 .iter()
@@ -78,12 +78,15 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                     if !view.fed[one] && !matches!(view.find(at, Ask::Carries, purse), Found::Never(_)) {
                         view.fed[one] = true;
                         grew = true;
+                        // What never carried may do so now that more is fed.
+                        view.forget();
                     }
                 }
                 if !grew {
                     break;
                 }
             }
+            view.forget();
             view
         };
         let recorded = made(true);
@@ -180,13 +183,6 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         let edge = model.wire_edge[at];
         let Some(wire) = machine.wires.get(id) else { return plain(Verdict::CannotBeSaid, String::new()) };
         let name = wire.key.as_str();
-        if wire.state == WireState::CappedOff {
-            let mut judged =
-                plain(Verdict::Dead, format!("{name} is recorded as capped off at its ends: it is on nothing."));
-            judged.proof = Some(self.proof(Method::Structure));
-            judged.live = Some(false);
-            return judged;
-        }
         let unseen: Vec<String> = Side::BOTH
             .into_iter()
             .filter(|&side| wire.end(side).at == EndAt::Unknown)
@@ -195,9 +191,16 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         if !unseen.is_empty() {
             return lacking(format!("An end of {name} is not known."), unseen);
         }
+        if wire.state == WireState::CappedOff {
+            let mut judged =
+                plain(Verdict::Dead, format!("{name} is recorded as capped off at its ends: it is on nothing."));
+            judged.proof = Some(self.proof(Method::Structure));
+            judged.live = Some(false);
+            return judged;
+        }
         let green = match wire.colour.map(|colour| colour.base) {
-            Some(Colour::GreenYellow) => true,
-            Some(Colour::Green) => machine.facts.habits == crate::machine::Habits::NorthAmerica,
+            // Plain green was earth on older machines, whatever the habits.
+            Some(Colour::GreenYellow | Colour::Green) => true,
             _ => false,
         };
         let ends = model.network.wires()[at].ends.map(|node| model.at(node));

@@ -32,6 +32,8 @@ pub fn plan(machine: &Machine, catalogue: &Catalogue, verdicts: &Verdicts, wires
     let network = Network::of(machine, catalogue);
     let mut steps = Vec::new();
     let mut going: Vec<WireId> = Vec::new();
+    // Of wires whose work another path does one goes at a time: together they may be all there is.
+    let mut redundant: Option<WireId> = None;
     for &wire in wires {
         let Some(judged) = verdicts.wires.get(&wire) else { continue };
         let name = machine.wire_name(wire);
@@ -44,7 +46,16 @@ pub fn plan(machine: &Machine, catalogue: &Catalogue, verdicts: &Verdicts, wires
                 machine.wire_name(*other)
             );
             steps.push(step(format!("{name}.stays"), Some(wire), what));
+        } else if let Some(other) = redundant.filter(|_| judged.verdict == Verdict::Redundant) {
+            let what = format!(
+                "CAUTION: {name} stays for now: another path does its work, and {} goes by this plan. Have it judged again when that is done.",
+                machine.wire_name(other)
+            );
+            steps.push(step(format!("{name}.stays"), Some(wire), what));
         } else if !going.contains(&wire) {
+            if judged.verdict == Verdict::Redundant {
+                redundant = Some(wire);
+            }
             going.push(wire);
         }
     }
@@ -76,6 +87,10 @@ fn before_all(machine: &Machine, network: &Network, steps: &mut Vec<Step>) {
     let names = |parts: BTreeSet<PartId>| {
         parts.into_iter().map(|part| machine.part_name(part).to_owned()).collect::<Vec<_>>().join(", ")
     };
+    if machine.facts.may_burn() {
+        let gas = "WARNING: the refrigerant burns, or it is not said that it does not. Air the place before anything else; no spark and no open flame near its circuit.";
+        steps.push(step("flammable".to_owned(), None, gas.to_owned()));
+    }
     let sources = names(network.sources().iter().map(|source| source.inside.part).collect());
     let isolate = if sources.is_empty() {
         "DANGER: electric shock. The record shows no source: find every supply of the machine and isolate it."
@@ -104,11 +119,6 @@ fn before_all(machine: &Machine, network: &Network, steps: &mut Vec<Step>) {
     steps.push(step("stored".to_owned(), None, stored));
     let verify = "DANGER: try the meter on a known live source, verify absence of voltage between all conductors here and from each to earth, then try the meter on the known source again.";
     steps.push(step("verify".to_owned(), None, verify.to_owned()));
-    if machine.facts.flammable == Some(true) {
-        let gas =
-            "WARNING: the refrigerant is flammable. No spark and no open flame near its circuit; air the place first.";
-        steps.push(step("flammable".to_owned(), None, gas.to_owned()));
-    }
 }
 
 fn after_all(steps: &mut Vec<Step>) {
@@ -135,6 +145,8 @@ fn after_all(steps: &mut Vec<Step>) {
 struct Reads {
     before: Network,
     after: Network,
+    /// Wires that the plan takes out.
+    going: Vec<WireId>,
 }
 
 impl Reads {
@@ -145,7 +157,7 @@ impl Reads {
                 less.wires.put(id, Some(Arc::new(Wire { state: WireState::Removed, ..wire.clone() })));
             }
         }
-        Self { before, after: Network::of(&less, catalogue) }
+        Self { before, after: Network::of(&less, catalogue), going: going.to_vec() }
     }
 
     fn tone(network: &Network, red: &Spot, black: &Spot) -> String {
@@ -169,19 +181,26 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
     let colour = wire.colour.map_or_else(|| "colour not recorded".to_owned(), crate::quantity::WireColour::words);
     let number = wire.number.as_ref().map_or_else(|| "no number".to_owned(), |number| format!("number {number}"));
     let ends = Side::BOTH.map(|side| end_words(machine, wire, side));
-    let live = if judged.verdict == Verdict::LiveStub { "DANGER: live whenever its supply is on. " } else { "" };
+    let live = if judged.live == Some(false) {
+        String::new()
+    } else {
+        format!("DANGER: {name} can be live whenever a supply is on; 'verify' above comes first. ")
+    };
     let find = format!(
         "{live}Find {name}: {colour}, {number}, from {} to {}. Compare with the photo before anything is touched.",
         ends[0], ends[1]
     );
     steps.push(step(format!("{name}.find"), Some(id), find));
     let landed = |side: Side| match &wire.end(side).at {
-        EndAt::Terminal(terminal) if !wire.end(side).lifted => Some(terminal.clone()),
+        EndAt::Terminal(terminal) if !wire.end(side).lifted && wire.state != WireState::CappedOff => {
+            Some(terminal.clone())
+        }
         _ => None,
     };
     // The end that is nearer the supply comes off first: what is left in the hand is not live then.
-    let source_first = landed(Side::From).is_none() || nearer(&reads.before, wire) == Side::To;
-    let first = if source_first && landed(Side::To).is_some() { Side::To } else { Side::From };
+    let near = nearer(&reads.before, wire, id);
+    let to_first = landed(Side::From).is_none() || near == Some(Side::To);
+    let first = if to_first && landed(Side::To).is_some() { Side::To } else { Side::From };
     let spots = Side::BOTH.map(|side| landed(side).map_or(Spot::End(id, side), Spot::Terminal));
     let [a, b] = spots.each_ref().map(|spot| machine.spot_name(spot));
     let before = Reads::tone(&reads.before, &spots[0], &spots[1]);
@@ -193,20 +212,30 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
     for (which, side) in ["first", "second"].into_iter().zip(order) {
         let spot = machine.spot_name(&Spot::End(id, side));
         let what = match &wire.end(side).at {
-            EndAt::Terminal(terminal) if wire.end(side).lifted => {
+            EndAt::Terminal(terminal) if wire.end(side).lifted || wire.state == WireState::CappedOff => {
                 format!("{spot} is off {} already.", machine.terminal_name(terminal))
             }
             EndAt::Terminal(terminal) => {
-                let others = machine.wires_at(terminal).filter(|(other, _)| *other != id).count();
+                let stays = |other: WireId, side: Side| {
+                    let entry = machine.wires.get(other);
+                    other != id
+                        && !reads.going.contains(&other)
+                        && entry.is_some_and(|wire| wire.landed(side).is_some() && wire.state != WireState::CappedOff)
+                };
+                let others = machine.wires_at(terminal).filter(|&(other, side)| stays(other, side)).count();
                 let with = if others == 0 {
                     String::new()
                 } else {
                     format!(" {others} more on the same terminal stay: see that they hold.")
                 };
-                let word = if which == "first" && landed(side.other()).is_some() {
-                    " first: the end nearer the supply"
-                } else {
-                    ""
+                let word = match (which, near) {
+                    ("first", Some(near)) if near == side && landed(side.other()).is_some() => {
+                        " first: the end nearer the supply"
+                    }
+                    ("first", None) if landed(side.other()).is_some() => {
+                        " first; which end is nearer the supply is not known: take either for live"
+                    }
+                    _ => "",
                 };
                 format!("Take {spot} off {}{word}; cap the end at once.{with}", machine.terminal_name(terminal))
             }
@@ -227,8 +256,8 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
     steps.push(step(format!("{name}.out"), Some(id), out));
 }
 
-/// Which end sits nearer a source, by the number of wires, contacts and fuses between.
-fn nearer(network: &Network, wire: &Wire) -> Side {
+/// Which end sits nearer a source, by the number of wires, contacts and fuses between; `None` where that cannot be said.
+fn nearer(network: &Network, wire: &Wire, id: WireId) -> Option<Side> {
     let node = |side: Side| match &wire.end(side).at {
         EndAt::Terminal(terminal) => network.terminal(terminal),
         _ => None,
@@ -238,9 +267,8 @@ fn nearer(network: &Network, wire: &Wire) -> Side {
         next[a.at()].push(b.at()); // both are nodes of this network
         next[b.at()].push(a.at());
     };
-    let own = (node(Side::From), node(Side::To));
     for conductor in network.wires() {
-        if (conductor.landed[0], conductor.landed[1]) == own {
+        if conductor.wire == id {
             continue;
         }
         join(conductor.ends[0], conductor.ends[1]);
@@ -254,7 +282,11 @@ fn nearer(network: &Network, wire: &Wire) -> Side {
     for ends in network.joins().iter().chain(network.fuses()).map(|one| one.ends).chain(contacts) {
         join(ends[0], ends[1]);
     }
-    let sources = network.sources().iter().map(|source| source.inside.ends[0]);
+    let poles = |source: &crate::circuit::Source| {
+        let [first, second] = source.inside.ends;
+        std::iter::once(first).chain((!source.earthed).then_some(second))
+    };
+    let sources = network.sources().iter().flat_map(poles);
     let outputs = network.derived().iter().flat_map(|one| one.inside.ends);
     let mut far: Vec<Option<usize>> = vec![None; network.len()];
     let mut open: std::collections::VecDeque<usize> = sources.chain(outputs).map(crate::circuit::Node::at).collect();
@@ -270,7 +302,11 @@ fn nearer(network: &Network, wire: &Wire) -> Side {
         }
     }
     let steps = |side: Side| node(side).and_then(|node| far[node.at()]).unwrap_or(usize::MAX);
-    if steps(Side::To) < steps(Side::From) { Side::To } else { Side::From }
+    match steps(Side::To).cmp(&steps(Side::From)) {
+        std::cmp::Ordering::Less => Some(Side::To),
+        std::cmp::Ordering::Greater => Some(Side::From),
+        std::cmp::Ordering::Equal => None,
+    }
 }
 
 /// Where an end is, with what helps to find it: terminal, lug, where its part is, on which photo.

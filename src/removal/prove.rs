@@ -216,6 +216,11 @@ impl<'v, 'm> View<'v, 'm> {
         Some(region)
     }
 
+    /// Forgets what was found never to carry: other transformers are fed now.
+    pub(super) fn forget(&self) {
+        self.never.borrow_mut().clear();
+    }
+
     /// Whether this holds of an edge in some condition that can be reached.
     pub(super) fn find(&self, edge: usize, ask: Ask, purse: &Purse<'_>) -> Found {
         if self.edges[edge].when.is_never() {

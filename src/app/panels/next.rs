@@ -94,10 +94,9 @@ fn one(
     } else {
         faint(ui, scope.palette, where_);
     }
-    probe_picture::show(ui, scope, place);
     for caution in &proposal.cautions {
         if proposal.risk == Risk::Dead {
-            faint(ui, scope.palette, *caution);
+            ui.add(egui::Label::new(*caution).wrap());
         } else {
             wrong(ui, scope.palette, *caution);
         }
@@ -105,6 +104,7 @@ fn one(
     for step in proposal.steps.iter().skip(1) {
         ui.add(egui::Label::new(step.as_str()).wrap());
     }
+    probe_picture::show(ui, scope, place);
     if proposal.none_of_these > 0.5 {
         wrong(ui, scope.palette, "None of the answers goes with the readings so far: look at the record again first.");
     }
