@@ -12,7 +12,7 @@ const REACH: f64 = 0.06;
 const SURE_HIDDEN: f64 = 0.15;
 const SURE_GAP: f64 = 5.0;
 const SURE_COMPANY: f64 = 0.12;
-const SURE_LEAD: f64 = 1.8;
+const SURE_LEAD: f64 = 3.0;
 
 /// It is so long, in widths, of a colour, and lug and sleeve show at both ends.
 const SURE_LENGTH: f64 = 25.0;
