@@ -71,6 +71,28 @@ fn the_path_follows_the_pointer_and_knows_what_is_hidden() {
     }
 }
 
+/// Four stripes of one colour are drawn side by side for a bundle; a lone wire of a picture has no company.
+#[test]
+fn a_bundle_of_one_colour_asks_for_pins_and_ends_land_on_terminals() {
+    let (ground, known) = truth::picture("dev-easy-1");
+    let wire = known.wires.iter().find(|wire| wire.id == "W10").unwrap();
+    let follower = Follower::through(&ground, &wire.pins(&known));
+    assert_eq!(follower.caution(), None);
+    let terminals: Vec<_> = known.terminals().iter().map(|terminal| terminal.px).collect();
+    let path = follower.path_between(&terminals).points;
+    for (end, of) in [(path[0].at, &wire.ends[0]), (path[path.len() - 1].at, &wire.ends[1])] {
+        assert_eq!(end, of.px, "{}", of.terminal);
+    }
+    let stripes = image::RgbaImage::from_fn(600, 400, |_, y| match y {
+        140..149 | 152..161 | 164..173 | 176..185 => image::Rgba([180, 30, 30, 255]),
+        _ => image::Rgba([200, 200, 205, 255]),
+    });
+    let pixels = wirewitness::tracing::PhotoPixels::of(&stripes, |_| ());
+    let ground = wirewitness::tracing::Ground::of(std::sync::Arc::new(pixels));
+    let bundle = Follower::through(&ground, &[[50.0, 156.5], [550.0, 156.5]]);
+    assert!(bundle.caution().is_some_and(|caution| caution.contains("crossing")), "{}", bundle.company());
+}
+
 #[test]
 fn a_follower_may_be_made_beside_the_window() {
     fn send<T: Send + Sync + 'static>() {}

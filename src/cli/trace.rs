@@ -28,6 +28,7 @@ struct Answer {
     odds: Option<f64>,
     sure: bool,
     runner_up: Option<RunnerUp>,
+    caution: Option<&'static str>,
     remark: Option<String>,
 }
 
@@ -96,6 +97,7 @@ pub(super) fn run(what: &Trace, paint: Paint, out: &mut dyn Write) -> Result<u8,
             tracer: tracer(next),
             odds: hundredth(next.odds),
         }),
+        caution: follower.caution(),
         remark: decoded.remark,
     };
     if what.json {
@@ -128,6 +130,9 @@ pub(super) fn run(what: &Trace, paint: Paint, out: &mut dyn Write) -> Result<u8,
                 )?,
             }
         }
+    }
+    if let Some(caution) = answer.caution {
+        writeln!(out, "  {caution}")?;
     }
     for run in path.chunk_by(|a, b| a.seen == b.seen) {
         if let [first, .., last] = run {

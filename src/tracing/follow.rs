@@ -1,6 +1,6 @@
 //! Following one wire: pins are put on it, and the way from the last pin to the pointer is there at once.
 
-use super::centre::{PathPoint, centred, fine_level};
+use super::centre::{PathPoint, centred, fine_level, normal};
 use super::cost::{Costs, costs};
 use super::ground::{Ground, PhotoPoint, pixel};
 use super::lab::Lab;
@@ -11,6 +11,11 @@ use super::width::{width_along, width_at};
 
 /// The way to the pointer is looked at closely for so many pixels of the close level before the pointer; the rest is the rough way.
 const CLOSE_PX: f64 = 500.0;
+
+/// A path's end lands on a terminal within so many widths of the wire.
+const LANDS_WITHIN: f64 = 4.0;
+/// The share of a path with its like beside it from which colour alone does not lead.
+const MUCH_COMPANY: f64 = 0.2;
 
 /// A path along a wire.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -125,6 +130,48 @@ impl Follower {
     /// The path through the pins.
     pub fn path(&self) -> Path {
         Path { points: self.path.clone() }
+    }
+
+    /// The path through the pins with its ends on terminals, where one lies within four widths of the wire; from insulation to terminal it is
+    /// not seen.
+    pub fn path_between(&self, terminals: &[PhotoPoint]) -> Path {
+        let mut points = self.path.clone();
+        let near = |at: PhotoPoint| {
+            let far = |terminal: &PhotoPoint| (terminal[0] - at[0]).hypot(terminal[1] - at[1]);
+            let nearest = terminals.iter().min_by(|a, b| far(a).total_cmp(&far(b)))?;
+            (far(nearest) <= LANDS_WITHIN * self.wire_px).then_some(PathPoint { at: *nearest, seen: false })
+        };
+        let ends = [points.first().and_then(|point| near(point.at)), points.last().and_then(|point| near(point.at))];
+        if let Some(first) = ends[0] {
+            points.insert(0, first);
+        }
+        points.extend(ends[1]);
+        Path { points }
+    }
+
+    /// The share of the path's seen part that has something of the wire's own colour running beside it, 0 to 1.
+    pub fn company(&self) -> f64 {
+        let level = self.ground.coarse();
+        let line: Vec<[f64; 2]> = self.path.iter().map(|point| self.ground.on_level(level, point.at)).collect();
+        let wire = self.wire_px / self.ground.scale(level)[0];
+        let (mut seen, mut beside) = (0.0, 0.0);
+        for (place, _) in self.path.iter().enumerate().filter(|(_, point)| point.seen) {
+            let (at, n) = (line[place], normal(&line, place));
+            let like = |by: f64| {
+                let [x, y] = [0, 1].map(|axis| pixel((at[axis] + n[axis] * by * wire).max(0.0)));
+                x < self.costs.width && y < self.costs.height && self.costs.like_at([x, y]) > 150
+            };
+            seen += 1.0;
+            beside += if [-1.6, -1.1, 1.1, 1.6].into_iter().any(like) { 1.0 } else { 0.0 };
+        }
+        if seen > 0.0 { beside / seen } else { 0.0 }
+    }
+
+    /// What a person should know before trusting the path: where wires of one colour lie side by side, colour cannot lead.
+    pub fn caution(&self) -> Option<&'static str> {
+        (self.company() > MUCH_COMPANY).then_some(
+            "other wires of its colour lie beside it: put a pin on the wire at each crossing, else the path may go over to a neighbour",
+        )
     }
 
     /// The path from the last pin to the pointer.
