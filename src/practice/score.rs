@@ -1,9 +1,7 @@
 //! What came of a session: what was right and wrong, and what it took against what it would have taken.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
-use crate::catalogue::Catalogue;
 use crate::circuit::electric::Flaw;
 use crate::identify::{Account, Place, Problem, Reasoned, Risk, Test, entropy_bits, proposals};
 use crate::machine::{Guess, Machine, MysteryId, Shelf, Subject};
@@ -68,7 +66,8 @@ pub struct ByProposals {
     pub effort: f64,
     /// Mysteries that come out settled, with their candidates.
     pub settled: BTreeMap<MysteryId, usize>,
-    /// What a whole search costs on average over all answers, and whether that is the least there is. `None`: nothing to find.
+    /// What the best order that is known costs on average over all answers, group of mysteries by group, and whether none costs less.
+    /// `None`: nothing to find.
     pub average: Option<(f64, bool)>,
     /// For each mystery the odds of its candidates at the end.
     odds: BTreeMap<MysteryId, Vec<f64>>,
@@ -142,7 +141,7 @@ impl ByProposals {
         let mut record = bench.record().clone();
         record.readings = Shelf::default();
         let catalogue = bench.catalogue();
-        let average = average(&record, catalogue);
+        let average = average(bench, &record);
         let (mut count, mut whole, mut present) = (0, 0.0, None);
         let mut without_value: Vec<Place> = Vec::new();
         while count < MOST_READINGS {
@@ -179,12 +178,15 @@ fn settled(reasoned: &Reasoned, record: &Machine) -> BTreeMap<MysteryId, usize> 
     reasoned.accounts.iter().flat_map(|account| account.settled(record)).collect()
 }
 
-/// What the proposals cost on average over all answers from the start, and whether no order of readings costs less.
-fn average(record: &Machine, catalogue: &Arc<Catalogue>) -> Option<(f64, bool)> {
+/// What the best order that is known costs on average over all answers, and whether none costs less. The machine is put into the first
+/// condition without a source first, which counts one; every reading in another one counts its change.
+fn average(bench: &Bench, record: &Machine) -> Option<(f64, bool)> {
+    let catalogue = bench.catalogue();
+    let isolated = record.conditions.ids().find(|&id| bench.risk(id) == Risk::Dead).or(record.conditions.ids().next());
     let reasoned = Reasoned::of(record, catalogue);
-    let (mut whole, mut exact, mut any) = (0.0, true, false);
+    let (mut whole, mut exact, mut any) = (1.0, true, false);
     for account in &reasoned.accounts {
-        let all = proposals(record, catalogue, account, None, usize::MAX);
+        let all = proposals(record, catalogue, account, isolated, usize::MAX);
         let Some(least) = all.iter().map(|one| one.whole_effort).min_by(f64::total_cmp) else { continue };
         let answers = account.group.answers.len();
         let size = Problem {

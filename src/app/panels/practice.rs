@@ -132,7 +132,12 @@ fn came_out(ui: &mut Ui, scope: &Scope<'_>, practice: &Practice, score: &Score) 
     );
     if let Some((average, exact)) = best.average {
         let least = if exact { "the least there is" } else { "the least is not worked out for so many" };
-        said(ui, format!("On average over all machines that look like this one: effort {average:.1} ({least})."));
+        said(
+            ui,
+            format!(
+                "The best order found, on average over all machines that look like this one: effort {average:.1} ({least})."
+            ),
+        );
     }
     said(ui, format!("Forbidden readings asked for: {}. Hints: {}.", score.forbidden, score.hints));
     if !score.needlessly_live.is_empty() {

@@ -234,7 +234,7 @@ pub(super) fn end(bench: &Bench, score: &Score, paint: Paint, out: &mut dyn Writ
         let least = if exact { "the least there is" } else { "the least is not worked out for so many" };
         writeln!(
             out,
-            "Over all machines that look like this one they take an effort of {average:.1} on average ({least})."
+            "Over all machines that look like this one the best order found takes an effort of {average:.1} on average ({least})."
         )?;
     }
     writeln!(out, "Forbidden readings asked for: {}. Hints: {}.", score.forbidden, score.hints)?;
