@@ -184,7 +184,7 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
     let live = if judged.live == Some(false) {
         String::new()
     } else {
-        format!("DANGER: {name} can be live whenever a supply is on; 'verify' above comes first. ")
+        format!("DANGER: {name} can be live whenever a supply is on; verify absence of voltage as above first. ")
     };
     let find = format!(
         "{live}Find {name}: {colour}, {number}, from {} to {}. Compare with the photo before anything is touched.",
