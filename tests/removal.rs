@@ -242,11 +242,11 @@ fn a_plan_isolates_first_and_takes_nothing_off_that_stays() {
     let keys: Vec<&str> = steps.iter().map(|step| step.key.as_str()).collect();
     let wanted = [
         "W04.stays",
+        "flammable",
         "isolate",
         "lock",
         "stored",
         "verify",
-        "flammable",
         "W29.find",
         "W29.read-before",
         "W29.take-off-from",
@@ -384,4 +384,25 @@ fn a_proof_says_how_and_over_how_many_conditions() {
     assert!(!by_verdict.contains_key("in-use"), "{by_verdict:?}");
     let last = verdicts.wires.values().find(|one| one.reason.starts_with("W7 ")).unwrap();
     assert_eq!(last.proof.unwrap().method, Method::Sweep);
+}
+
+/// A transformer that is fed by another one, which is entered after it: once the feeding one is found to be fed, what hangs on the first
+/// can be live. Common practice, no source.
+#[test]
+fn what_hangs_on_a_transformer_behind_another_one_is_never_called_dead() {
+    let catalogue = catalogue();
+    let text = r#"(format: 1, machine: (title: "two", source: "invented"), parts: [
+        (tag: "X1", kind: "cord-plug", ratings: {"volts": "230 V AC", "hertz": "50 Hz"}),
+        (tag: "T1", kind: "control-transformer", ratings: {"volts": "115 V AC", "secondary_volts": "24 V AC", "volt_amps": "40 VA"}),
+        (tag: "T2", kind: "control-transformer", ratings: {"volts": "230 V AC", "secondary_volts": "115 V AC", "volt_amps": "40 VA"}),
+        (tag: "TB1", kind: "terminal-strip", count: 3)],
+        wires: [(key: "W1", from: "X1.L", to: (at: "TB1.1a", known: assumed)), (key: "W2", from: "TB1.1b", to: "T2.H1"), (key: "W3", from: "X1.N", to: "T2.H2"),
+            (key: "W4", from: "T2.X1", to: "T1.H1"), (key: "W5", from: "T2.X2", to: "T1.H2"),
+            (key: "W6", from: "T1.X1", to: "TB1.2a"), (key: "W7", from: "T1.X2", to: "TB1.3a"), (key: "W8", from: "TB1.2b", to: "loose")])"#;
+    let machine = wirewitness::store::parse("two", text, &catalogue).unwrap_or_else(|errors| panic!("{errors}"));
+    let verdicts = judge(&machine, &catalogue, Budget::default());
+    for name in ["W6", "W8"] {
+        let judged = &verdicts.wires[&key(&machine, name)];
+        assert!(judged.verdict != Verdict::Dead && judged.live != Some(false), "{name}: {judged:?}");
+    }
 }

@@ -112,8 +112,7 @@ fn has_part_dead(live: &Live<'_>, place: &Place, flaw: Flaw) -> bool {
         Some(field) if island(a) == island(red.0) && island(b) == island(red.0) => {
             a != b && (factored.is_one_net(a, b) || field.volts(a, b).norm() > NO_PART * own.max(1e-3))
         }
-        Some(_) => false,
-        None => false,
+        Some(_) | None => false,
     };
     match flaw {
         Flaw::Open(what) => {
@@ -140,21 +139,19 @@ fn seen(network: &Network, setting: &Setting, places: &[&Place]) -> Vec<String> 
     let situation = Situation::of(network, setting);
     let one = |place: &&Place| {
         let nodes = [Some(&place.red), place.black.as_ref()].map(|spot| spot.and_then(|spot| network.node(spot)));
-        match nodes {
-            [Some(red), Some(black)] => format!(
+        if let [Some(red), Some(black)] = nodes {
+            return format!(
                 "{} {:?} {:?} {:?}",
                 situation.is_joined(red, black),
                 situation.difference(red, black),
                 situation.live(red),
                 situation.live(black)
-            ),
-            _ => {
-                let crate::machine::Spot::Part(part) = &place.red else { return format!("{:?}", situation.worked) };
-                let loads = network.loads().iter().filter(|load| load.inside.part == *part);
-                let across: Vec<_> = loads.map(|load| situation.across(&load.inside)).collect();
-                format!("{:?} {across:?}", situation.worked)
-            }
+            );
         }
+        let crate::machine::Spot::Part(part) = &place.red else { return format!("{:?}", situation.worked) };
+        let loads = network.loads().iter().filter(|load| load.inside.part == *part);
+        let across: Vec<_> = loads.map(|load| situation.across(&load.inside)).collect();
+        format!("{:?} {across:?}", situation.worked)
     };
     places.iter().map(one).collect()
 }

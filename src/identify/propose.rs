@@ -139,7 +139,7 @@ impl Next {
             }
             worlds.push(account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS));
         }
-        let risks = risks(machine, &log.network, worlds.iter().flatten());
+        let risks = risks(machine, &log.network, &worlds.iter().flatten());
         let mut looked: Vec<Vec<Looked<'_>>> = Vec::with_capacity(worlds.len());
         for worlds in &worlds {
             looked.push(worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect());

@@ -58,7 +58,7 @@ pub(super) fn cautions(machine: &Machine, risk: Risk) -> Vec<&'static str> {
 pub(super) fn risks<'a>(
     machine: &Machine,
     network: &Network,
-    worlds: impl Iterator<Item = &'a World> + Clone,
+    worlds: &(impl Iterator<Item = &'a World> + Clone),
 ) -> BTreeMap<ConditionId, Risk> {
     let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
     machine

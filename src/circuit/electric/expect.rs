@@ -377,7 +377,7 @@ fn volts_in(
     if nominal.rectifying || nominal.diodes_undecided {
         doubts.push(Doubt::Rectified);
     }
-    if hangs_on_unknown(&live.frame, &side.factored(), [red, black]) {
+    if hangs_on_unknown(&live.frame, side.factored(), [red, black]) {
         doubts.push(Doubt::UnknownPart);
     }
     let middle = value(&nominal)?;

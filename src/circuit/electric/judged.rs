@@ -67,16 +67,16 @@ pub fn ask_at(
         Function::Runs => {
             let contacts = || network.contacts().iter().enumerate();
             match red {
-                Spot::Part(part) => match network.loads().iter().position(|load| load.inside.part == *part) {
-                    Some(load) => Points::Look(load),
-                    // No load: a switch, a thermostat, a button, to be operated.
-                    None => {
+                Spot::Part(part) => {
+                    if let Some(load) = network.loads().iter().position(|load| load.inside.part == *part) {
+                        Points::Look(load)
+                    } else {
+                        // No load: a switch, a thermostat, a button, to be operated.
                         let own = |contact: &Contact| contact.inside.part == *part;
-                        let switch =
-                            contacts().find(|(_, one)| own(one) && matches!(one.works, Works::Switch { .. }))?;
-                        Points::Operate(switch.0)
+                        let is_switch = |one: &Contact| own(one) && matches!(one.works, Works::Switch { .. });
+                        Points::Operate(contacts().find(|(_, one)| is_switch(one))?.0)
                     }
-                },
+                }
                 Spot::Terminal(terminal) => {
                     let output = |works: &Works| matches!(works, Works::Output(own) if own == terminal);
                     Points::Operate(contacts().find(|(_, one)| output(&one.works))?.0)
