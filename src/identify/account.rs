@@ -179,6 +179,11 @@ impl Account {
             .into_iter()
             .filter(|(mystery, answer)| {
                 let Some(entry) = log.machine.mysteries.get(*mystery) else { return false };
+                // The likeliest of all may say otherwise here: then it shows nothing of this answer.
+                let says = self.group.mysteries.iter().zip(&own).find(|(id, _)| *id == mystery);
+                if says.is_none_or(|(_, said)| said != answer) {
+                    return false;
+                }
                 let guess = entry.candidates.get(*answer).map(|candidate| &candidate.guess);
                 let is_lead = matches!(entry.subject, Subject::End(..) | Subject::CoilDriver(_));
                 if !is_lead || !matches!(guess, Some(Guess::Terminal(_))) {

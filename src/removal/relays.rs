@@ -54,14 +54,7 @@ pub(super) fn reachable(view: &View<'_, '_>, purse: &Purse<'_>) -> Option<Bdd> {
 /// How many conditions there are: settings that the record allows, times states of the relays. `None` when it is not known.
 pub(super) fn conditions(model: &Model<'_>, relays: Option<&Bdd>, purse: &Purse<'_>) -> Option<f64> {
     let symbols = Symbols::new(model.vars.len(), purse)?;
-    let mut all = symbols.constant(true);
-    for clause in &model.valid {
-        let mut any = symbols.constant(false);
-        for &(var, value) in clause {
-            any = symbols.or(&any, &symbols.lit(var, value)?)?;
-        }
-        all = symbols.and(&all, &any)?;
-    }
+    let mut all = valid(model, &symbols)?;
     for (var, what) in model.vars.iter().enumerate() {
         if let Some(nominal) = what.nominal() {
             all = symbols.and(&all, &symbols.lit(var, nominal)?)?;
@@ -73,19 +66,24 @@ pub(super) fn conditions(model: &Model<'_>, relays: Option<&Bdd>, purse: &Purse<
     Some(Symbols::count(&all))
 }
 
+/// The settings that the constraints of the record allow.
+fn valid(model: &Model<'_>, symbols: &Symbols<'_, '_>) -> Option<Bdd> {
+    let mut all = symbols.constant(true);
+    for clause in &model.valid {
+        let mut any = symbols.constant(false);
+        for &(var, value) in clause {
+            any = symbols.or(&any, &symbols.lit(var, value)?)?;
+        }
+        all = symbols.and(&all, &any)?;
+    }
+    Some(all)
+}
+
 /// Whether the constraints allow any condition at all. What could not be worked out counts as yes.
 pub(super) fn any_valid(model: &Model<'_>, purse: &Purse<'_>) -> bool {
     let all = || {
         let symbols = Symbols::new(model.vars.len(), purse)?;
-        let mut all = symbols.constant(true);
-        for clause in &model.valid {
-            let mut any = symbols.constant(false);
-            for &(var, value) in clause {
-                any = symbols.or(&any, &symbols.lit(var, value)?)?;
-            }
-            all = symbols.and(&all, &any)?;
-        }
-        Some(all)
+        valid(model, &symbols)
     };
     all().is_none_or(|all| !all.is_false())
 }

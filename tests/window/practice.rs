@@ -165,7 +165,8 @@ fn a_whole_session_is_played_by_hints_and_finished_with_all_right() {
     let score = practice(&person).score().unwrap();
     assert_eq!(score.count(Right::Right), 5, "{score:?}");
     assert!(person.sees("Right: 5 of 5"), "{:?}", person.names());
-    assert!(person.sees("the least"), "whether it is the least there is depends on how many answers hang together");
+    // More answers hang together here than are gone through exactly.
+    assert!(person.sees("the least is not worked out for so many"));
     let taken = practice(&person).bench().taken().len();
     let score_hints = practice(&person).bench().hints();
     assert!(!person.sees("Show a hint"));
