@@ -24,5 +24,7 @@ mod person;
 mod pictures;
 #[path = "window/practice.rs"]
 mod practice;
+#[path = "window/removal.rs"]
+mod removal;
 #[path = "window/visits.rs"]
 mod visits;

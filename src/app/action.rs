@@ -107,7 +107,7 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 39] = [
+    pub const ALL: [Self; 40] = [
         Self::New,
         Self::Open,
         Self::Save,
@@ -136,6 +136,7 @@ impl Action {
         Self::Go(Stage::Readings),
         Self::Go(Stage::Mysteries),
         Self::Go(Stage::Findings),
+        Self::Go(Stage::Removal),
         Self::ToggleList,
         Self::ToggleGrid,
         Self::TogglePhotos,
@@ -179,6 +180,7 @@ impl Action {
             Self::Go(Stage::Readings) => "Go to readings",
             Self::Go(Stage::Mysteries) => "Go to mysteries",
             Self::Go(Stage::Findings) => "Go to findings",
+            Self::Go(Stage::Removal) => "Go to removal",
             Self::Search => "Search the list",
             Self::ToggleList => "Show or hide the list",
             Self::ToggleGrid => "Show or hide the grid",
@@ -252,7 +254,7 @@ impl Action {
             Self::BlackProbe => vec![key(none, Key::Num2)],
             Self::LogReading => vec![key(none, Key::Enter)],
             Self::Go(stage) => {
-                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6];
+                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
                 let place = Stage::ALL.iter().position(|&other| other == stage);
                 place.and_then(|n| digits.get(n)).map(|&digit| key(Modifiers::ALT, digit)).into_iter().collect()
             }

@@ -30,6 +30,7 @@ impl Shell {
                 Request::Joined(edit, key) => self.desk.apply_joined(edit, &key),
                 Request::BeginVisit => self.desk.begin_visit(),
                 Request::CloseVisit(id) => self.desk.close_visit(id),
+                Request::Compare(copies) => self.desk.compare(copies),
                 Request::Show(show) => self.show(show),
                 Request::Entry(entry) => self.enter(entry),
                 Request::File(file) => self.file(ctx, file),
@@ -84,7 +85,7 @@ impl Shell {
             Action::Go(stage) => self.go(stage),
             Action::Search => {
                 self.view.list_hidden = false;
-                self.view.wants_search = true;
+                self.view.search.wants_focus = true;
             }
             Action::ToggleList => self.view.list_hidden = !self.view.list_hidden,
             Action::ToggleGrid => self.view.shown.grid = !self.view.shown.grid,
@@ -187,9 +188,9 @@ impl Shell {
             }
             Show::Condition(id) => self.desk.set_condition(id),
             Show::Search(text) => {
-                self.view.search.insert(self.view.stage, text);
+                self.view.search.texts.insert(self.view.stage, text);
             }
-            Show::SearchFocused => self.view.wants_search = false,
+            Show::SearchFocused => self.view.search.wants_focus = false,
             Show::Place(kind) => self.view.placing = kind,
             Show::PlaceNow(at) => self.place(at),
             Show::Wire(from, to, bends, place) => self.wire(from, to, &bends, place),
@@ -202,8 +203,17 @@ impl Shell {
                 }
             }
             Show::Overlay(overlay) => self.view.overlay = overlay,
+            Show::Compared(shown) => {
+                self.view.shown.compared = shown;
+                self.view.selection = Selection::default();
+            }
             Show::FoldList => self.view.list_hidden = true,
             Show::Lift(condition) => self.view.lifting = condition,
+            Show::Choose(wires, true) => self.view.removing.chosen.extend(wires),
+            Show::Choose(wires, false) => self.view.removing.chosen.retain(|wire| !wires.contains(wire)),
+            Show::Plan(shown) => self.view.removing.plan_shown = shown,
+            Show::WorkOn => self.view.removing.effort += 1,
+            Show::Enough => self.desk.end_judging(),
             Show::OutOfReach(spot, true) => {
                 self.view.out_of_reach.insert(spot);
             }

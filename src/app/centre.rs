@@ -10,9 +10,11 @@ use crate::drawing::{Area, Handle, Ink, Scene};
 use crate::machine::{PhotoId, Point, Spot, Thing};
 use crate::tracing::PhotoPixels;
 
+use super::alterations;
 use super::candidates;
 use super::canvas::{Camera, Flags, Painting, PhotoTextures, Pointing, Sheet, Shown, bands};
 use super::context;
+use super::fades;
 use super::request::Requests;
 use super::scope::Scope;
 use super::selection::Probe;
@@ -112,6 +114,8 @@ impl Centre {
         };
         self.sheet.paint(&painting, &shown);
         self.contacts(&painting, &scene);
+        fades::show(&painting, &scene, scope);
+        alterations::show(&painting, &scene, scope);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
         self.flags.paint(&painting, chosen);
         candidates::show(&painting, &scene, scope);

@@ -4,8 +4,10 @@
 //! computes what a machine means, lays out the drawing or reads files.
 
 mod action;
+mod alterations;
 mod apply;
 mod arrange;
+mod callouts;
 mod candidates;
 mod card;
 mod canvas;
@@ -13,6 +15,7 @@ mod centre;
 mod changes;
 mod context;
 mod dialogs;
+mod fades;
 mod file_bar;
 mod files;
 mod judge;
@@ -32,6 +35,7 @@ mod stage;
 pub mod theme;
 mod view;
 mod widgets;
+mod witness;
 
 pub use action::{Action, Group};
 pub use prefs::Prefs;

@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use crate::desk::JobId;
-use crate::machine::{ConditionId, Edit, EndAt, MeterId, MysteryId, PhotoId, Point, Spot, Thing, VisitId};
+use crate::desk::{CopyOf, JobId};
+use crate::machine::{ConditionId, Edit, EndAt, MeterId, MysteryId, PhotoId, Point, Spot, Thing, VisitId, WireId};
 use crate::quantity::Function;
 
 use super::action::Action;
@@ -24,6 +24,8 @@ pub enum Request {
     BeginVisit,
     /// Close this visit; the record is kept as left.
     CloseVisit(VisitId),
+    /// Lay two copies of the record side by side.
+    Compare([CopyOf; 2]),
     /// Something about what is shown.
     Show(Show),
     /// Something about the reading being entered.
@@ -82,10 +84,20 @@ pub enum Show {
     CancelJob(JobId),
     /// Take this message away.
     DismissMessage(u64),
+    /// Show what differs between two copies, in words and on the drawing, or no more.
+    Compared(bool),
     /// Put the list away.
     FoldList,
     /// A probe does not get to this place, or it does again.
     OutOfReach(Spot, bool),
+    /// Put these wires on the plan of the removal, or take them off it.
+    Choose(Vec<WireId>, bool),
+    /// Show the plan of the removal at the side, or the card.
+    Plan(bool),
+    /// Work longer on what was not decided about the removal.
+    WorkOn,
+    /// Show what is decided about the removal by now.
+    Enough,
     /// Lift leads for this condition by clicking on their ends, or no more.
     Lift(Option<ConditionId>),
 }

@@ -4,9 +4,10 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Derived, Electrical, Identified, Job, Practice, Recovery};
+use crate::desk::{Compared, Derived, Electrical, Identified, Job, Practice, Recovery, Removal};
 use crate::findings::Finding;
-use crate::machine::{ConditionId, Machine};
+use crate::machine::{ConditionId, Machine, WireId};
+use crate::removal::Judged;
 
 use super::judge::Judgement;
 use super::lists::Lists;
@@ -50,6 +51,8 @@ pub struct Scope<'a> {
 /// What was computed from the record.
 #[derive(Clone, Copy)]
 pub struct Results<'a> {
+    /// The revision of the record.
+    pub revision: u64,
     /// The condition the machine is in.
     pub condition: Option<ConditionId>,
     /// All of it.
@@ -58,7 +61,13 @@ pub struct Results<'a> {
     pub identified: &'a Identified,
     /// That is of this record and condition.
     pub identified_fresh: bool,
-    /// How dangerous that is.
+    /// What may be taken out, for a record of `removal.revision`.
+    pub removal: &'a Removal,
+    /// That is of this record and of the wires that are chosen.
+    pub removal_fresh: bool,
+    /// What differs between the two copies that were compared last.
+    pub compared: Option<&'a Compared>,
+    /// How dangerous the condition is.
     pub band: Band,
     /// Why, in one sentence; empty when there is nothing to add.
     pub band_reason: &'a str,
@@ -84,6 +93,16 @@ pub struct FileFacts<'a> {
 }
 
 impl Scope<'_> {
+    /// Whether this is the revision of the record as it is.
+    pub fn is_revision(&self, revision: u64) -> bool {
+        self.results.revision == revision
+    }
+
+    /// What is said of a wire that is asked to go; none while it is not worked out for the record as it is.
+    pub fn judged(&self, wire: WireId) -> Option<&Judged> {
+        self.results.removal.verdicts.wires.get(&wire).filter(|_| self.results.removal_fresh)
+    }
+
     /// What the record means in the present condition; none while that is not chosen or still being worked out.
     pub fn electrical(&self) -> Option<&Electrical> {
         let derived = self.results.derived;

@@ -1,6 +1,7 @@
 //! The window without its frame: holds the desk and the view, draws one frame, carries out what was asked.
 
 use std::path::PathBuf;
+use std::time::{Duration, Instant};
 
 use egui::{Frame, Margin, Panel, Stroke, Ui};
 
@@ -23,6 +24,9 @@ use super::{card, file_bar, marks, overlays, panels, shortcuts};
 
 /// Seconds between two autosaves.
 const AUTOSAVE_SECONDS: f64 = 5.0;
+
+/// Seconds after which the work on a removal ends with what is decided; each further try has four times as long.
+const JUDGING_SECONDS: u64 = 20;
 
 /// A window less wide than this many times its writing is high is a narrow one.
 const NARROW: f32 = 90.0;
@@ -60,6 +64,8 @@ pub struct Shell {
     worn: Option<Look>,
     seen_revision: u64,
     autosaved_at: f64,
+    /// Since when the removal is being worked out.
+    judging_since: Option<Instant>,
 }
 
 impl Shell {
@@ -87,6 +93,7 @@ impl Shell {
             worn: None,
             seen_revision: 0,
             autosaved_at: 0.0,
+            judging_since: None,
         }
     }
 
@@ -158,6 +165,10 @@ impl Shell {
         self.centre.refresh(&mut self.desk);
         self.draw(ui, &mut out);
         self.carry_out(&ctx, out);
+        if self.desk.is_judging() {
+            // To see that its time is over; nothing on the screen moves by it.
+            ctx.request_repaint_after(Duration::from_secs(1));
+        }
         self.autosave(&ctx);
     }
 
@@ -169,6 +180,7 @@ impl Shell {
             self.view.selection.keep_present(machine);
             self.view.probes.keep_present(machine);
             self.view.entry.meter = self.view.entry.meter.filter(|&meter| machine.meters.contains(meter));
+            self.view.removing.chosen.retain(|&wire| machine.wires.contains(wire));
             self.view.lifting = self.view.lifting.filter(|&condition| machine.conditions.contains(condition));
             if self.view.scaling.as_ref().is_some_and(|scaling| !machine.photos.contains(scaling.photo)) {
                 self.view.scaling = None;
@@ -179,7 +191,12 @@ impl Shell {
             (machine, self.desk.revision()),
             self.desk.catalogue(),
             (&derived.findings, derived.revision),
-            &self.view.search,
+            &self.view.search.texts,
+        );
+        self.lists.refresh_removal(
+            (machine, self.desk.removal()),
+            self.desk.removal().revision == self.desk.revision(),
+            self.view.search.texts.get(&Stage::Removal).map_or("", String::as_str),
         );
         self.judgement = Judgement::of(derived, &self.view.probes, self.desk.condition(), self.view.entry.meter);
     }
@@ -199,6 +216,19 @@ impl Shell {
         if self.view.stage == Stage::Mysteries && !hidden {
             self.desk.identify(&self.view.out_of_reach);
         }
+        self.judge();
+    }
+
+    /// Has the removal worked out while its stage is shown, and ends that work when its time is over.
+    fn judge(&mut self) {
+        let removing = &self.view.removing;
+        if self.view.stage == Stage::Removal && self.desk.judge_removal(&removing.chosen, removing.effort) {
+            self.judging_since = Some(Instant::now());
+        }
+        let most = Duration::from_secs(JUDGING_SECONDS.saturating_mul(4_u64.saturating_pow(removing.effort)));
+        if self.desk.is_judging() && self.judging_since.is_some_and(|since| since.elapsed() > most) {
+            self.desk.end_judging();
+        }
     }
 
     fn draw(&mut self, ui: &mut Ui, out: &mut Requests) {
@@ -207,6 +237,8 @@ impl Shell {
         let catalogue = self.desk.catalogue().clone();
         let derived = self.desk.derived().clone();
         let identified = self.desk.identified().clone();
+        let removal = self.desk.removal().clone();
+        let compared = self.desk.compared().cloned();
         let jobs = self.desk.jobs();
         let now = self.desk.now();
         let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
@@ -215,12 +247,16 @@ impl Shell {
             machine: &machine,
             catalogue: &catalogue,
             results: Results {
+                revision: self.desk.revision(),
                 condition: self.desk.condition(),
                 derived: &derived,
                 identified: &identified,
                 identified_fresh: self.desk.practice().is_none_or(crate::desk::Practice::is_hinted)
                     && identified.revision == self.desk.revision()
                     && !self.desk.is_identifying(),
+                removal: &removal,
+                removal_fresh: removal.revision == self.desk.revision() && !self.desk.is_judging(),
+                compared: compared.as_deref(),
                 band,
                 band_reason: &band_reason,
                 findings: &derived.findings,
@@ -282,13 +318,20 @@ impl Shell {
             panel.show(ui, |ui| steady(ui, |ui| panels::list(ui, &scope, out)));
         }
         // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
-        let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none();
+        let plan = panels::plan_is_shown(&scope);
+        let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none() && !plan;
         if !(narrow && nothing_chosen && !scope.view.list_hidden) {
             let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
             panel.show(ui, |ui| {
                 steady(ui, |ui| {
-                    egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
-                        card::show(ui, &scope, out);
+                    panels::plan_or_card(ui, &scope, out);
+                    let salt = if plan { "plan" } else { "card" };
+                    egui::ScrollArea::vertical().id_salt(salt).auto_shrink([false, false]).show(ui, |ui| {
+                        if plan {
+                            panels::plan(ui, &scope, out);
+                        } else {
+                            card::show(ui, &scope, out);
+                        }
                         ui.add_space(12.0);
                     });
                 });
@@ -365,7 +408,7 @@ impl Shell {
             self.desk.autosave();
         }
         // Only to be awake for the next autosave; nothing on the screen moves by it.
-        ctx.request_repaint_after(std::time::Duration::from_secs(6));
+        ctx.request_repaint_after(Duration::from_secs(6));
     }
 
     /// Where new photos are laid down: beside what lies there.

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::machine::{ConditionId, MeterId, PhotoId, Point, Spot, Thing};
+use crate::machine::{ConditionId, MeterId, PhotoId, Point, Spot, Thing, WireId};
 use crate::quantity::Function;
 
 use super::selection::{Probes, Selection};
@@ -89,10 +89,10 @@ pub struct View {
     pub out_of_reach: BTreeSet<Spot>,
     /// The reading being entered.
     pub entry: Entry,
-    /// What the lists are searched for, by stage.
-    pub search: BTreeMap<Stage, String>,
-    /// The writing mark is to go into the search field.
-    pub wants_search: bool,
+    /// What the lists are searched for.
+    pub search: Search,
+    /// What is to be taken out.
+    pub removing: Removing,
     /// The kind of part that the next click places.
     pub placing: Option<String>,
     /// Two points being taken on a photo.
@@ -107,6 +107,26 @@ pub struct View {
     pub file_bar: Option<FileBar>,
 }
 
+/// What the lists are searched for.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Search {
+    /// By stage.
+    pub texts: BTreeMap<Stage, String>,
+    /// The writing mark is to go into the search field.
+    pub wants_focus: bool,
+}
+
+/// What is to be taken out, in the stage of removal.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Removing {
+    /// The wires that were chosen.
+    pub chosen: BTreeSet<WireId>,
+    /// The plan stands at the side, in place of the card.
+    pub plan_shown: bool,
+    /// How often what was not decided was to be worked on.
+    pub effort: u32,
+}
+
 /// What of the drawing is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Shown {
@@ -114,6 +134,8 @@ pub struct Shown {
     pub grid: bool,
     /// The photos are put away.
     pub photos_hidden: bool,
+    /// What differs between two copies of the record.
+    pub compared: bool,
 }
 
 /// What a file is asked for.
@@ -147,6 +169,6 @@ impl View {
 
     /// What the list of the present stage is searched for.
     pub fn search_text(&self) -> &str {
-        self.search.get(&self.stage).map_or("", String::as_str)
+        self.search.texts.get(&self.stage).map_or("", String::as_str)
     }
 }

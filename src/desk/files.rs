@@ -10,6 +10,7 @@ use crate::store::{self, Expected};
 use crate::tracing::PhotoPixels;
 
 use super::autosave::Aside;
+use super::compared::Compared;
 use super::jobs::{Event, Manner, Watch, or_broken};
 use super::pictures::{NewPhoto, PhotoHome, take_along};
 use super::session::Desk;
@@ -54,6 +55,7 @@ pub(super) enum Outcome {
     Pixels { hash: String, name: String, result: Result<PhotoPixels, String> },
     Autosaved { held: Arc<Held>, revision: u64, result: Result<(), String> },
     AutosaveGone { result: Result<(), String> },
+    Compared { result: Result<Box<Compared>, String> },
     Copied { copied: Copied, result: Result<String, String> },
     PhotoMoved { result: Result<(), String> },
 }
@@ -181,6 +183,8 @@ impl Desk {
                 self.events.push(Event::PhotoReady(hash));
             }
             Outcome::Autosaved { held, revision, result } => self.take_autosaved(&held, revision, result),
+            Outcome::Compared { result: Ok(compared) } => self.take_compared(*compared),
+            Outcome::Compared { result: Err(why) } => self.fail("Comparing two copies of the record", &why),
             Outcome::Copied { copied, result } => self.take_copied(copied, result),
             Outcome::AutosaveGone { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } => {}
             Outcome::Opened { result: Err(why), .. } => self.fail("Opening", &why),

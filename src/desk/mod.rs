@@ -5,6 +5,7 @@
 //! clock, environment or user folder is read: time and folders are passed in.
 
 mod autosave;
+mod compared;
 mod compute;
 mod derived;
 mod electrical;
@@ -16,6 +17,7 @@ mod jobs;
 mod photos;
 mod pictures;
 mod practice;
+mod removal;
 mod session;
 mod visits;
 
@@ -23,6 +25,7 @@ mod visits;
 mod tests;
 
 pub use autosave::Recovery;
+pub use compared::{Compared, CopyOf};
 pub use derived::{Derived, Look, Standings, Stands};
 pub use electrical::{Electrical, LoadState, PlaceVolts, RelayState};
 pub use foreseen::{Asked, Foreseen, Proves, Way};
@@ -30,4 +33,5 @@ pub use history::History;
 pub use identified::Identified;
 pub use jobs::{Event, Job, JobId};
 pub use practice::Practice;
+pub use removal::Removal;
 pub use session::{Desk, Folders};

@@ -3,7 +3,8 @@
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Elements, Judgement};
-use crate::machine::{Machine, WireId};
+use crate::machine::{Machine, Shelf, WireId};
+use crate::quantity::Colour;
 
 use super::judge::Bench;
 use super::model::Model;
@@ -21,7 +22,10 @@ pub enum Change {
     Nothing(Proof),
     /// In this condition something differs: the wire that makes it so, and the condition with what differs.
     Differs(WireId, Box<Witness>),
-    /// These wires are protective earth.
+    /// Nothing differs in a condition that the record allows, but in this one, which its constraints leave out, something does: the wire
+    /// guards against what is not to happen. An interlock, for one.
+    Guards(WireId, Box<Witness>),
+    /// These wires are protective earth, or have its colour.
     Earth(Vec<WireId>),
     /// What the record does not know has a say: ends out of sight.
     NotKnown(Vec<WireId>),
@@ -29,8 +33,32 @@ pub enum Change {
     NotDecided,
 }
 
-/// What taking out these wires, all of them, would change.
+/// What taking out these wires, all of them, would change. Where that is nothing in the conditions that the record allows, those are looked
+/// at too that its constraints leave out: what only does something there guards against it.
 pub fn what_changes(machine: &Machine, catalogue: &Catalogue, wires: &[WireId], budget: Budget<'_>) -> Change {
+    let earth: Vec<WireId> = wires.iter().copied().filter(|&wire| has_earth_colour(machine, wire)).collect();
+    if !earth.is_empty() {
+        return Change::Earth(earth);
+    }
+    let allowed = changes_in(machine, catalogue, wires, budget);
+    if !matches!(allowed, Change::Nothing(_)) || machine.constraints.is_empty() {
+        return allowed;
+    }
+    let free = Machine { constraints: Shelf::default(), ..machine.clone() };
+    match changes_in(&free, catalogue, wires, budget) {
+        Change::Differs(wire, witness) => Change::Guards(wire, witness),
+        Change::NotDecided => Change::NotDecided,
+        _ => allowed,
+    }
+}
+
+/// Green is protective earth until the opposite is shown; plain green was earth on older machines.
+fn has_earth_colour(machine: &Machine, wire: WireId) -> bool {
+    let colour = machine.wires.get(wire).and_then(|wire| wire.colour);
+    colour.is_some_and(|colour| matches!(colour.base, Colour::GreenYellow | Colour::Green))
+}
+
+fn changes_in(machine: &Machine, catalogue: &Catalogue, wires: &[WireId], budget: Budget<'_>) -> Change {
     let network = Network::of(machine, catalogue);
     let judgement = Judgement::of(machine, &network, &Elements::of(&network));
     let mut model = Model::of(machine, network, &judgement);

@@ -48,6 +48,9 @@ fn pictures_of_every_stage_are_drawn_where_this_computer_can_draw() {
             let Some(mut person) = at_work(size, Prefs { theme, ..prefs() }) else { return };
             for stage in Stage::ALL {
                 person.go(stage);
+                if stage == Stage::Removal {
+                    crate::removal::wait(&mut person);
+                }
                 if !save(&mut person, &format!("{}-{}-{}", theme.words(), stage.words(), size.0)) {
                     return;
                 }
@@ -89,6 +92,13 @@ fn pictures_of_cards_conditions_and_overlays_are_drawn_where_this_computer_can_d
         crate::mysteries::wait(&mut person);
         save(&mut person, &format!("mystery-{number}"));
     }
+    person.go(Stage::Removal);
+    person.harness.state_mut().view_mut().selection = Selection::of(machine.wire_by_key("W29").unwrap());
+    crate::removal::wait(&mut person);
+    save(&mut person, "removal-stub");
+    person.press("Put on the plan: W29");
+    crate::removal::wait(&mut person);
+    save(&mut person, "removal-plan");
     person.go(Stage::Findings);
     person.press_like("danger");
     save(&mut person, "card-finding");

@@ -17,7 +17,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PartId, out: &mut Requests) {
     let kind = scope.catalogue.kind(&part.kind);
     ui.heading(part.tag.as_str());
     faint(ui, scope.palette, kind.map_or(part.kind.as_str(), |kind| kind.title.as_str()));
-
+    super::verdict::part(ui, scope, id, out);
     tag(ui, scope, id, part, out);
     let printed = Field::new("Printed label", part.printed.as_deref().unwrap_or("")).hint("as found on the machine");
     ask(field(ui, "printed", printed), out, |text| {

@@ -2,7 +2,7 @@
 
 use egui::Ui;
 
-use super::{ask, computed, findings_about, some, wire_end};
+use super::{ask, computed, findings_about, some, verdict, wire_end};
 use crate::app::action::Action;
 use crate::app::marks;
 use crate::app::request::Requests;
@@ -19,6 +19,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: WireId, end: Option<Side>, out: 
     ui.heading(wire.key.as_str());
     let ends = format!("{} – {}", machine.end_name(&wire.from.at), machine.end_name(&wire.to.at));
     faint(ui, scope.palette, ends);
+    verdict::wire(ui, scope, id, out);
     computed::place(ui, scope, &Spot::End(id, end.unwrap_or(Side::From)));
     computed::standings(ui, scope, |what, network| matches!(what, What::Wire(_)) && what.wire(network) == Some(id));
     key(ui, scope, id, wire, out);

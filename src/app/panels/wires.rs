@@ -88,7 +88,7 @@ fn row(scope: &Scope<'_>, id: WireId) -> Row {
         detail.push_str(wire.state.words());
     }
     let selected = scope.view.selection.has(&Thing::from(id));
-    Row { title, detail, aside: wire.key.clone(), mark: Mark::Swatch(wire.colour), selected }
+    Row { title, detail, aside: wire.key.clone(), mark: Mark::Swatch(wire.colour), selected, ..Row::default() }
 }
 
 /// The weaker of the standings of the two ends; a dispute outweighs all.

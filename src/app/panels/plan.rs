@@ -1,0 +1,330 @@
+//! The plan of a removal, at the side: which wires, what taking them out changes, the order of work ticked off step by step, and its end.
+
+use egui::{RichText, Ui};
+
+use crate::app::marks;
+use crate::app::request::{EntryRequest, Request, Requests, Show};
+use crate::app::scope::Scope;
+use crate::app::selection::Probe;
+use crate::app::stage::Stage;
+use crate::app::theme::bold;
+use crate::app::widgets::{Field, faint, field, group, name, strong, wrong};
+use crate::app::witness;
+use crate::machine::{EndAt, Side, Spot, Thing, VisitId, Wire, WireId, WireState};
+use crate::quantity::Function;
+use crate::removal::{Change, Step, going, waits_for};
+
+/// Whether the plan stands at the side, in place of the card.
+pub fn is_shown(scope: &Scope<'_>) -> bool {
+    scope.view.stage == Stage::Removal && scope.view.removing.plan_shown
+}
+
+/// Draws the two keys that change between plan and card; nothing in another stage.
+pub fn keys(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    if scope.view.stage != Stage::Removal {
+        return;
+    }
+    ui.add_space(4.0);
+    let count = wires(scope).len();
+    let plan = if count == 0 { "Plan".to_owned() } else { format!("Plan ({count})") };
+    ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 2.0;
+        for (shows, words) in [(false, "Card".to_owned()), (true, plan)] {
+            let key = ui.add(egui::Button::selectable(scope.view.removing.plan_shown == shows, words));
+            name(ui, key.id, if shows { "Show the plan of the removal" } else { "Show the card" });
+            if key.clicked() {
+                out.show(Show::Plan(shows));
+            }
+        }
+    });
+}
+
+/// The wires of the plan: those that were chosen, and those of which a step is ticked off.
+fn wires(scope: &Scope<'_>) -> Vec<WireId> {
+    let ticked = scope.machine.ticks.values().filter_map(|tick| match tick.at {
+        Some(Spot::Wire(wire)) => Some(wire),
+        _ => None,
+    });
+    let all: std::collections::BTreeSet<WireId> = scope.view.removing.chosen.iter().copied().chain(ticked).collect();
+    all.into_iter().filter(|&wire| scope.machine.wires.contains(wire)).collect()
+}
+
+/// Draws the plan.
+pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    ui.add_space(4.0);
+    ui.heading("Plan of the removal");
+    let chosen = wires(scope);
+    if chosen.is_empty() {
+        strong(ui, "No wire is on the plan.");
+        faint(
+            ui,
+            scope.palette,
+            "Press a wire in the list or on the drawing and put it on the plan on its card, or have all planned that may go. What stays, and \
+             why, is said here too.",
+        );
+    }
+    for &id in &chosen {
+        if let Some(wire) = scope.machine.wires.get(id) {
+            ui.push_id(("wire", id), |ui| one_wire(ui, scope, id, wire, out));
+        }
+    }
+    let removal = scope.results.removal;
+    if !scope.results.removal_fresh {
+        faint(ui, scope.palette, "The plan is being worked out…");
+        if removal.steps.is_empty() {
+            return;
+        }
+    }
+    ui.add_enabled_ui(scope.results.removal_fresh, |ui| {
+        if let Some(change) = removal.change.as_ref().filter(|_| !chosen.is_empty()) {
+            group(ui, "What taking out changes");
+            changes(ui, scope, change, out);
+        }
+        if !removal.steps.is_empty() {
+            group(ui, "Order of work");
+            who(ui, scope, out);
+            for at in 0..removal.steps.len() {
+                ui.push_id(("step", at), |ui| one_step(ui, scope, &removal.steps, at, out));
+            }
+        }
+        end(ui, scope, out);
+    });
+}
+
+fn one_wire(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut Requests) {
+    ui.separator();
+    ui.horizontal_wrapped(|ui| {
+        let size = egui::TextStyle::Body.resolve(ui.style()).size;
+        let (rect, _) = ui.allocate_exact_size(egui::vec2(size * 1.8, size), egui::Sense::hover());
+        marks::swatch(ui.painter(), rect, wire.colour, scope.palette);
+        ui.label(RichText::new(wire.key.as_str()).family(bold()));
+        let colour = wire.colour.map_or_else(|| "colour not said".to_owned(), crate::quantity::WireColour::words);
+        let number = wire.number.as_ref().map(|number| format!(", no. {number}")).unwrap_or_default();
+        ui.label(format!("{colour}{number}"));
+        if wire.state != WireState::InPlace {
+            ui.label(wire.state.words());
+        }
+    });
+    if let Some(judged) = scope.judged(id) {
+        ui.add(egui::Label::new(format!("By the record: {}.", judged.verdict.words())).wrap());
+    }
+    for side in Side::BOTH {
+        one_end(ui, scope, id, wire, side, out);
+    }
+    ui.horizontal_wrapped(|ui| {
+        let key = ui.button("Show me");
+        name(ui, key.id, &format!("Show me {}", wire.key));
+        if key.clicked() {
+            out.go_to(id);
+        }
+        let ticked = scope.machine.ticks.values().any(|tick| tick.at == Some(Spot::Wire(id)));
+        let key = ui.add_enabled(!ticked, egui::Button::new("Off the plan"));
+        name(ui, key.id, &format!("Take {} off the plan", wire.key));
+        let key = key.on_disabled_hover_text("Steps of it are ticked off: stop the work first, or undo.");
+        if key.clicked() {
+            out.show(Show::Choose(vec![id], false));
+        }
+    });
+}
+
+/// Where an end is: terminal, lug, photo, each with the way there.
+fn one_end(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, side: Side, out: &mut Requests) {
+    let machine = scope.machine;
+    let end = wire.end(side);
+    let spot = machine.spot_name(&Spot::End(id, side));
+    let part = match &end.at {
+        EndAt::Terminal(terminal) => machine.parts.get(terminal.part),
+        EndAt::Loose | EndAt::Unknown => None,
+    };
+    let mut words = format!("{spot}: {}", machine.end_name(&end.at));
+    if let Some(part) = part.filter(|part| !part.title.is_empty()) {
+        words = format!("{words}, {}", part.title);
+    }
+    if end.lug != crate::machine::Lug::Unsaid {
+        words = format!("{words}, {}", end.lug.words());
+    }
+    if end.lifted {
+        words = format!("{words}, lifted");
+    }
+    words = format!("{words} ({})", end.known.words());
+    ui.add(egui::Label::new(words).wrap());
+    ui.horizontal_wrapped(|ui| {
+        let key = ui.button("Show this end");
+        name(ui, key.id, &format!("Show {spot}"));
+        if key.clicked() {
+            out.go_to(Spot::End(id, side));
+        }
+        let photo = part.and_then(|part| part.crop).map(|crop| crop.photo);
+        if let Some((photo, entry)) = photo.and_then(|photo| Some((photo, machine.photos.get(photo)?))) {
+            let key = ui.add(egui::Button::new(format!("Photo {}", entry.name)).wrap());
+            name(ui, key.id, &format!("Show the photo of {spot}"));
+            if key.clicked() {
+                out.go_to(Thing::Photo(photo));
+            }
+        }
+    });
+}
+
+/// What taking the wires out changes: a proof that it is nothing, or a condition that shows what.
+fn changes(ui: &mut Ui, scope: &Scope<'_>, change: &Change, out: &mut Requests) {
+    let machine = scope.machine;
+    let names = |wires: &[WireId]| wires.iter().map(|&id| machine.wire_name(id)).collect::<Vec<_>>().join(", ");
+    let differs = |loads: &[String]| {
+        if loads.is_empty() { "what it carries current for".to_owned() } else { loads.join(", ") }
+    };
+    match change {
+        Change::Nothing(proof) => {
+            strong(ui, "Nothing: every load, coil, sensing input, fuse and earth is as before.");
+            faint(ui, scope.palette, proof.words());
+        }
+        Change::Differs(wire, shown) => {
+            let name = machine.wire_name(*wire);
+            wrong(ui, scope.palette, format!("It changes something: without {name} this differs: {}.", differs(&shown.loads)));
+            witness::show(ui, scope, &format!("differs without {name}"), shown, out);
+        }
+        Change::Guards(wire, shown) => {
+            let name = machine.wire_name(*wire);
+            wrong(
+                ui,
+                scope.palette,
+                format!(
+                    "CAUTION: nothing differs in the conditions the record allows, but {name} does something in one that its constraints \
+                     leave out: {}. It may be an interlock or another protection. Ask before it goes.",
+                    differs(&shown.loads)
+                ),
+            );
+            witness::show(ui, scope, &format!("guarded by {name}"), shown, out);
+        }
+        Change::Earth(wires) => wrong(
+            ui,
+            scope.palette,
+            format!("DANGER: {} belongs to the protective earth. Its continuity must not be broken: it stays.", names(wires)),
+        ),
+        Change::NotKnown(wires) => strong(
+            ui,
+            format!("Cannot be said: ends of {} go out of sight and may be anywhere. Find them first.", names(wires)),
+        ),
+        Change::NotDecided => {
+            strong(ui, "Not decided: the work ended before. Take it that something changes.");
+            if ui.button("Work on, four times as long").clicked() {
+                out.show(Show::WorkOn);
+            }
+        }
+    }
+}
+
+/// Under which name steps are ticked off, where none is set yet.
+fn who(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    if scope.prefs.who.trim().is_empty() {
+        let hint = Field::new("Your name", &scope.prefs.who).hint("for the steps you tick off");
+        if let Some(who) = field(ui, "who ticks", hint).changed {
+            out.ask(Request::Prefs(crate::app::prefs::Prefs { who, ..scope.prefs.clone() }));
+        }
+    }
+}
+
+fn one_step(ui: &mut Ui, scope: &Scope<'_>, steps: &[Step], at: usize, out: &mut Requests) {
+    let Some(step) = steps.get(at) else { return };
+    let is_warning = ["DANGER", "WARNING", "CAUTION"].iter().any(|word| step.what.starts_with(word));
+    let ink = if is_warning { scope.palette.disputes } else { scope.palette.ink };
+    let text = format!("{}. {}", at + 1, step.what);
+    ui.add_space(3.0);
+    if step.stays() {
+        ui.add(egui::Label::new(RichText::new(text).color(ink)).wrap());
+        return;
+    }
+    let waits = waits_for(steps, at);
+    let tick = |out: &mut Requests, name: &str| {
+        out.edit(scope.machine.tick_off(name, step.wire, scope.now, &scope.prefs.who));
+    };
+    let mut done = step.done.is_some();
+    let was_done = done;
+    let ends_in_two_ways = step.name() == "out";
+    let can = !was_done && waits.is_none();
+    let written = RichText::new(&text).color(if was_done { scope.palette.faint } else { ink });
+    if ends_in_two_ways {
+        ui.add(egui::Label::new(written).wrap());
+    } else {
+        let response = ui.add_enabled(can, egui::Checkbox::new(&mut done, written));
+        if response.changed() && done {
+            tick(out, step.name());
+        }
+    }
+    if let Some(said) = &step.done {
+        faint(ui, scope.palette, format!("✔ done {said}"));
+    } else if let Some(before) = waits
+        && at > 0
+        && waits_for(steps, at - 1).is_none()
+    {
+        faint(ui, scope.palette, format!("Step {} comes first.", before + 1));
+    }
+    ui.horizontal_wrapped(|ui| {
+        if let Some(between) = &step.between {
+            let key = ui.button("Put the probes there");
+            name(ui, key.id, &format!("Put the probes there, step {}", at + 1));
+            if key.clicked() {
+                let [red, black] = between.as_ref().clone();
+                out.entry(EntryRequest::Put(Probe::Red, Some(red.clone())));
+                out.entry(EntryRequest::Put(Probe::Black, Some(black.clone())));
+                out.entry(EntryRequest::Function(Some(Function::Tone)));
+                out.show(Show::GoTo(vec![red.into(), black.into()]));
+            }
+        }
+        if ends_in_two_ways && !was_done {
+            for (words, step_name) in [("It is out", "out"), ("It stays in, capped", "cap")] {
+                let key = ui.add_enabled(can, egui::Button::new(words));
+                let wire = step.wire.map(|wire| scope.machine.wire_name(wire)).unwrap_or_default();
+                name(ui, key.id, &format!("{words}: {wire}"));
+                if key.clicked() {
+                    tick(out, step_name);
+                }
+            }
+        }
+    });
+}
+
+/// The end of the work: recorded as taken out or capped off, or stopped, each one step of undo.
+fn end(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    let machine = scope.machine;
+    let steps = &scope.results.removal.steps;
+    let all = going(steps);
+    let to_do = steps.iter().filter(|step| !step.stays());
+    let (of, done) = (to_do.clone().count(), to_do.filter(|step| step.done.is_some()).count());
+    if all.is_empty() && machine.ticks.is_empty() {
+        return;
+    }
+    group(ui, "End of the work");
+    if !all.is_empty() {
+        ui.add(egui::Label::new(format!("{done} of {of} steps are ticked off.")).wrap());
+        if done < of {
+            faint(ui, scope.palette, "What is recorded now says so: it does not say that the rest was done.");
+        }
+        let who = scope.prefs.who.trim();
+        let by = if who.is_empty() { String::new() } else { format!(", {who}") };
+        let said = format!("{}{by}; {done} of {of} steps ticked off", scope.now);
+        for (words, gone) in
+            [("Record as taken out", WireState::Removed), ("Record as capped off", WireState::CappedOff)]
+        {
+            let tip = "One step of undo. The ticks go, and what was done is noted on each wire and at the visit.";
+            if ui.add(egui::Button::new(words).wrap()).on_hover_text(tip).clicked() {
+                out.edit(machine.finish_removal(&all, gone, &said, open_visit(scope)));
+                out.show(Show::Choose(all.clone(), false));
+            }
+        }
+    }
+    if !machine.ticks.is_empty() {
+        let count = machine.ticks.len();
+        let key = ui.add(egui::Button::new(format!("Stop: take back what is ticked off ({count})")).wrap());
+        let tip = "Ends that are off are landed again in the record, wires are back in their place: see that they are so on the machine. \
+                   One step of undo.";
+        if key.on_hover_text(tip).clicked() {
+            out.edit(machine.stop_removal());
+        }
+    }
+}
+
+/// The visit that is going on.
+fn open_visit(scope: &Scope<'_>) -> Option<VisitId> {
+    let (id, visit) = scope.machine.visits.iter().next_back()?;
+    visit.as_left.is_none().then_some(id)
+}

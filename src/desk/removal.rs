@@ -1,0 +1,199 @@
+//! What may be taken out: a verdict for every wire and part, the plan for the wires that were chosen, and what taking them out changes.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use crate::catalogue::Catalogue;
+use crate::machine::{ConditionId, Machine, Shelf, WireId};
+use crate::removal::{Budget, Change, Step, Verdicts, going, judge, mark_done, plan, what_changes};
+
+use super::compute::{Compute, Make};
+
+/// What was worked out about one revision of the record.
+#[derive(Debug, Clone, Default)]
+pub struct Removal {
+    /// The revision of the record.
+    pub revision: u64,
+    /// The wires that were chosen, those of which a step is ticked off among them.
+    pub chosen: BTreeSet<WireId>,
+    /// How hard it was tried, see [`super::Desk::judge_removal`].
+    pub effort: u32,
+    /// Verdicts on the record as it was before the first step was ticked off: a wire that is half out is still what it was.
+    pub verdicts: Arc<Verdicts>,
+    /// The order of work for the wires that were chosen, with what is ticked off.
+    pub steps: Vec<Step>,
+    /// What taking out the wires of the plan changes, or those that were chosen where none may go.
+    pub change: Option<Change>,
+}
+
+impl Removal {
+    /// The wires that the plan takes out.
+    pub fn going(&self) -> Vec<WireId> {
+        going(&self.steps)
+    }
+}
+
+/// What is worked out, and from what.
+pub(super) struct Question {
+    pub(super) revision: u64,
+    pub(super) machine: Arc<Machine>,
+    pub(super) catalogue: Arc<Catalogue>,
+    pub(super) chosen: BTreeSet<WireId>,
+    pub(super) effort: u32,
+    /// Set when what is decided by then is to do.
+    pub(super) enough: Arc<AtomicBool>,
+}
+
+/// Judges, keeping the verdicts while only the choice and the ticks change.
+#[derive(Default)]
+pub(super) struct Judge {
+    known: Option<(Machine, Arc<Catalogue>, u32, Arc<Verdicts>)>,
+}
+
+/// What verdicts follow from: the record without its visits, and without conditions that no reading was taken in.
+fn judged_on(machine: &Machine) -> Machine {
+    let mut bare = Machine { visits: Shelf::default(), ..machine.clone() };
+    let mut used: BTreeSet<ConditionId> = BTreeSet::new();
+    let mut open: Vec<ConditionId> = bare.readings.values().filter_map(|reading| reading.condition).collect();
+    while let Some(id) = open.pop() {
+        if used.insert(id) {
+            open.extend(bare.conditions.get(id).and_then(|condition| condition.derived_from));
+        }
+    }
+    let unused: Vec<ConditionId> = bare.conditions.ids().filter(|id| !used.contains(id)).collect();
+    for id in unused {
+        bare.conditions.put(id, None);
+    }
+    bare
+}
+
+/// The record as it was before the first step was ticked off.
+fn before_work(machine: &Arc<Machine>) -> Arc<Machine> {
+    if machine.ticks.is_empty() {
+        return Arc::clone(machine);
+    }
+    let mut before = machine.as_ref().clone();
+    let stop = before.stop_removal();
+    before.apply(stop);
+    Arc::new(before)
+}
+
+impl Make for Judge {
+    type From = Question;
+    type Made = Removal;
+
+    fn make(&mut self, question: &Question, is_stale: &(dyn Fn() -> bool + Sync)) -> Option<Removal> {
+        let Question { revision, machine, catalogue, chosen, effort, enough } = question;
+        let go_on = || !is_stale() && !enough.load(Ordering::Relaxed);
+        let most = Budget::default();
+        // Each further try may spend four times as much.
+        let more = 4_u64.saturating_pow(*effort);
+        let budget = Budget {
+            most_nodes: most.most_nodes.saturating_mul(usize::try_from(more).unwrap_or(usize::MAX)),
+            most_steps: most.most_steps.saturating_mul(more),
+            go_on: &go_on,
+        };
+        let before = before_work(machine);
+        let judged_on = judged_on(&before);
+        let verdicts = match self.known.take() {
+            Some((of, kinds, tried, verdicts))
+                if of == judged_on
+                    && Arc::ptr_eq(&kinds, catalogue)
+                    && (tried == *effort || verdicts.is_whole()) =>
+            {
+                verdicts
+            }
+            _ => Arc::new(judge(&before, catalogue, budget)),
+        };
+        if is_stale() {
+            // What was cut short by something newer says nothing; what is whole may serve again.
+            if verdicts.is_whole() {
+                self.known = Some((judged_on, Arc::clone(catalogue), *effort, verdicts));
+            }
+            return None;
+        }
+        self.known = Some((judged_on, Arc::clone(catalogue), *effort, Arc::clone(&verdicts)));
+        let ticked = machine.ticks.values().filter_map(|tick| match tick.at {
+            Some(crate::machine::Spot::Wire(wire)) => Some(wire),
+            _ => None,
+        });
+        let wires: Vec<WireId> = chosen.iter().copied().chain(ticked).collect::<BTreeSet<_>>().into_iter().collect();
+        let mut steps = plan(&before, catalogue, &verdicts, &wires);
+        mark_done(machine, &mut steps);
+        let out = going(&steps);
+        let out = if out.is_empty() { &wires } else { &out };
+        let change = (!out.is_empty()).then(|| what_changes(&before, catalogue, out, budget));
+        if is_stale() {
+            return None;
+        }
+        Some(Removal {
+            revision: *revision,
+            chosen: chosen.clone(),
+            effort: *effort,
+            verdicts,
+            steps,
+            change,
+        })
+    }
+}
+
+/// The verdicts as the desk holds them: worked out when asked for, beside the window.
+pub(super) struct Removals {
+    pub(super) removal: Arc<Removal>,
+    asked: Option<(u64, BTreeSet<WireId>, u32)>,
+    enough: Arc<AtomicBool>,
+    pub(super) judge: Compute<Judge>,
+}
+
+impl Removals {
+    pub(super) fn new() -> Self {
+        Self { removal: Arc::default(), asked: None, enough: Arc::default(), judge: Compute::new("judge") }
+    }
+
+    /// Has them worked out, unless that has been asked for. Whether something new was asked.
+    pub(super) fn ask(
+        &mut self,
+        (machine, revision): (&Arc<Machine>, u64),
+        catalogue: &Arc<Catalogue>,
+        chosen: &BTreeSet<WireId>,
+        effort: u32,
+    ) -> bool {
+        let wanted = (revision, chosen.clone(), effort);
+        if self.asked.as_ref() == Some(&wanted) {
+            return false;
+        }
+        self.asked = Some(wanted);
+        self.enough = Arc::default();
+        let question = Question {
+            revision,
+            machine: Arc::clone(machine),
+            catalogue: Arc::clone(catalogue),
+            chosen: chosen.clone(),
+            effort,
+            enough: Arc::clone(&self.enough),
+        };
+        if let Some(removal) = self.judge.ask(question) {
+            self.removal = removal;
+        }
+        true
+    }
+
+    /// Ends the work: what is not decided by now stays so.
+    pub(super) fn end(&self) {
+        self.enough.store(true, Ordering::Relaxed);
+    }
+
+    /// What was asked for broke: it is asked for again.
+    pub(super) fn failed(&mut self) {
+        self.asked = None;
+    }
+
+    /// Whether what was asked for is still being worked out.
+    pub(super) fn is_waiting(&self) -> bool {
+        let made = &self.removal;
+        self.asked.as_ref().is_some_and(|(revision, chosen, effort)| {
+            (*revision, *effort) != (made.revision, made.effort) || *chosen != made.chosen
+        })
+    }
+}
