@@ -165,24 +165,36 @@ impl<'v, 'm> View<'v, 'm> {
         }
     }
 
-    /// The part of the machine that shares a loop with an edge when everything conducts; nets other than its own as one place.
+    /// The part of the machine that shares a loop with an edge when everything conducts. Nets are one place each, but for those of the
+    /// edge itself where a wire lies beside it: current parts between the two.
     pub(super) fn region(&self, edge: usize) -> Option<Region> {
-        let edge_asked = edge;
         let asked = &self.edges[edge];
-        let count = self.model.places;
         // Its own net falls apart without it, or else is laid out place by place.
-        let mut nets = Partition::new(count);
-        for (at, edge) in self.edges.iter().enumerate() {
-            if at != edge_asked && matches!(edge.is, Is::Wire(_)) && edge.when.is_always() {
-                nets.join(edge.ends[0], edge.ends[1]);
+        let mut nets = Partition::new(self.model.places);
+        for (at, edge_of) in self.edges.iter().enumerate() {
+            if at != edge && matches!(edge_of.is, Is::Wire(_)) && edge_of.when.is_always() {
+                nets.join(edge_of.ends[0], edge_of.ends[1]);
             }
         }
+        let ends = asked.ends.map(|end| nets.root(end));
         let is_wire = matches!(asked.is, Is::Wire(_) | Is::Landing(..));
-        let own = (is_wire && nets.same(asked.ends[0], asked.ends[1])).then(|| nets.root(asked.ends[0]));
+        let apart = if is_wire && ends[0] == ends[1] { vec![ends[0]] } else { Vec::new() };
         let net = nets.classes();
+        let region = self.region_with(edge, &net, &apart);
+        // A contact or fuse in one row with it, and a wire past both: in one place each these make a loop without a source.
+        let shorted = region.as_ref().is_none_or(|region| region.feeds.is_empty());
+        if shorted && apart.is_empty() && (asked.joins() || matches!(asked.is, Is::Fuse(_))) {
+            return self.region_with(edge, &net, &ends);
+        }
+        region
+    }
+
+    /// The same with these nets laid out place by place.
+    fn region_with(&self, edge: usize, net: &[u32], apart: &[u32]) -> Option<Region> {
+        let count = self.model.places;
         let label = |place: u32| {
             let net = net[place as usize];
-            if own == Some(net) { place } else { net }
+            if apart.contains(&net) { place } else { net }
         };
         let all: Vec<usize> = (0..self.edges.len())
             .filter(|&at| {

@@ -6,8 +6,8 @@ use std::time::{Duration, Instant};
 use egui::accesskit::Role;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use wirewitness::app::{Prefs, Selection, Stage};
-use wirewitness::machine::{Machine, WireId, WireState};
-use wirewitness::removal::{Change, Verdict};
+use wirewitness::machine::{Condition, Machine, WireId, WireState};
+use wirewitness::removal::{Change, Judged, Verdict};
 
 use crate::person::{Person, diagram, prefs};
 
@@ -77,7 +77,8 @@ fn every_wire_is_listed_by_its_verdict_with_the_reason_and_its_card_says_what_to
     let id = wire(&person, "W30");
     person.harness.state_mut().view_mut().selection = Selection::of(id);
     person.look();
-    assert!(person.sees("Missing:") && person.sees("The mystery '"), "{:?}", person.names());
+    let missing = person.harness.state().desk().removal().verdicts.wires[&id].missing.clone();
+    assert!(!missing.is_empty() && person.sees("Missing:") && person.sees(&missing[0]), "{missing:?} {:?}", person.names());
     // A search narrows the list.
     person.type_in("Search removal", "w29");
     assert!(person.sees("W29 K1.12") && !person.sees("W04 "), "{:?}", person.names());
@@ -87,16 +88,34 @@ fn every_wire_is_listed_by_its_verdict_with_the_reason_and_its_card_says_what_to
 fn the_condition_that_shows_a_verdict_is_put_on_the_strip_and_undone() {
     let mut person = locker((1366.0, 768.0));
     let before = machine(&person);
+    let verdicts = Arc::clone(&person.harness.state().desk().removal().verdicts);
+    let said = |condition: &Condition| Condition { name: String::new(), how: String::new(), ..condition.clone() };
+    let shown = |id: WireId| verdicts.wires[&id].witness.as_ref().map(|witness| said(&witness.condition));
+    let known = |id: &WireId| before.conditions.values().any(|condition| Some(said(condition)) == shown(*id));
+    // The record has a condition like the one in which the stub is live: that one is taken.
+    let stub = wire(&person, "W29");
+    assert!(known(&stub));
     person.press_like("W29 K1.12");
     person.press("Put the condition on the strip: W29 is live");
     wait(&mut person);
+    let id = person.harness.state().desk().condition().expect("the machine is in it");
+    assert_eq!(Some(said(before.conditions.get(id).unwrap())), shown(stub));
+    assert_eq!(machine(&person), before, "nothing is added twice");
+    // One that the record has not is added, as one step.
+    let new = |judged: &(&WireId, &Judged)| {
+        judged.1.verdict == Verdict::InUse && judged.1.witness.as_ref().is_some_and(|one| !one.moving) && !known(judged.0)
+    };
+    let (&other, _) = verdicts.wires.iter().find(new).unwrap();
+    let key = before.wire_name(other);
+    person.harness.state_mut().view_mut().selection = Selection::of(other);
+    person.look();
+    for _ in 0..2 {
+        person.press(&format!("Put the condition on the strip: {key} is needed"));
+        wait(&mut person);
+    }
     let desk = person.harness.state().desk();
-    let id = desk.condition().expect("the machine is in it");
-    assert_eq!(desk.machine().conditions.get(id).unwrap().name, "W29 is live");
-    assert!(person.sees("W29 is live"));
-    // A second press adds nothing.
-    person.press("Put the condition on the strip: W29 is live");
-    wait(&mut person);
+    let id = desk.condition().unwrap();
+    assert_eq!(desk.machine().conditions.get(id).unwrap().name, format!("{key} is needed"));
     assert_eq!(machine(&person).conditions.len(), before.conditions.len() + 1);
     person.harness.state_mut().desk_mut().undo();
     wait(&mut person);
@@ -192,7 +211,10 @@ fn what_is_needed_stays_and_a_condition_shows_what_would_change() {
     assert!(!person.sees("Record as taken out"), "nothing goes");
     person.press("Put the condition on the strip: differs without W04");
     wait(&mut person);
-    assert_eq!(machine(&person).conditions.values().next_back().unwrap().name, "differs without W04");
+    let id = person.harness.state().desk().condition().expect("the machine is in it");
+    let shown = machine(&person).conditions.get(id).unwrap().clone();
+    let Some(Change::Differs(_, witness)) = &removal.change else { unreachable!("held above") };
+    assert_eq!((&shown.sources, &shown.commanded), (&witness.condition.sources, &witness.condition.commanded));
 }
 
 #[test]

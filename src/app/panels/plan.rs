@@ -251,7 +251,7 @@ fn one_step(ui: &mut Ui, scope: &Scope<'_>, steps: &[Step], at: usize, out: &mut
         }
     }
     if let Some(said) = &step.done {
-        faint(ui, scope.palette, format!("✔ done {said}"));
+        faint(ui, scope.palette, format!("done {said}"));
     } else if let Some(before) = waits
         && at > 0
         && waits_for(steps, at - 1).is_none()
