@@ -2,6 +2,8 @@
 #![cfg(feature = "window")]
 #![allow(clippy::unwrap_used)] // helpers of tests panic as tests do
 
+#[path = "window/compared.rs"]
+mod compared;
 #[path = "window/entry.rs"]
 mod entry;
 #[path = "window/fits.rs"]

@@ -114,10 +114,10 @@ impl Centre {
         };
         self.sheet.paint(&painting, &shown);
         self.contacts(&painting, &scene);
-        fades::show(&painting, &scene, scope);
-        alterations::show(&painting, &scene, scope);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
         self.flags.paint(&painting, chosen);
+        fades::show(&painting, &scene, scope);
+        alterations::show(&painting, &scene, scope);
         candidates::show(&painting, &scene, scope);
         self.begun(&painting, &scene, scope);
         if scope.machine.parts.is_empty() && scope.machine.photos.is_empty() && scope.machine.wires.is_empty() {

@@ -16,15 +16,19 @@ use crate::removal::Verdict;
 
 /// Draws the verdicts over the wires.
 pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
-    if scope.view.stage != Stage::Removal || !scope.results.removal_fresh {
+    if scope.view.stage != Stage::Removal {
         return;
     }
     let removal = scope.results.removal;
+    // A danger stays up until newer verdicts say otherwise; what is said to be none does not.
+    let is_shown = |verdict: Verdict| {
+        verdict == Verdict::LiveStub || verdict != Verdict::InUse && scope.results.removal_fresh
+    };
     let going: BTreeSet<WireId> = removal.going().into_iter().collect();
     let sight = painting.camera.sight(painting.screen);
     let danger = marks::severity_tint(scope.palette, Severity::Danger);
     let mut marked: Vec<(bool, Pos2, String)> = Vec::new();
-    for (&id, judged) in removal.verdicts.wires.iter().filter(|(_, judged)| judged.verdict != Verdict::InUse) {
+    for (&id, judged) in removal.verdicts.wires.iter().filter(|(_, judged)| is_shown(judged.verdict)) {
         let present = scope.machine.wires.get(id).filter(|wire| wire.is_present());
         let piece = scene.piece_of(&Thing::from(id)).filter(|piece| piece.area.meets(sight));
         let (Some(wire), Some(piece)) = (present, piece) else { continue };
@@ -48,14 +52,26 @@ pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
             }
             _ => {}
         }
+        let at = callouts::middle(&points, painting.screen);
+        let on_plan = going.contains(&id);
+        let is_open = matches!(judged.verdict, Verdict::CannotBeSaid | Verdict::NotDecided);
+        if is_open && !on_plan && !scope.view.selection.has(&Thing::from(id)) {
+            // Open questions are many while a record is young: a small mark each, in words in the list.
+            if let Some(at) = at {
+                let side = f32::from(scope.prefs.text_size) * 1.1;
+                painting.painter.circle_filled(at, side * 0.5, scope.palette.sheet);
+                marks::verdict(painting.painter, at, side, (judged.verdict, scope.palette.ink), scope.palette);
+            }
+            continue;
+        }
         let mut words = format!("{} {}", wire.key, judged.verdict.words());
         if judged.verdict == Verdict::LiveStub {
             words = format!("DANGER {words}");
         }
-        if going.contains(&id) {
+        if on_plan {
             words.push_str(" · on the plan");
         }
-        if let Some(at) = callouts::middle(&points, painting.screen) {
+        if let Some(at) = at {
             marked.push((judged.verdict == Verdict::LiveStub, at, words));
         }
     }

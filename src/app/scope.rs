@@ -65,6 +65,8 @@ pub struct Results<'a> {
     pub removal: &'a Removal,
     /// That is of this record and of the wires that are chosen.
     pub removal_fresh: bool,
+    /// That takes longer than a person waits without a word.
+    pub judging_long: bool,
     /// What differs between the two copies that were compared last.
     pub compared: Option<&'a Compared>,
     /// How dangerous the condition is.

@@ -256,6 +256,8 @@ impl Shell {
                     && !self.desk.is_identifying(),
                 removal: &removal,
                 removal_fresh: removal.revision == self.desk.revision() && !self.desk.is_judging(),
+                judging_long: self.desk.is_judging()
+                    && self.judging_since.is_some_and(|since| since.elapsed() > Duration::from_secs(1)),
                 compared: compared.as_deref(),
                 band,
                 band_reason: &band_reason,

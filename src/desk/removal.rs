@@ -179,6 +179,13 @@ impl Removals {
         true
     }
 
+    /// Forgets what was worked out: it is of another record.
+    pub(super) fn forget(&mut self) {
+        self.end();
+        self.asked = None;
+        self.removal = Arc::default();
+    }
+
     /// Ends the work: what is not decided by now stays so.
     pub(super) fn end(&self) {
         self.enough.store(true, Ordering::Relaxed);
@@ -187,6 +194,13 @@ impl Removals {
     /// What was asked for broke: it is asked for again.
     pub(super) fn failed(&mut self) {
         self.asked = None;
+    }
+
+    /// Takes in what was worked out, unless it is of another record by now.
+    pub(super) fn take(&mut self, removal: Arc<Removal>) {
+        if self.asked.is_some() {
+            self.removal = removal;
+        }
     }
 
     /// Whether what was asked for is still being worked out.

@@ -287,7 +287,7 @@ impl Desk {
             None => {}
         }
         match self.worked.removals.judge.newest() {
-            Some(Ok(removal)) => self.worked.removals.removal = removal,
+            Some(Ok(removal)) => self.worked.removals.take(removal),
             Some(Err(why)) => {
                 self.worked.removals.failed();
                 self.fail("Working out what may be taken out", &why);
@@ -343,6 +343,7 @@ impl Desk {
         self.home = home;
         self.practice = None;
         self.worked.compared = None;
+        self.worked.removals.forget();
         self.home.saved_revision = self.revision;
         // Nobody has said yet which condition the machine is in.
         self.look = Look::default();

@@ -68,6 +68,20 @@ impl Verdict {
         }
     }
 
+    /// What it means, in one short sentence.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Self::InUse => "Something needs it.",
+            Self::LiveStub => "DANGER: it feeds nothing, but it can be live.",
+            Self::Redundant => "A way beside it does its work. It may be so on purpose.",
+            Self::TransientOnly => "It carries only for a moment. It stays.",
+            Self::Dead => "It feeds nothing and is never live, by the record.",
+            Self::ServesNothingLeft => "What it served is gone; never live, by the record.",
+            Self::CannotBeSaid => "Something is missing in the record. Take it for in use, and for live.",
+            Self::NotDecided => "The work ended before. Take it for in use, and for live.",
+        }
+    }
+
     /// What it means, and what to do about it.
     pub fn advice(self) -> &'static str {
         match self {

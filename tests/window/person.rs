@@ -143,6 +143,16 @@ impl Person {
         self.look();
     }
 
+    /// Opens a copy of a demonstration machine, for tests that write beside it. The copy lies in the folder that is given back.
+    #[must_use]
+    pub fn open_copy(&mut self, name: &str) -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        let copy = folder.path().join(name);
+        std::fs::copy(diagram(name), &copy).unwrap();
+        self.open(&copy);
+        folder
+    }
+
     /// Rests the pointer on what has this name on the canvas.
     #[track_caller]
     pub fn point_at(&mut self, name: &str) {

@@ -54,6 +54,14 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     ui.add_space(4.0);
     ui.heading("Plan of the removal");
     let chosen = wires(scope);
+    let steps = &scope.results.removal.steps;
+    let to_do = steps.iter().filter(|step| !step.stays());
+    let (of, done) = (to_do.clone().count(), to_do.filter(|step| step.done.is_some()).count());
+    if !scope.results.removal_fresh {
+        faint(ui, scope.palette, "The plan is being worked out…");
+    } else if of > 0 {
+        faint(ui, scope.palette, format!("{done} of {of} steps ticked off"));
+    }
     if chosen.is_empty() {
         strong(ui, "No wire is on the plan.");
         faint(
@@ -69,11 +77,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         }
     }
     let removal = scope.results.removal;
-    if !scope.results.removal_fresh {
-        faint(ui, scope.palette, "The plan is being worked out…");
-        if removal.steps.is_empty() {
-            return;
-        }
+    if !scope.results.removal_fresh && removal.steps.is_empty() {
+        return;
     }
     ui.add_enabled_ui(scope.results.removal_fresh, |ui| {
         if let Some(change) = removal.change.as_ref().filter(|_| !chosen.is_empty()) {
@@ -105,7 +110,7 @@ fn one_wire(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut R
             ui.label(wire.state.words());
         }
     });
-    if let Some(judged) = scope.judged(id) {
+    if let Some(judged) = scope.results.removal.verdicts.wires.get(&id) {
         ui.add(egui::Label::new(format!("By the record: {}.", judged.verdict.words())).wrap());
     }
     for side in Side::BOTH {
@@ -242,14 +247,17 @@ fn one_step(ui: &mut Ui, scope: &Scope<'_>, steps: &[Step], at: usize, out: &mut
     let ends_in_two_ways = step.name() == "out";
     let can = !was_done && waits.is_none();
     let written = RichText::new(&text).color(if was_done { scope.palette.faint } else { ink });
-    if ends_in_two_ways {
-        ui.add(egui::Label::new(written).wrap());
-    } else {
-        let response = ui.add_enabled(can, egui::Checkbox::new(&mut done, written));
-        if response.changed() && done {
-            tick(out, step.name());
+    // The words stay in full ink while their turn has not come: they are to be read beforehand.
+    ui.horizontal_top(|ui| {
+        if !ends_in_two_ways {
+            let response = ui.add_enabled(can, egui::Checkbox::without_text(&mut done));
+            name(ui, response.id, &text);
+            if response.changed() && done {
+                tick(out, step.name());
+            }
         }
-    }
+        ui.add(egui::Label::new(written).wrap());
+    });
     if let Some(said) = &step.done {
         faint(ui, scope.palette, format!("done {said}"));
     } else if let Some(before) = waits
@@ -257,6 +265,9 @@ fn one_step(ui: &mut Ui, scope: &Scope<'_>, steps: &[Step], at: usize, out: &mut
         && waits_for(steps, at - 1).is_none()
     {
         faint(ui, scope.palette, format!("Step {} comes first.", before + 1));
+    }
+    if step.between.is_none() && (!ends_in_two_ways || was_done) {
+        return;
     }
     ui.horizontal_wrapped(|ui| {
         if let Some(between) = &step.between {

@@ -62,14 +62,13 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 /// How far the work is, over how many conditions it goes.
 fn state(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let removal = scope.results.removal;
-    if !scope.results.removal_fresh {
-        ui.horizontal_wrapped(|ui| {
-            faint(ui, scope.palette, "Every wire is being judged…");
-            let tip = "Ends the work: what is not decided by then is shown as not decided.";
-            if ui.button("Enough: show what is decided").on_hover_text(tip).clicked() {
-                out.show(Show::Enough);
-            }
-        });
+    // Work that is done in a moment leaves the list as it is.
+    if !scope.results.removal_fresh && (scope.results.judging_long || removal.verdicts.wires.is_empty()) {
+        faint(ui, scope.palette, "Every wire is being judged…");
+        let tip = "Ends the work: what is not decided by then is shown as not decided.";
+        if scope.results.judging_long && ui.button("Enough: show what is decided").on_hover_text(tip).clicked() {
+            out.show(Show::Enough);
+        }
         return;
     }
     let over = match removal.verdicts.conditions {
@@ -146,7 +145,7 @@ fn head(verdict: Verdict, wires: usize, parts: usize) -> Row {
     let counts: Vec<String> = [some(wires, "wire"), some(parts, "part")].into_iter().flatten().collect();
     Row {
         title: verdict.words().to_uppercase(),
-        detail: verdict.advice().to_owned(),
+        detail: verdict.meaning().to_owned(),
         aside: counts.join(", "),
         mark: Mark::Verdict(verdict),
         selected: false,
