@@ -60,16 +60,15 @@ fn mark(
     let on_screen = |at| painting.camera.screen_from_canvas(painting.screen, at);
     let place = scene.place_of(thing).map(on_screen);
     let plain = scene.piece_of(thing).and_then(|piece| piece.plain.as_ref());
-    let points: Vec<Pos2> = match plain {
-        Some(plain) => plain.points.iter().map(|&at| on_screen(at)).collect(),
-        None => {
-            let rect = match scene.piece_of(thing) {
-                Some(piece) => painting.rect(piece.area.min, piece.area.max).expand(4.0),
-                None => egui::Rect::from_center_size(place?, egui::Vec2::splat(18.0)),
-            };
-            let corners = [rect.left_top(), rect.right_top(), rect.right_bottom(), rect.left_bottom(), rect.left_top()];
-            corners.to_vec()
-        }
+    let points: Vec<Pos2> = if let Some(plain) = plain {
+        plain.points.iter().map(|&at| on_screen(at)).collect()
+    } else {
+        let rect = match scene.piece_of(thing) {
+            Some(piece) => painting.rect(piece.area.min, piece.area.max).expand(4.0),
+            None => egui::Rect::from_center_size(place?, egui::Vec2::splat(18.0)),
+        };
+        let corners = [rect.left_top(), rect.right_top(), rect.right_bottom(), rect.left_bottom(), rect.left_top()];
+        corners.to_vec()
     };
     let stroke = Stroke::new(3.0, ink);
     match how.iter().next() {

@@ -21,11 +21,7 @@ pub fn write(painting: &Painting<'_>, scope: &Scope<'_>, mut marked: Vec<(bool, 
     marked.sort_by_key(|(is_danger, ..)| !is_danger);
     let mut written: Vec<Rect> = Vec::new();
     for (is_danger, at, words) in marked.into_iter().take(MOST_WRITTEN) {
-        let tint = if is_danger {
-            danger
-        } else {
-            Tint { ground: scope.palette.sheet, ink: scope.palette.ink }
-        };
+        let tint = if is_danger { danger } else { Tint { ground: scope.palette.sheet, ink: scope.palette.ink } };
         let font = FontId::new(f32::from(scope.prefs.text_size) - 1.0, bold());
         let galley = painting.painter.layout_no_wrap(words, font, tint.ink);
         let mut rect = Align2::LEFT_BOTTOM.anchor_size(at + vec2(7.0, -7.0), galley.size()).expand(3.0);
@@ -57,10 +53,12 @@ pub fn write(painting: &Painting<'_>, scope: &Scope<'_>, mut marked: Vec<(bool, 
 
 /// The middle of a line, by its length, of the stretches that can be seen.
 pub fn middle(points: &[Pos2], screen: Rect) -> Option<Pos2> {
-    let stretches: Vec<(Pos2, Pos2)> =
-        points.iter().zip(points.iter().skip(1)).map(|(a, b)| (*a, *b)).filter(|(a, b)| {
-            Rect::from_two_pos(*a, *b).expand(1.0).intersects(screen)
-        }).collect();
+    let stretches: Vec<(Pos2, Pos2)> = points
+        .iter()
+        .zip(points.iter().skip(1))
+        .map(|(a, b)| (*a, *b))
+        .filter(|(a, b)| Rect::from_two_pos(*a, *b).expand(1.0).intersects(screen))
+        .collect();
     let length: f32 = stretches.iter().map(|(a, b)| a.distance(*b)).sum();
     let mut left = length / 2.0;
     for (a, b) in &stretches {

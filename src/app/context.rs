@@ -9,6 +9,7 @@ use super::action::Action;
 use super::request::{EntryRequest, Requests, Show};
 use super::scope::Scope;
 use super::selection::{Probe, Selection};
+use super::stage::Stage;
 use super::widgets::strong;
 
 /// What was under the pointer when the menu was opened.
@@ -96,6 +97,11 @@ fn of_thing(ui: &mut Ui, thing: &Thing, at: Option<Point>, scene: &Scene, scope:
         Thing::Spot(Spot::Wire(wire)) => {
             if let Some(at) = at {
                 item(ui, "Add a bend here", || out.edit(with_bend(scope.machine, *wire, scene, at)));
+            }
+            if scope.view.stage == Stage::Removal {
+                let is_chosen = scope.view.removing.chosen.contains(wire);
+                let words = if is_chosen { "Take off the plan" } else { "Put on the plan" };
+                item(ui, words, || out.show(Show::Choose(vec![*wire], !is_chosen)));
             }
             actions(ui, &[Action::Remove], out);
         }

@@ -21,9 +21,8 @@ pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
     }
     let removal = scope.results.removal;
     // A danger stays up until newer verdicts say otherwise; what is said to be none does not.
-    let is_shown = |verdict: Verdict| {
-        verdict == Verdict::LiveStub || verdict != Verdict::InUse && scope.results.removal_fresh
-    };
+    let is_shown =
+        |verdict: Verdict| verdict == Verdict::LiveStub || verdict != Verdict::InUse && scope.results.removal_fresh;
     let going: BTreeSet<WireId> = removal.going().into_iter().collect();
     let sight = painting.camera.sight(painting.screen);
     let danger = marks::severity_tint(scope.palette, Severity::Danger);

@@ -6,7 +6,9 @@ use std::sync::Arc;
 use crate::catalogue::{Catalogue, Family};
 use crate::desk::Removal;
 use crate::findings::Finding;
-use crate::machine::{EndAt, Machine, MysteryId, PartId, Photo, PhotoId, Placement, ReadingId, Wire, WireId, WireState};
+use crate::machine::{
+    EndAt, Machine, MysteryId, PartId, Photo, PhotoId, Placement, ReadingId, Wire, WireId, WireState,
+};
 use crate::removal::{Judged, Verdict};
 
 use super::stage::Stage;
@@ -85,8 +87,7 @@ impl Lists {
             });
             let wires: Vec<RemovalLine> = wires.map(|(&id, _)| RemovalLine::Wire(id)).collect();
             let parts = verdicts.parts.iter().filter(|(id, judged)| {
-                judged.verdict == verdict
-                    && machine.parts.get(**id).is_some_and(|part| has_word(judged, &part.tag))
+                judged.verdict == verdict && machine.parts.get(**id).is_some_and(|part| has_word(judged, &part.tag))
             });
             let parts: Vec<RemovalLine> = parts.map(|(&id, _)| RemovalLine::Part(id)).collect();
             if !wires.is_empty() || !parts.is_empty() {

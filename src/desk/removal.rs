@@ -98,9 +98,7 @@ impl Make for Judge {
         let judged_on = judged_on(&before);
         let verdicts = match self.known.take() {
             Some((of, kinds, tried, verdicts))
-                if of == judged_on
-                    && Arc::ptr_eq(&kinds, catalogue)
-                    && (tried == *effort || verdicts.is_whole()) =>
+                if of == judged_on && Arc::ptr_eq(&kinds, catalogue) && (tried == *effort || verdicts.is_whole()) =>
             {
                 verdicts
             }
@@ -127,14 +125,7 @@ impl Make for Judge {
         if is_stale() {
             return None;
         }
-        Some(Removal {
-            revision: *revision,
-            chosen: chosen.clone(),
-            effort: *effort,
-            verdicts,
-            steps,
-            change,
-        })
+        Some(Removal { revision: *revision, chosen: chosen.clone(), effort: *effort, verdicts, steps, change })
     }
 }
 
@@ -209,5 +200,86 @@ impl Removals {
         self.asked.as_ref().is_some_and(|(revision, chosen, effort)| {
             (*revision, *effort) != (made.revision, made.effort) || *chosen != made.chosen
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::generate::invented_machine;
+    use crate::machine::{Change as Entry, Condition, Edit};
+    use crate::removal::Verdict;
+
+    fn question(
+        machine: &Machine,
+        catalogue: &Arc<Catalogue>,
+        chosen: &[WireId],
+        effort: u32,
+        enough: bool,
+    ) -> Question {
+        Question {
+            revision: 1,
+            machine: Arc::new(machine.clone()),
+            catalogue: Arc::clone(catalogue),
+            chosen: chosen.iter().copied().collect(),
+            effort,
+            enough: Arc::new(AtomicBool::new(enough)),
+        }
+    }
+
+    #[test]
+    fn work_that_is_ended_leaves_not_decided_and_is_taken_up_with_more_effort() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let machine = invented_machine(60, 2);
+        let mut judge = Judge::default();
+        let ended = judge.make(&question(&machine, &catalogue, &[], 0, true), &|| false).unwrap();
+        assert!(!ended.verdicts.is_whole(), "not decided is shown as such");
+        assert!(ended.verdicts.wires.values().all(|judged| judged.verdict != Verdict::Dead));
+        // Asked again with no more effort it stays what it is: nothing is worked out twice.
+        let again = judge.make(&question(&machine, &catalogue, &[], 0, false), &|| false).unwrap();
+        assert!(Arc::ptr_eq(&again.verdicts, &ended.verdicts));
+        let whole = judge.make(&question(&machine, &catalogue, &[], 1, false), &|| false).unwrap();
+        assert!(whole.verdicts.is_whole());
+    }
+
+    #[test]
+    fn what_is_stale_gives_nothing_and_leaves_nothing_behind() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let machine = invented_machine(60, 2);
+        let mut judge = Judge::default();
+        assert!(judge.make(&question(&machine, &catalogue, &[], 0, false), &|| true).is_none());
+        let whole = judge.make(&question(&machine, &catalogue, &[], 0, false), &|| false).unwrap();
+        assert!(whole.verdicts.is_whole(), "a verdict cut short is not kept");
+    }
+
+    #[test]
+    fn ticks_choices_and_new_conditions_are_not_judged_anew_and_a_half_taken_wire_keeps_its_plan() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let mut machine = invented_machine(60, 2);
+        let mut judge = Judge::default();
+        let first = judge.make(&question(&machine, &catalogue, &[], 0, false), &|| false).unwrap();
+        assert!(first.steps.is_empty() && first.change.is_none(), "nothing was chosen");
+        let (&wire, _) = first.verdicts.wires.iter().find(|(_, judged)| judged.verdict == Verdict::InUse).unwrap();
+        let going = first.verdicts.may_go();
+        let chosen: Vec<WireId> = going.first().copied().into_iter().chain([wire]).collect();
+        machine.conditions.add(Condition { name: "shown".into(), ..Condition::default() });
+        for (step, at) in
+            [("isolate", None), ("take-off-from", chosen.first().copied()), ("out", chosen.first().copied())]
+        {
+            let edit: Edit = machine.tick_off(step, at, "2026-03-09", "B.");
+            machine.apply(edit);
+        }
+        let then = judge.make(&question(&machine, &catalogue, &chosen, 0, false), &|| false).unwrap();
+        assert!(Arc::ptr_eq(&then.verdicts, &first.verdicts), "judged on the record before the first tick");
+        assert!(then.change.is_some());
+        assert!(then.steps.iter().any(|step| step.wire == Some(wire) && step.stays()));
+        if let Some(&gone) = going.first() {
+            assert!(then.going().contains(&gone), "its steps stay until the end is recorded");
+            assert!(then.steps.iter().any(|step| step.name() == "out" && step.done.is_some()));
+        }
+        // What the verdicts follow from changed: they are worked out anew.
+        machine.apply(Edit::one("gone", Entry::Wire(wire, None)));
+        let later = judge.make(&question(&machine, &catalogue, &[], 0, false), &|| false).unwrap();
+        assert!(!Arc::ptr_eq(&later.verdicts, &first.verdicts) && !later.verdicts.wires.contains_key(&wire));
     }
 }

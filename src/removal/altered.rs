@@ -99,8 +99,11 @@ impl Ends {
     }
 }
 
-fn paired<T>(old: BTreeMap<String, T>, mut new: BTreeMap<String, T>) -> Vec<(String, (Option<T>, Option<T>))> {
-    let mut all: Vec<(String, (Option<T>, Option<T>))> = old
+/// An entry by its name, as the earlier record has it and as the later one does.
+type Pair<T> = (String, (Option<T>, Option<T>));
+
+fn paired<T>(old: BTreeMap<String, T>, mut new: BTreeMap<String, T>) -> Vec<Pair<T>> {
+    let mut all: Vec<Pair<T>> = old
         .into_iter()
         .map(|(name, then)| {
             let now = new.remove(&name);

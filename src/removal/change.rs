@@ -33,6 +33,56 @@ pub enum Change {
     NotDecided,
 }
 
+impl Change {
+    /// As it is written in results.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Nothing(_) => "nothing",
+            Self::Differs(..) => "differs",
+            Self::Guards(..) => "guards",
+            Self::Earth(_) => "earth",
+            Self::NotKnown(_) => "not-known",
+            Self::NotDecided => "not-decided",
+        }
+    }
+
+    /// For people, as sentences.
+    pub fn words(&self, machine: &Machine) -> String {
+        let names = |wires: &[WireId]| wires.iter().map(|&id| machine.wire_name(id)).collect::<Vec<_>>().join(", ");
+        let loads = |witness: &Witness| {
+            if witness.loads.is_empty() { "what it carries current for".to_owned() } else { witness.loads.join(", ") }
+        };
+        match self {
+            Self::Nothing(_) => "Nothing: every load, coil, sensing input, fuse and earth is as before.".to_owned(),
+            Self::Differs(wire, witness) => {
+                format!("It changes something: without {} this differs: {}.", machine.wire_name(*wire), loads(witness))
+            }
+            Self::Guards(wire, witness) => format!(
+                "CAUTION: nothing differs in the conditions the record allows, but {} does something in one that its constraints leave out: {}. It may be an interlock or another protection. Ask before it goes.",
+                machine.wire_name(*wire),
+                loads(witness)
+            ),
+            Self::Earth(wires) => format!(
+                "DANGER: {} belongs to the protective earth, or has its colour. Its continuity must not be broken: it stays.",
+                names(wires)
+            ),
+            Self::NotKnown(wires) => format!(
+                "Cannot be said: ends of {} go out of sight and may be anywhere. Find them first.",
+                names(wires)
+            ),
+            Self::NotDecided => "Not decided: the work ended before. Take it that something changes.".to_owned(),
+        }
+    }
+
+    /// The wire that makes a difference, and a condition that shows it.
+    pub fn shown(&self) -> Option<(WireId, &Witness)> {
+        match self {
+            Self::Differs(wire, witness) | Self::Guards(wire, witness) => Some((*wire, witness)),
+            _ => None,
+        }
+    }
+}
+
 /// What taking out these wires, all of them, would change. Where that is nothing in the conditions that the record allows, those are looked
 /// at too that its constraints leave out: what only does something there guards against it.
 pub fn what_changes(machine: &Machine, catalogue: &Catalogue, wires: &[WireId], budget: Budget<'_>) -> Change {

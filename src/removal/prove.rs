@@ -286,7 +286,15 @@ impl<'v, 'm> View<'v, 'm> {
                 near.dedup();
                 near
             };
-            let asked = Asked { view: self, region: &region, edge, feed, near: &near, joins: &joins, at_rest: ask == Ask::AtRest };
+            let asked = Asked {
+                view: self,
+                region: &region,
+                edge,
+                feed,
+                near: &near,
+                joins: &joins,
+                at_rest: ask == Ask::AtRest,
+            };
             match asked.answer(purse) {
                 Found::Never(method) => worst = worst.max(method),
                 other => return other,

@@ -8,11 +8,14 @@ use super::prove::{Asked, Region, View, reach, reached_by};
 use super::sets::{Purse, Sets};
 use super::term::Var;
 
+/// Two places and the edge between them.
+type Between = (u32, u32, usize);
+
 /// What lies round an edge, and for each source what lies between the two.
 struct Around {
     region: Region,
     /// The source's edge, and the edges near it.
-    feeds: Vec<((u32, u32, usize), Vec<(u32, u32, usize)>)>,
+    feeds: Vec<(Between, Vec<Between>)>,
 }
 
 impl View<'_, '_> {

@@ -92,14 +92,18 @@ impl Verdict {
             Self::Redundant => {
                 "It carries current, and a way beside it does the same work. It may be so on purpose: ask before it goes, and take one such wire at a time."
             }
-            Self::TransientOnly => "It carries current only for a moment, while relays move. It stays: what happens in that moment may be wanted.",
+            Self::TransientOnly => {
+                "It carries current only for a moment, while relays move. It stays: what happens in that moment may be wanted."
+            }
             Self::Dead => {
                 "By the record it feeds nothing and is never live. The record can be wrong: verify absence of voltage on it before it is touched."
             }
             Self::ServesNothingLeft => {
                 "What it served is gone; by the record it is never live. Verify absence of voltage on it before it is touched."
             }
-            Self::CannotBeSaid => "The record leaves open what it does. Find out what is missing; until then take it for in use, and for live.",
+            Self::CannotBeSaid => {
+                "The record leaves open what it does. Find out what is missing; until then take it for in use, and for live."
+            }
             Self::NotDecided => "The work ended before it was decided. Take it for in use, and for live.",
         }
     }

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::{Network, blocks};
 use crate::circuit::electric::What;
+use crate::circuit::{Network, blocks};
 use crate::machine::{Condition, Machine, PartId, Side, Spot, Subject};
 
 use super::model::{Is, Model};

@@ -17,7 +17,8 @@ fn machine(person: &Person) -> Arc<Machine> {
 /// Takes a wire out, lifts an end of another, gives a third a number, and reads something.
 pub fn alter(person: &mut Person) -> [String; 3] {
     let machine = machine(person);
-    let ids: Vec<WireId> = machine.wires.iter().filter(|(_, wire)| wire.state == WireState::InPlace).map(|(id, _)| id).collect();
+    let ids: Vec<WireId> =
+        machine.wires.iter().filter(|(_, wire)| wire.state == WireState::InPlace).map(|(id, _)| id).collect();
     let mut changes = Vec::new();
     let mut change = |id: WireId, how: &dyn Fn(&mut wirewitness::machine::Wire)| {
         let mut wire = machine.wires.get(id).unwrap().clone();
@@ -89,8 +90,7 @@ fn copies_that_are_the_same_are_said_to_be_so_and_a_missing_one_is_told_of() {
     person.press("Compare");
     assert!(person.sees("Nothing differs."), "{:?}", person.names());
     // A copy that is not there is told of, with the file.
-    let (id, mut visit) =
-        machine(&person).visits.iter().next_back().map(|(id, visit)| (id, visit.clone())).unwrap();
+    let (id, mut visit) = machine(&person).visits.iter().next_back().map(|(id, visit)| (id, visit.clone())).unwrap();
     visit.as_left = Some("0123456789abcdef".to_owned());
     person.harness.state_mut().desk_mut().apply(Edit::one("gone", Change::Visit(id, Some(Arc::new(visit)))));
     person.harness.state_mut().desk_mut().compare([CopyOf::AsFound(id), CopyOf::AsLeft(id)]);

@@ -82,7 +82,8 @@ fn with_leftovers(person: &mut Person) {
 
 #[test]
 fn pictures_of_the_removal_and_of_a_comparison_are_drawn_where_this_computer_can_draw() {
-    for (size, theme) in [((1366.0, 768.0), Theme::Day), ((1024.0, 768.0), Theme::Sun), ((1366.0, 768.0), Theme::Night)] {
+    for (size, theme) in [((1366.0, 768.0), Theme::Day), ((1024.0, 768.0), Theme::Sun), ((1366.0, 768.0), Theme::Night)]
+    {
         let Some(mut person) = Person::with_pictures(size, Prefs { theme, ..prefs() }) else { return };
         let _folder = person.open_copy("flower-cooler.ron");
         with_leftovers(&mut person);
@@ -92,7 +93,7 @@ fn pictures_of_the_removal_and_of_a_comparison_are_drawn_where_this_computer_can
         if !save(&mut person, &format!("removal-leftovers-{name}")) {
             return;
         }
-        person.press_like("Plan all ");
+        person.press_like("Plan the ");
         crate::removal::wait(&mut person);
         for number in 1..=5 {
             crate::removal::tick(&mut person, number);

@@ -79,7 +79,11 @@ fn every_wire_is_listed_by_its_verdict_with_the_reason_and_its_card_says_what_to
     person.harness.state_mut().view_mut().selection = Selection::of(id);
     person.look();
     let missing = person.harness.state().desk().removal().verdicts.wires[&id].missing.clone();
-    assert!(!missing.is_empty() && person.sees("Missing:") && person.sees(&missing[0]), "{missing:?} {:?}", person.names());
+    assert!(
+        !missing.is_empty() && person.sees("Missing:") && person.sees(&missing[0]),
+        "{missing:?} {:?}",
+        person.names()
+    );
     // A search narrows the list.
     person.type_in("Search removal", "w29");
     assert!(person.sees("W29 K1.12") && !person.sees("W04 "), "{:?}", person.names());
@@ -125,7 +129,11 @@ fn steps_are_ticked_off_in_their_order_with_date_and_name_and_the_end_is_one_ste
     let before = machine(&person);
     let id = wire(&person, "W29");
     plan(&mut person, "W29");
-    assert!(person.sees("Nothing: every load, coil, sensing input, fuse and earth is as before."), "{:?}", person.names());
+    assert!(
+        person.sees("Nothing: every load, coil, sensing input, fuse and earth is as before."),
+        "{:?}",
+        person.names()
+    );
     let removal = Arc::clone(person.harness.state().desk().removal());
     assert!(matches!(removal.change, Some(Changes::Nothing(_))));
     let names: Vec<String> = removal.steps.iter().map(|step| step.key.clone()).collect();

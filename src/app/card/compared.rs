@@ -72,6 +72,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, compared: &Compared, out: &mut Reque
             out.ask(Request::Compare(compared.copies));
         }
     });
+    faint(
+        ui,
+        scope.palette,
+        "On the drawing: a full line for what was added, dashes for what was removed, long dashes for what was moved, dots for the rest.",
+    );
     let all = &compared.differences;
     if all.is_empty() {
         strong(ui, "Nothing differs.");

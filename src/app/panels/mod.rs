@@ -19,8 +19,8 @@ mod wires;
 
 pub use list::show as list;
 pub use next::percent;
-pub use practice::bar as practice_bar;
 pub use plan::{is_shown as plan_is_shown, keys as plan_or_card, show as plan};
+pub use practice::bar as practice_bar;
 pub use rail::show as rail;
 pub use reading_bar::show as reading_bar;
 pub use strip::{frame as hazard_frame, show as strip};

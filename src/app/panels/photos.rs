@@ -55,7 +55,14 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             let side = if photo.side.is_empty() { "side not said" } else { &photo.side };
             (title, format!("{side} · {} × {} px", photo.size_px[0], photo.size_px[1]), photo.name.clone())
         });
-        Row { title, detail, aside, mark: Mark::None, selected: scope.view.selection.has(&Thing::Photo(id)), ..Row::default() }
+        Row {
+            title,
+            detail,
+            aside,
+            mark: Mark::None,
+            selected: scope.view.selection.has(&Thing::Photo(id)),
+            ..Row::default()
+        }
     });
     if let Some((place, _)) = made {
         out.go_to(Thing::Photo(scope.lists.photos[place]));

@@ -10,7 +10,7 @@ use crate::app::stage::Stage;
 use crate::app::theme::bold;
 use crate::app::widgets::{Field, faint, field, group, name, strong, wrong};
 use crate::app::witness;
-use crate::machine::{EndAt, Side, Spot, Thing, VisitId, Wire, WireId, WireState};
+use crate::machine::{EndAt, Part, PhotoId, Side, Spot, Thing, VisitId, Wire, WireId, WireState};
 use crate::quantity::Function;
 use crate::removal::{Change, Step, going, waits_for};
 
@@ -114,13 +114,31 @@ fn one_wire(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut R
         ui.add(egui::Label::new(format!("By the record: {}.", judged.verdict.words())).wrap());
     }
     for side in Side::BOTH {
-        one_end(ui, scope, id, wire, side, out);
+        let words = end_words(scope, id, wire, side);
+        ui.add(egui::Label::new(words).wrap());
     }
     ui.horizontal_wrapped(|ui| {
         let key = ui.button("Show me");
         name(ui, key.id, &format!("Show me {}", wire.key));
         if key.clicked() {
             out.go_to(id);
+        }
+        for side in Side::BOTH {
+            let key = ui.button(side.word());
+            name(ui, key.id, &format!("Show me {}", scope.machine.spot_name(&Spot::End(id, side))));
+            if key.on_hover_text("Show me this end").clicked() {
+                out.go_to(Spot::End(id, side));
+            }
+        }
+        let photos: std::collections::BTreeSet<_> =
+            Side::BOTH.into_iter().filter_map(|side| photo_of(scope, wire, side)).collect();
+        for photo in photos {
+            let Some(entry) = scope.machine.photos.get(photo) else { continue };
+            let key = ui.add(egui::Button::new(format!("Photo {}", entry.name)).wrap());
+            name(ui, key.id, &format!("Show the photo {} of {}", entry.name, wire.key));
+            if key.clicked() {
+                out.go_to(Thing::Photo(photo));
+            }
         }
         let ticked = scope.machine.ticks.values().any(|tick| tick.at == Some(Spot::Wire(id)));
         let key = ui.add_enabled(!ticked, egui::Button::new("Off the plan"));
@@ -132,89 +150,61 @@ fn one_wire(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut R
     });
 }
 
-/// Where an end is: terminal, lug, photo, each with the way there.
-fn one_end(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, side: Side, out: &mut Requests) {
+/// The part that an end is on.
+fn part_of<'a>(scope: &Scope<'a>, wire: &Wire, side: Side) -> Option<&'a Part> {
+    match &wire.end(side).at {
+        EndAt::Terminal(terminal) => scope.machine.parts.get(terminal.part),
+        EndAt::Loose | EndAt::Unknown => None,
+    }
+}
+
+/// The photo that shows the part an end is on.
+fn photo_of(scope: &Scope<'_>, wire: &Wire, side: Side) -> Option<PhotoId> {
+    part_of(scope, wire, side).and_then(|part| part.crop).map(|crop| crop.photo)
+}
+
+/// Where an end is: terminal, part, lug, how it is known.
+fn end_words(scope: &Scope<'_>, id: WireId, wire: &Wire, side: Side) -> String {
     let machine = scope.machine;
     let end = wire.end(side);
-    let spot = machine.spot_name(&Spot::End(id, side));
-    let part = match &end.at {
-        EndAt::Terminal(terminal) => machine.parts.get(terminal.part),
-        EndAt::Loose | EndAt::Unknown => None,
-    };
-    let mut words = format!("{spot}: {}", machine.end_name(&end.at));
-    if let Some(part) = part.filter(|part| !part.title.is_empty()) {
-        words = format!("{words}, {}", part.title);
+    let mut all = vec![machine.end_name(&end.at)];
+    if let Some(part) = part_of(scope, wire, side).filter(|part| !part.title.is_empty()) {
+        all.push(part.title.clone());
     }
     if end.lug != crate::machine::Lug::Unsaid {
-        words = format!("{words}, {}", end.lug.words());
+        all.push(end.lug.words().to_owned());
     }
     if end.lifted {
-        words = format!("{words}, lifted");
+        all.push("lifted".to_owned());
     }
-    words = format!("{words} ({})", end.known.words());
-    ui.add(egui::Label::new(words).wrap());
-    ui.horizontal_wrapped(|ui| {
-        let key = ui.button("Show this end");
-        name(ui, key.id, &format!("Show {spot}"));
-        if key.clicked() {
-            out.go_to(Spot::End(id, side));
-        }
-        let photo = part.and_then(|part| part.crop).map(|crop| crop.photo);
-        if let Some((photo, entry)) = photo.and_then(|photo| Some((photo, machine.photos.get(photo)?))) {
-            let key = ui.add(egui::Button::new(format!("Photo {}", entry.name)).wrap());
-            name(ui, key.id, &format!("Show the photo of {spot}"));
-            if key.clicked() {
-                out.go_to(Thing::Photo(photo));
-            }
-        }
-    });
+    let spot = machine.spot_name(&Spot::End(id, side));
+    format!("{spot}: {} ({})", all.join(", "), end.known.words())
 }
 
 /// What taking the wires out changes: a proof that it is nothing, or a condition that shows what.
 fn changes(ui: &mut Ui, scope: &Scope<'_>, change: &Change, out: &mut Requests) {
-    let machine = scope.machine;
-    let names = |wires: &[WireId]| wires.iter().map(|&id| machine.wire_name(id)).collect::<Vec<_>>().join(", ");
-    let differs = |loads: &[String]| {
-        if loads.is_empty() { "what it carries current for".to_owned() } else { loads.join(", ") }
-    };
+    let words = change.words(scope.machine);
     match change {
         Change::Nothing(proof) => {
-            strong(ui, "Nothing: every load, coil, sensing input, fuse and earth is as before.");
+            strong(ui, words);
             faint(ui, scope.palette, proof.words());
         }
-        Change::Differs(wire, shown) => {
-            let name = machine.wire_name(*wire);
-            wrong(ui, scope.palette, format!("It changes something: without {name} this differs: {}.", differs(&shown.loads)));
-            witness::show(ui, scope, &format!("differs without {name}"), shown, out);
-        }
-        Change::Guards(wire, shown) => {
-            let name = machine.wire_name(*wire);
-            wrong(
-                ui,
-                scope.palette,
-                format!(
-                    "CAUTION: nothing differs in the conditions the record allows, but {name} does something in one that its constraints \
-                     leave out: {}. It may be an interlock or another protection. Ask before it goes.",
-                    differs(&shown.loads)
-                ),
-            );
-            witness::show(ui, scope, &format!("guarded by {name}"), shown, out);
-        }
-        Change::Earth(wires) => wrong(
-            ui,
-            scope.palette,
-            format!("DANGER: {} belongs to the protective earth. Its continuity must not be broken: it stays.", names(wires)),
-        ),
-        Change::NotKnown(wires) => strong(
-            ui,
-            format!("Cannot be said: ends of {} go out of sight and may be anywhere. Find them first.", names(wires)),
-        ),
+        Change::Differs(..) | Change::Guards(..) | Change::Earth(_) => wrong(ui, scope.palette, words),
+        Change::NotKnown(_) => strong(ui, words),
         Change::NotDecided => {
-            strong(ui, "Not decided: the work ended before. Take it that something changes.");
+            strong(ui, words);
             if ui.button("Work on, four times as long").clicked() {
                 out.show(Show::WorkOn);
             }
         }
+    }
+    if let Some((wire, witness)) = change.shown() {
+        let name = scope.machine.wire_name(wire);
+        let about = match change {
+            Change::Guards(..) => format!("guarded by {name}"),
+            _ => format!("differs without {name}"),
+        };
+        witness::show(ui, scope, &about, witness, out);
     }
 }
 

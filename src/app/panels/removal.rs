@@ -117,8 +117,11 @@ fn keys(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         .filter(|&id| scope.machine.wires.get(id).is_some_and(|wire| wire.state == WireState::InPlace))
         .collect();
     if !all.is_empty() {
-        let count = if all.len() == 1 { "the 1 wire".to_owned() } else { format!("all {} wires", all.len()) };
-        let key = egui::Button::new(format!("Plan {count} that may go")).wrap();
+        let words = match all.len() {
+            1 => "Plan the 1 wire that may go".to_owned(),
+            count => format!("Plan the {count} wires that may go together"),
+        };
+        let key = egui::Button::new(words).wrap();
         if ui.add_enabled(scope.results.removal_fresh, key).clicked() {
             out.show(Show::Choose(all, true));
             out.show(Show::Plan(true));
@@ -159,7 +162,7 @@ fn wire(scope: &Scope<'_>, id: WireId) -> Row {
     let (Some(wire), Some(judged)) = (machine.wires.get(id), judged) else { return Row::default() };
     let ends = format!("{} – {}", machine.end_name(&wire.from.at), machine.end_name(&wire.to.at));
     let aside = match wire.state {
-        WireState::InPlace if scope.results.removal.going().contains(&id) => "on the plan",
+        WireState::InPlace if scope.results.removal.going().contains(&id) => "plan",
         WireState::InPlace => "",
         other => other.words(),
     };

@@ -163,7 +163,13 @@ fn paint(ui: &Ui, (rect, title_lines): (Rect, u8), row: &Row, response: &Respons
     };
     let aside = (!row.aside.is_empty()).then(|| lay(&row.aside, plain.clone(), faint, right - text_left, 1));
     let aside_width = aside.as_ref().map_or(0.0, |aside| aside.size().x + 6.0);
-    let title = lay(&row.title, FontId::new(size, bold()), ink, right - text_left - aside_width, row.detail_lines.map_or(title_lines, |_| 1));
+    let title = lay(
+        &row.title,
+        FontId::new(size, bold()),
+        ink,
+        right - text_left - aside_width,
+        row.detail_lines.map_or(title_lines, |_| 1),
+    );
     let detail = lay(&row.detail, plain, faint, right - text_left, row.detail_lines.unwrap_or(1));
     let top = (rect.center().y - f32::midpoint(title.size().y, detail.size().y)).round();
     if let Some(aside) = aside {
