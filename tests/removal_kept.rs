@@ -10,7 +10,7 @@ mod wired;
 use std::sync::Arc;
 
 use wired::Wired;
-use wirewitness::machine::{Constraint, Machine, Mounting, Part, Statement, Tick, WireId, WireState};
+use wirewitness::machine::{Constraint, EndAt, Machine, Mounting, Part, Statement, Tick, WireId, WireState};
 use wirewitness::quantity::{Colour, WireColour};
 use wirewitness::removal::{Budget, Change, Judged, Method, Verdict, Witness, judge, plan, what_changes};
 
@@ -302,6 +302,34 @@ fn a_lead_to_a_part_that_is_gone_serves_nothing_left_and_is_a_live_stub_where_it
     assert_eq!(says.verdict, Verdict::LiveStub);
     assert!(says.reason.contains("dangerous to touch") && says.reason.contains("P2, which is gone"), "{}", says.reason);
     assert!(says.verdict.advice().starts_with("DANGER") && says.verdict.advice().contains("verify absence of voltage"));
+}
+
+/// An end out of sight may be anywhere: then a lead with both ends landed may do the work of what is there. One that is seen to end on
+/// nothing does nothing.
+#[test]
+fn an_end_out_of_sight_leaves_open_what_landed_leads_do_and_not_what_ends_on_nothing() {
+    let mut wired = Wired::default();
+    wired.battery();
+    wired.part("P1", "lamp");
+    wired.wire("+", "P1.1");
+    wired.wire("P1.2", "-");
+    let end = |wired: &mut Wired, at: EndAt| {
+        wired.wire("+", "away");
+        let lead = last(wired);
+        let mut entry = wired.machine.wires.get(lead).unwrap().clone();
+        entry.to.at = at;
+        wired.machine.wires.put(lead, Some(Arc::new(entry)));
+        lead
+    };
+    let stub = end(&mut wired, EndAt::Loose);
+    wired.wire("here", "there");
+    let landed = last(&wired);
+    assert!(matches!(changes(&wired, &[stub, landed]), Change::Nothing(_)));
+    let unseen = end(&mut wired, EndAt::Unknown);
+    assert!(matches!(changes(&wired, &[stub]), Change::Nothing(_)));
+    assert_eq!(changes(&wired, &[landed]), Change::NotKnown(vec![unseen]));
+    assert_eq!(changes(&wired, &[unseen]), Change::NotKnown(vec![unseen]));
+    assert_eq!(changes(&wired, &[stub, landed]), Change::NotKnown(vec![unseen]));
 }
 
 #[test]

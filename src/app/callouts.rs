@@ -14,8 +14,11 @@ const MOST_WRITTEN: usize = 120;
 /// How often words give way to others before they are left out; those of a danger give way longer.
 const MOST_WAYS: usize = 6;
 
-/// Writes words beside places of the screen: whether they tell of a danger, where, and what.
-pub fn write(painting: &Painting<'_>, scope: &Scope<'_>, mut marked: Vec<(bool, Pos2, String)>) {
+/// Words to be written: whether they tell of a danger, the place on the screen they speak of, and what they say.
+pub type Callout = (bool, Pos2, String);
+
+/// Writes words beside places of the screen.
+pub fn write(painting: &Painting<'_>, scope: &Scope<'_>, mut marked: Vec<Callout>) {
     let danger = marks::severity_tint(scope.palette, Severity::Danger);
     // Dangers take their place first.
     marked.sort_by_key(|(is_danger, ..)| !is_danger);

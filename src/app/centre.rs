@@ -11,6 +11,7 @@ use crate::machine::{PhotoId, Point, Spot, Thing};
 use crate::tracing::PhotoPixels;
 
 use super::alterations;
+use super::callouts;
 use super::candidates;
 use super::canvas::{Camera, Flags, Painting, PhotoTextures, Pointing, Sheet, Shown, bands};
 use super::context;
@@ -115,8 +116,9 @@ impl Centre {
         self.sheet.paint(&painting, &shown);
         self.contacts(&painting, &scene);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
+        let verdicts = fades::show(&painting, &scene, scope);
         self.flags.paint(&painting, chosen);
-        fades::show(&painting, &scene, scope);
+        callouts::write(&painting, scope, verdicts);
         alterations::show(&painting, &scene, scope);
         candidates::show(&painting, &scene, scope);
         self.begun(&painting, &scene, scope);

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use egui::{Pos2, Shape, Stroke};
 
-use super::callouts;
+use super::callouts::{self, Callout};
 use super::canvas::Painting;
 use super::marks;
 use super::scope::Scope;
@@ -14,10 +14,11 @@ use crate::findings::Severity;
 use crate::machine::{Thing, WireId};
 use crate::removal::Verdict;
 
-/// Draws the verdicts over the wires.
-pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
+/// Draws the verdicts over the wires; gives what is to be written beside them, over everything else.
+pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) -> Vec<Callout> {
+    let mut marked: Vec<Callout> = Vec::new();
     if scope.view.stage != Stage::Removal {
-        return;
+        return marked;
     }
     let removal = scope.results.removal;
     // A danger stays up until newer verdicts say otherwise; what is said to be none does not.
@@ -26,7 +27,6 @@ pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
     let going: BTreeSet<WireId> = removal.going().into_iter().collect();
     let sight = painting.camera.sight(painting.screen);
     let danger = marks::severity_tint(scope.palette, Severity::Danger);
-    let mut marked: Vec<(bool, Pos2, String)> = Vec::new();
     for (&id, judged) in removal.verdicts.wires.iter().filter(|(_, judged)| is_shown(judged.verdict)) {
         let present = scope.machine.wires.get(id).filter(|wire| wire.is_present());
         let piece = scene.piece_of(&Thing::from(id)).filter(|piece| piece.area.meets(sight));
@@ -74,5 +74,5 @@ pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
             marked.push((judged.verdict == Verdict::LiveStub, at, words));
         }
     }
-    callouts::write(painting, scope, marked);
+    marked
 }

@@ -3,7 +3,7 @@
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Elements, Judgement};
-use crate::machine::{Machine, Shelf, WireId};
+use crate::machine::{EndAt, Machine, Shelf, WireId};
 use crate::quantity::Colour;
 
 use super::judge::Bench;
@@ -121,7 +121,12 @@ fn changes_in(machine: &Machine, catalogue: &Catalogue, wires: &[WireId], budget
     if !earth.is_empty() {
         return Change::Earth(earth);
     }
-    if !model.wild.is_empty() {
+    // What is seen to end on nothing carries nothing, wherever ends that are out of sight may be.
+    let ends_loose = |wire: &WireId| {
+        let wire = machine.wires.get(*wire);
+        wire.is_some_and(|wire| [&wire.from, &wire.to].iter().any(|end| end.at == EndAt::Loose))
+    };
+    if !model.wild.is_empty() && !wires.iter().all(ends_loose) {
         let mut unseen: Vec<WireId> = model.wild.iter().map(|wild| wild.0).collect();
         unseen.dedup();
         return Change::NotKnown(unseen);

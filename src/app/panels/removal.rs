@@ -148,8 +148,8 @@ fn head(verdict: Verdict, wires: usize, parts: usize) -> Row {
     let counts: Vec<String> = [some(wires, "wire"), some(parts, "part")].into_iter().flatten().collect();
     Row {
         title: verdict.words().to_uppercase(),
-        detail: verdict.meaning().to_owned(),
-        aside: counts.join(", "),
+        detail: format!("{}. {}", counts.join(", "), verdict.meaning()),
+        aside: String::new(),
         mark: Mark::Verdict(verdict),
         selected: false,
         detail_lines: Some(REASON_LINES),
