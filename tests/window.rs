@@ -18,11 +18,15 @@ mod kept_apart;
 mod mysteries;
 #[path = "window/names.rs"]
 mod names;
+#[path = "window/on_photo.rs"]
+mod on_photo;
 #[path = "window/person.rs"]
 mod person;
 #[path = "window/pictures.rs"]
 mod pictures;
 #[path = "window/practice.rs"]
 mod practice;
+#[path = "traced/truth.rs"]
+mod truth;
 #[path = "window/visits.rs"]
 mod visits;

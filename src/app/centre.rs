@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use egui::{CornerRadius, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
-use crate::desk::{Derived, Desk};
+use crate::desk::{Coming, Derived, Desk};
 use crate::drawing::{Area, Handle, Ink, Scene};
 use crate::machine::{PhotoId, Point, Spot, Thing};
 use crate::tracing::PhotoPixels;
@@ -13,6 +13,7 @@ use crate::tracing::PhotoPixels;
 use super::candidates;
 use super::canvas::{Camera, Flags, Painting, PhotoTextures, Pointing, Sheet, Shown, bands};
 use super::context;
+use super::on_photo::{self, Live};
 use super::request::Requests;
 use super::scope::Scope;
 use super::selection::Probe;
@@ -36,6 +37,19 @@ pub struct Centre {
     reveal: Vec<Thing>,
     held: context::Held,
     nearer: f32,
+    /// Photos that are still being read in.
+    coming: Vec<Coming>,
+    live: Live,
+    screen: Screen,
+}
+
+/// Where the canvas was drawn last.
+struct Screen(Rect);
+
+impl Default for Screen {
+    fn default() -> Self {
+        Self(Rect::ZERO)
+    }
 }
 
 impl Centre {
@@ -67,6 +81,21 @@ impl Centre {
         }
     }
 
+    /// Where a place of the canvas lies on the screen, as it was drawn last.
+    pub fn on_screen(&self, at: Point) -> egui::Pos2 {
+        self.camera.screen_from_canvas(self.screen.0, at)
+    }
+
+    /// The pixels of a photo, where they can be drawn.
+    pub fn pixels(&self, id: PhotoId) -> Option<&Arc<PhotoPixels>> {
+        self.pixels.get(&id)
+    }
+
+    /// The pixels of all photos that can be drawn.
+    pub fn all_pixels(&self) -> &BTreeMap<PhotoId, Arc<PhotoPixels>> {
+        &self.pixels
+    }
+
     /// Takes the newest results and pixels from the desk.
     pub fn refresh(&mut self, desk: &mut Desk) {
         if !Arc::ptr_eq(&self.derived, desk.derived()) {
@@ -74,6 +103,7 @@ impl Centre {
             self.flags.take(&self.derived);
         }
         let machine = Arc::clone(desk.machine());
+        self.coming = desk.photos_coming();
         self.pixels = machine.photos.iter().filter_map(|(id, photo)| Some((id, desk.photo_pixels(photo)?))).collect();
     }
 
@@ -82,6 +112,7 @@ impl Centre {
         let (response, painter) = ui.allocate_painter(ui.available_size(), Sense::click_and_drag());
         response.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Canvas"));
         let screen = response.rect;
+        self.screen = Screen(screen);
         let scene = Arc::clone(&self.derived.scene);
         self.aim(screen, &scene, scope);
         let mut camera = self.camera;
@@ -99,6 +130,9 @@ impl Centre {
                     self.textures.paint(&painting, photo, pixels);
                 }
             }
+            for coming in &self.coming {
+                self.textures.paint(&painting, &coming.photo, &coming.pixels);
+            }
         }
         if scope.view.shown.grid {
             painting.grid();
@@ -115,6 +149,13 @@ impl Centre {
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
         self.flags.paint(&painting, chosen);
         candidates::show(&painting, &scene, scope);
+        let under = match &self.pointing.under {
+            Some(Handle::Thing(thing)) => Some(thing),
+            _ => None,
+        };
+        self.live.refresh(scope, &scene, self.pointing.at, under);
+        on_photo::marks(&painting, &scene, scope, self.pointing.at, &self.live);
+        self.pointing.cross.paint(&painting);
         self.begun(&painting, &scene, scope);
         if scope.machine.parts.is_empty() && scope.machine.photos.is_empty() && scope.machine.wires.is_empty() {
             begin_words(&painting, scope);
@@ -125,7 +166,8 @@ impl Centre {
     /// Brings into sight what was asked for.
     fn aim(&mut self, screen: Rect, scene: &Scene, scope: &Scope<'_>) {
         let everything = || {
-            let corners = scope.machine.photos.values().flat_map(super::canvas::photo_corners);
+            let coming = self.coming.iter().map(|coming| &coming.photo);
+            let corners = scope.machine.photos.values().chain(coming).flat_map(super::canvas::photo_corners);
             Area::round(scene.area().into_iter().flat_map(Area::corners).chain(corners))
         };
         if let Some(area) = everything().filter(|_| self.wants_fit || !self.fitted_once) {
@@ -220,9 +262,6 @@ impl Centre {
                 Stroke::new(1.5, painting.ink(Ink::Chosen)),
                 StrokeKind::Inside,
             );
-        }
-        for at in scope.view.scaling.iter().flat_map(|scaling| &scaling.points) {
-            painting.ring(*at, painting.ink(Ink::Chosen));
         }
         for (probe, ink, letter) in [(Probe::Red, Ink::ProbeRed, "R"), (Probe::Black, Ink::ProbeBlack, "B")] {
             let spot = scope.view.probes.at(probe).cloned();

@@ -10,6 +10,7 @@ use crate::machine::{ConditionId, Edit, Machine, ReadingId, Spot};
 use super::compute::Compute;
 use super::derived::{Derived, Deriver, Input, Look};
 use super::files::{Delivery, Home};
+use super::following::Following;
 use super::foreseen::Asked;
 use super::history::History;
 use super::identified::{Identified, Mysteries, Question};
@@ -41,7 +42,7 @@ pub struct Desk {
     /// Rises with every record that comes to the desk, so that late results of another are known.
     pub(super) turn: u64,
     look: Look,
-    worked: Worked,
+    pub(super) worked: Worked,
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
@@ -50,11 +51,12 @@ pub struct Desk {
 }
 
 /// What is worked out beside the window, and what was asked for.
-struct Worked {
+pub(super) struct Worked {
     derived: Arc<Derived>,
     asked: Option<(u64, Look)>,
     compute: Compute<Deriver>,
     mysteries: Mysteries,
+    pub(super) following: Following,
 }
 
 impl Desk {
@@ -75,6 +77,7 @@ impl Desk {
                 asked: None,
                 compute: Compute::new("derive"),
                 mysteries: Mysteries::new(),
+                following: Following::new(),
             },
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
@@ -119,6 +122,7 @@ impl Desk {
     pub fn set_waker(&mut self, waker: Arc<dyn Fn() + Send + Sync>) {
         self.worked.compute.set_waker(Arc::clone(&waker));
         self.worked.mysteries.reason.set_waker(Arc::clone(&waker));
+        self.worked.following.set_waker(Arc::clone(&waker));
         self.jobs.set_waker(waker);
     }
 
@@ -248,6 +252,10 @@ impl Desk {
                 self.fail("Working out the mysteries", &why);
             }
             None => {}
+        }
+        self.photos.collect();
+        if let Err(why) = self.worked.following.collect() {
+            self.fail("Following a wire", &why);
         }
         for outcome in self.jobs.collect() {
             self.take_or_tell(outcome);

@@ -5,6 +5,7 @@ use egui::Ui;
 use super::{ask, computed, findings_about, some, wire_end};
 use crate::app::action::Action;
 use crate::app::marks;
+use crate::app::on_photo;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, faint, field, group, name, row, tick, wrong};
@@ -86,6 +87,7 @@ fn colour(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut Req
     group(ui, "Colour");
     let words = wire.colour.map_or_else(|| "not said".to_owned(), |colour| format!("{colour}, {}", colour.words()));
     ui.label(words);
+    on_photo::colour_offer(ui, scope, id, wire, out);
     ui.spacing_mut().item_spacing.x = 1.0;
     ui.horizontal_wrapped(|ui| {
         for (base, _, _) in Colour::ALL {
