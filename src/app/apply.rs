@@ -6,7 +6,7 @@ use crate::machine::{EndAt, Machine, Point, Reading, Thing, VisitId};
 use crate::quantity::{Function, Value};
 
 use super::action::Action;
-use super::on_photo::{Doing, OnPhoto, PhotoRequest, Trace};
+use super::on_photo::{Doing, PhotoRequest, Trace};
 use super::request::{EntryRequest, Request, Requests, Show};
 use super::selection::{Probe, Probes, Selection};
 use super::shell::Shell;
@@ -108,7 +108,10 @@ impl Shell {
         self.view.list_hidden = false;
         self.view.placing = None;
         self.view.lifting = None;
-        self.view.on_photo = OnPhoto::default();
+        self.view.on_photo.doing = None;
+        if !matches!(stage, Stage::Photos | Stage::Parts | Stage::Wires) {
+            self.view.on_photo.proposed = None;
+        }
         if stage != Stage::Findings {
             self.view.finding = None;
         }

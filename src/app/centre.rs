@@ -147,7 +147,10 @@ impl Centre {
         self.sheet.paint(&painting, &shown);
         self.contacts(&painting, &scene);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
-        self.flags.paint(&painting, chosen);
+        // While something is done on a photo, flags would cover it.
+        if !scope.view.on_photo.is_busy() {
+            self.flags.paint(&painting, chosen);
+        }
         candidates::show(&painting, &scene, scope);
         let under = match &self.pointing.under {
             Some(Handle::Thing(thing)) => Some(thing),

@@ -167,7 +167,9 @@ impl Shell {
                     let at = self.photo_place();
                     match image::RgbaImage::from_raw(width, height, rgba) {
                         Some(picture) if width > 0 && height > 0 => self.desk.add_picture(picture, at),
-                        _ => self.messages.error("Paste", "The copied picture is empty. Copy it again, or drop its file here."),
+                        _ => self
+                            .messages
+                            .error("Paste", "The copied picture is empty. Copy it again, or drop its file here."),
                     }
                 }
                 egui::Event::Paste(text) if !writing => {

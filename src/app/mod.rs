@@ -35,9 +35,9 @@ mod view;
 mod widgets;
 
 pub use action::{Action, Group};
+pub use on_photo::{ColourOf, Doing, Ending, OnPhoto, PhotoRequest, Proposals, Trace};
 pub use prefs::Prefs;
 pub use run::{RunError, run};
-pub use on_photo::{ColourOf, Doing, Ending, OnPhoto, PhotoRequest, Proposals, Trace};
 pub use selection::{Probe, Probes, Selection, is_present};
 pub use shell::{Outside, Shell};
 pub use stage::Stage;

@@ -13,6 +13,7 @@ use super::dialogs::Dialogs;
 use super::judge::{self, Judgement};
 use super::lists::Lists;
 use super::messages::{self, Messages};
+use super::on_photo::Doing;
 use super::prefs::Prefs;
 use super::request::{Requests, Show};
 use super::scope::{FileFacts, PhotoFacts, Results, Scope};
@@ -282,16 +283,13 @@ impl Shell {
                 .show_separator_line(false)
                 .show(ui, |ui| panels::practice_bar(ui, &scope, practice, out));
         }
-        Panel::bottom("reading bar")
-            .frame(frame(Margin::symmetric(8, 6)))
-            .show_separator_line(false)
-            .show(ui, |ui| {
-                if scope.view.on_photo.is_busy() {
-                    on_photo::bar(ui, &scope, out);
-                } else {
-                    panels::reading_bar(ui, &scope, out);
-                }
-            });
+        Panel::bottom("reading bar").frame(frame(Margin::symmetric(8, 6))).show_separator_line(false).show(ui, |ui| {
+            if scope.view.on_photo.is_busy() {
+                on_photo::bar(ui, &scope, out);
+            } else {
+                panels::reading_bar(ui, &scope, out);
+            }
+        });
         let width = ui.ctx().content_rect().width();
         let narrow = width < text * NARROW;
         let [rail, list, card] = widths(width, text);
@@ -307,7 +305,9 @@ impl Shell {
         }
         // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
         let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none();
-        if !(narrow && nothing_chosen && !scope.view.list_hidden) {
+        // While points are taken on a photo, a narrow window gives it the room of the card.
+        let taken = scope.view.on_photo.doing.as_ref().is_some_and(|doing| *doing != Doing::Grey);
+        if !(narrow && (taken || nothing_chosen && !scope.view.list_hidden)) {
             let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
             panel.show(ui, |ui| {
                 steady(ui, |ui| {

@@ -79,7 +79,10 @@ impl Desk {
     /// Puts a picture that was copied, and has no file, on the canvas; it is kept as PNG, which loses nothing.
     pub fn add_picture(&mut self, picture: RgbaImage, at: Point) {
         let Some(home) = self.photo_home() else {
-            self.fail("Adding photos", &"no folder can be made for the photos: save the record first, then paste again");
+            self.fail(
+                "Adding photos",
+                &"no folder can be made for the photos: save the record first, then paste again",
+            );
             return;
         };
         let key = format!("pasted {}", self.revision);
@@ -265,11 +268,8 @@ fn read_photo(
     watch.progress(0.05);
     let name = named.file_stem().map_or_else(|| "photo".to_owned(), |stem| stem.to_string_lossy().into_owned());
     let mut photo = Photo { name, original_name, ..Photo::default() };
-    let lies = |size_px: [u32; 2]| Placement::Similarity {
-        origin: corner,
-        mm_per_px: starting_scale(size_px),
-        turn_deg: 0.0,
-    };
+    let lies =
+        |size_px: [u32; 2]| Placement::Similarity { origin: corner, mm_per_px: starting_scale(size_px), turn_deg: 0.0 };
     if let Some(size_px) = tracing::upright_size(&bytes)
         && let Some(picture) = tracing::preview(&bytes)
     {

@@ -115,10 +115,7 @@ impl Placement {
         let [c, s] = turn;
         match *self {
             Self::Similarity { origin, mm_per_px, turn_deg } => Self::Similarity {
-                origin: Point::new(
-                    c * origin.x - s * origin.y + shift[0],
-                    s * origin.x + c * origin.y + shift[1],
-                ),
+                origin: Point::new(c * origin.x - s * origin.y + shift[0], s * origin.x + c * origin.y + shift[1]),
                 mm_per_px: mm_per_px * c.hypot(s),
                 turn_deg: turn_deg + s.atan2(c).to_degrees(),
             },

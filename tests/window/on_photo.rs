@@ -8,7 +8,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use wirewitness::app::{Doing, Prefs, Proposals, Selection, Stage};
 use wirewitness::desk::WireProposed;
 use wirewitness::machine::{
-    EndAt, Known, Machine, Part, PhotoId, Placement, Point, TerminalNote, TerminalRef, Thing,
+    EndAt, Known, Machine, Part, PartId, PhotoId, Placement, Point, TerminalNote, TerminalRef, Thing,
 };
 use wirewitness::tracing::{PathPoint, PhotoPoint};
 
@@ -43,7 +43,8 @@ fn click_px(person: &mut Person, photo: PhotoId, at: PhotoPoint) {
 /// Four leads of one colour on grey, and a red one between two lugs, 700 by 460 pixels.
 fn leads(folder: &Path) -> PathBuf {
     let image = image::RgbaImage::from_fn(700, 460, |x, y| {
-        let lug = (y as i32 - 90).pow(2) < 200 && ((x as i32 - 60).pow(2) < 200 || (x as i32 - 640).pow(2) < 200);
+        let near = |x0: u32| x.abs_diff(x0).pow(2) < 200;
+        let lug = y.abs_diff(90).pow(2) < 200 && (near(60) || near(640));
         let red = (85..=94).contains(&y) && (90..=610).contains(&x);
         let shade = (x * 7 + y * 13) % 5;
         let grey = |value: u32| u8::try_from(value + shade).unwrap();
@@ -138,7 +139,7 @@ fn a_wire_is_followed_by_clicks_and_becomes_a_wire_that_is_seen_with_its_colour_
     assert!(made.path.iter().any(|bend| bend.hidden), "what is behind something is dashed");
     // The colour: shown first, then taken by one press.
     assert_eq!(person.harness.state().view().selection, Selection::of(id));
-    assert!(person.sees("On the photo it seems"));
+    assert!(person.sees("Colour on the photo"));
     person.press_like(&format!("Take {},", wire.colour()));
     assert_eq!(machine(&person).wires.get(id).unwrap().colour.unwrap().to_string(), wire.colour());
     person.command(Key::Z);
@@ -206,7 +207,10 @@ fn a_photo_is_scaled_with_the_keyboard_alone_and_what_lies_on_it_goes_along() {
     let lies = after.parts.values().next().unwrap().pose.at;
     assert!(lies.distance(canvas(&person, photo, [350.0, 230.0])) < 1e-6, "the part stays on its picture");
     person.command(Key::Z);
-    assert!(machine(&person).parts.values().next().unwrap().pose.at.distance(on_it) < 1e-9, "one step takes it all back");
+    assert!(
+        machine(&person).parts.values().next().unwrap().pose.at.distance(on_it) < 1e-9,
+        "one step takes it all back"
+    );
 }
 
 #[test]
@@ -257,19 +261,22 @@ fn terminals_are_laid_in_order_a_wire_snaps_to_them_and_a_detail_is_kept() {
     let folder = tempfile::tempdir().unwrap();
     let mut person = Person::at((1366.0, 768.0), prefs());
     let photo = put_in(&mut person, &leads(folder.path()));
-    let part = Part { tag: "R1".to_owned(), kind: "heater".to_owned(), ..Part::default() };
+    let mut part = Part { tag: "R1".to_owned(), kind: "heater".to_owned(), ..Part::default() };
+    part.pose.at = Point::new(900.0, 900.0);
     let (id, edit) = Machine::default().add_part(part);
     person.harness.state_mut().desk_mut().apply(edit);
     person.go(Stage::Parts);
     person.harness.state_mut().view_mut().selection = Selection::of(id);
     person.look();
     person.press("Lay its terminals on the photo");
-    assert!(person.sees("Click where 1 of R1 is on the photo: 1 of 2"), "{:?}", person.names());
+    assert!(person.sees("Click where 1 of R1 is on the photo: 1 of 3"), "{:?}", person.names());
     let lugs = [[60.0, 90.0], [640.0, 90.0]];
     for lug in lugs {
         click_px(&mut person, photo, lug);
     }
+    person.press("Pass this one over");
     let laid = machine(&person);
+    assert!(laid.parts.get(id).unwrap().pose.at.distance(canvas(&person, photo, [350.0, 90.0])) < 150.0);
     let places: Vec<Point> = laid.parts.get(id).unwrap().terminals.values().filter_map(|note| note.at).collect();
     assert_eq!(places.len(), 2);
     assert!(places[0].distance(canvas(&person, photo, lugs[0])) < 1.0, "{places:?}");
@@ -286,27 +293,27 @@ fn terminals_are_laid_in_order_a_wire_snaps_to_them_and_a_detail_is_kept() {
     let wire = drawn.wires.values().next().unwrap_or_else(|| panic!("{:?}", person.harness.state().view().on_photo));
     assert_eq!(wire.from.at, EndAt::Terminal(TerminalRef::new(id, "1")));
     assert_eq!(wire.to.at, EndAt::Terminal(TerminalRef::new(id, "2")));
-    // Pins near the lugs are enough: the ends snap to the terminals.
+    // Pins near the lugs are enough: the ends snap to the terminals. A double click pins and ends.
     person.command(Key::Z);
     person.key(Key::T);
     click_px(&mut person, photo, [96.0, 90.0]);
-    click_px(&mut person, photo, [604.0, 90.0]);
-    person.key(Key::Enter);
+    let last = canvas(&person, photo, [604.0, 90.0]);
+    person.clicks_at(last, 2);
     let drawn = machine(&person);
     let wire = drawn.wires.values().next().unwrap();
     assert_eq!(drawn.end_name(&wire.from.at), "R1.1");
     assert_eq!(drawn.end_name(&wire.to.at), "R1.2");
 }
 
-fn proposed(part: wirewitness::machine::PartId, from: PhotoPoint, to: PhotoPoint, confidence: f64) -> WireProposed {
+fn proposed(parts: [PartId; 2], at: [&str; 2], from: PhotoPoint, to: PhotoPoint, confidence: f64) -> WireProposed {
     let share = |n: f64| [from[0] + (to[0] - from[0]) * n, from[1] + (to[1] - from[1]) * n];
     let path = (0..=40).map(|n| PathPoint { at: share(f64::from(n) / 40.0), seen: true }).collect();
-    let ends = ["1", "2"].map(|marking| TerminalRef::new(part, marking));
+    let ends = [0, 1].map(|end| TerminalRef::new(parts[end], at[end]));
     WireProposed { ends, path, width_px: 10.0, confidence }
 }
 
 /// A record with two parts whose terminals lie on the lugs of the photo.
-fn with_terminals(person: &mut Person, folder: &Path) -> (PhotoId, [wirewitness::machine::PartId; 2]) {
+fn with_terminals(person: &mut Person, folder: &Path) -> (PhotoId, [PartId; 2]) {
     let photo = put_in(person, &leads(folder));
     let mut parts = Vec::new();
     for (tag, x) in [("R1", 60.0), ("R2", 640.0)] {
@@ -348,9 +355,25 @@ fn every_wire_between_terminals_is_asked_about_and_only_what_is_accepted_is_adde
     let wire = drawn.wires.values().next().expect("the one that was accepted");
     assert_eq!([&wire.from.at, &wire.to.at], ends.each_ref().map(|end| EndAt::Terminal(end.clone())).each_ref());
     assert_eq!((wire.from.known, wire.to.known), (Known::Seen, Known::Seen), "seen, never proven");
-    person.key(Key::Escape);
+    while person.harness.state().view().on_photo.is_busy() {
+        person.key(Key::Escape);
+    }
     person.command(Key::Z);
     assert!(machine(&person).wires.is_empty());
+    // The right wire with a wrong end: its two terminals are clicked, the path is kept.
+    let wrong = proposed([parts[0], parts[1]], ["1", "2"], [60.0, 90.0], [610.0, 90.0], 0.7);
+    person.harness.state_mut().view_mut().on_photo.proposed =
+        Some(Proposals { photo, of: 1, left: vec![wrong], accepted: 0 });
+    person.look();
+    person.press("It has other ends");
+    for part in [1, 0] {
+        let at = canvas(&person, photo, if part == 1 { [640.0, 90.0] } else { [60.0, 90.0] });
+        person.click_at(at);
+    }
+    let drawn = machine(&person);
+    let wire = drawn.wires.values().next().unwrap_or_else(|| panic!("{:?}", person.harness.state().view().on_photo));
+    assert_eq!([drawn.end_name(&wire.from.at), drawn.end_name(&wire.to.at)], ["R2.1", "R1.1"]);
+    assert!(!person.harness.state().view().on_photo.is_busy());
 }
 
 /// Controls that lie outside the screen, or in part.
@@ -383,7 +406,8 @@ fn the_bar_for_photos_stays_on_the_screen_and_keeps_its_height() {
             let mut person = Person::at(size, Prefs { touch, text_size, ..prefs() });
             let (photo, parts) = with_terminals(&mut person, folder.path());
             let screen = Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(size.0, size.1));
-            let four = vec![Point::new(10.0, 10.0), Point::new(90.0, 10.0), Point::new(90.0, 60.0), Point::new(10.0, 60.0)];
+            let four =
+                vec![Point::new(10.0, 10.0), Point::new(90.0, 10.0), Point::new(90.0, 60.0), Point::new(10.0, 60.0)];
             let mut heights = Vec::new();
             for doing in [
                 Doing::Scale(photo, four[..2].to_vec()),
@@ -405,7 +429,10 @@ fn the_bar_for_photos_stays_on_the_screen_and_keeps_its_height() {
                 let key = person.harness.get_by_label("Give up (Esc)").rect();
                 assert!(screen.contains_rect(key), "{here}: {key:?}");
             }
-            assert!(heights.windows(2).all(|pair| (pair[0] - pair[1]).abs() < 0.5), "{size:?} {text_size}: {heights:?}");
+            assert!(
+                heights.windows(2).all(|pair| (pair[0] - pair[1]).abs() < 0.5),
+                "{size:?} {text_size}: {heights:?}"
+            );
         }
     }
 }
@@ -463,7 +490,10 @@ fn pictures_of_what_is_done_on_photos_are_drawn_where_this_computer_can_draw() {
         person.move_to(next);
         shot(&mut person, "terminals");
         person.key(Key::Escape);
-        let lug = [proposed(parts[0], [60.0, 90.0], [640.0, 90.0], 0.8), proposed(parts[1], [60.0, 90.0], [640.0, 380.0], 0.3)];
+        let lug = [
+            proposed(parts, ["1", "1"], [60.0, 90.0], [640.0, 90.0], 0.8),
+            proposed(parts, ["1", "2"], [60.0, 90.0], [640.0, 380.0], 0.3),
+        ];
         person.harness.state_mut().view_mut().on_photo.proposed =
             Some(Proposals { photo, of: 2, left: lug.to_vec(), accepted: 0 });
         person.look();
@@ -474,7 +504,8 @@ fn pictures_of_what_is_done_on_photos_are_drawn_where_this_computer_can_draw() {
         click_px(&mut person, photo, [650.0, 268.0]);
         shot(&mut person, "bundle");
     }
-    let Some(mut person) = Person::with_pictures((1024.0, 768.0), Prefs { touch: true, text_size: 18, ..prefs() }) else {
+    let Some(mut person) = Person::with_pictures((1024.0, 768.0), Prefs { touch: true, text_size: 18, ..prefs() })
+    else {
         return;
     };
     person.open(&diagram("pantry-locker.ron"));

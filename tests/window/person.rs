@@ -167,11 +167,19 @@ impl Person {
 
     /// Clicks on a place of the canvas, in millimetres.
     pub fn click_at(&mut self, at: Point) {
+        self.clicks_at(at, 1);
+    }
+
+    /// Clicks so many times on a place of the canvas, as quickly as a double click is done.
+    pub fn clicks_at(&mut self, at: Point, times: usize) {
         self.move_to(at);
         let pos = self.harness.state().on_screen(at);
-        for pressed in [true, false] {
-            let button = egui::PointerButton::Primary;
-            self.harness.event(egui::Event::PointerButton { pos, button, pressed, modifiers: Modifiers::NONE });
+        for _ in 0..times {
+            for pressed in [true, false] {
+                let button = egui::PointerButton::Primary;
+                self.harness.event(egui::Event::PointerButton { pos, button, pressed, modifiers: Modifiers::NONE });
+                self.harness.run_steps(1);
+            }
         }
         self.look();
         // The next click is no second click of a double.

@@ -56,8 +56,9 @@ impl PhotoTextures {
         let tint = theme::see_through(faded);
         for (number, tile) in level.tiles.iter().enumerate() {
             let place = |x: f64, y: f64| {
-                let [x, y] = [(x, 0), (y, 1)]
-                    .map(|(share, axis)| (f64::from(tile.at_px[axis]) + share * f64::from(tile.size_px[axis])) * shrunk[axis]);
+                let [x, y] = [(x, 0), (y, 1)].map(|(share, axis)| {
+                    (f64::from(tile.at_px[axis]) + share * f64::from(tile.size_px[axis])) * shrunk[axis]
+                });
                 // What lies behind the eye of a flat view is not shown.
                 (depth(&photo.placement, x, y) > 0.0).then(|| {
                     let at = photo.placement.canvas_from_photo(x, y);
@@ -127,7 +128,10 @@ fn depth(placement: &Placement, x: f64, y: f64) -> f64 {
 fn grid(placement: &Placement, place: impl Fn(f64, f64) -> Option<egui::Pos2>) -> Vec<Option<egui::Pos2>> {
     let pieces = if matches!(placement, Placement::Homography(_)) { PIECES } else { 1 };
     let share = |n: usize| n as f64 / pieces as f64;
-    (0..=pieces).flat_map(|row| (0..=pieces).map(move |column| (row, column))).map(|(row, column)| place(share(column), share(row))).collect()
+    (0..=pieces)
+        .flat_map(|row| (0..=pieces).map(move |column| (row, column)))
+        .map(|(row, column)| place(share(column), share(row)))
+        .collect()
 }
 
 fn mesh(texture: TextureId, grid: &[Option<egui::Pos2>], tint: Color32) -> Mesh {
@@ -141,7 +145,12 @@ fn mesh(texture: TextureId, grid: &[Option<egui::Pos2>], tint: Color32) -> Mesh 
         .collect();
     for row in 1..side {
         for column in 1..side {
-            let corners = [(row - 1) * side + column - 1, (row - 1) * side + column, row * side + column, row * side + column - 1];
+            let corners = [
+                (row - 1) * side + column - 1,
+                (row - 1) * side + column,
+                row * side + column,
+                row * side + column - 1,
+            ];
             if corners.iter().all(|&corner| grid.get(corner).is_some_and(Option::is_some)) {
                 // At most 13 by 13.
                 let [a, b, c, d] = corners.map(|corner| u32::try_from(corner).unwrap_or(0));

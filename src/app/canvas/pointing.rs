@@ -333,9 +333,7 @@ fn whole(thing: &Thing) -> Thing {
 /// Photos move in their own stage only, so that a drag on the drawing does not take the photo along.
 fn may_move(thing: &Thing, scope: &Scope<'_>) -> bool {
     match thing {
-        Thing::Photo(_) => {
-            scope.view.stage == Stage::Photos && scope.view.selection.has(thing)
-        }
+        Thing::Photo(_) => scope.view.stage == Stage::Photos && scope.view.selection.has(thing),
         Thing::Spot(Spot::Part(_)) => matches!(scope.view.stage, Stage::Photos | Stage::Parts | Stage::Wires),
         Thing::Spot(Spot::Wire(_)) => scope.view.selection.has(thing) && scope.view.stage == Stage::Wires,
         _ => false,

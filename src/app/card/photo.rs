@@ -119,7 +119,9 @@ fn wires(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut R
         out.photo(PhotoRequest::Propose(id));
     }
     let words = if terminals > 1 {
-        format!("Between the {terminals} terminals that have their place on it. Each is asked about; nothing is added unasked.")
+        format!(
+            "Between the {terminals} terminals that have their place on it. Each is asked about; nothing is added unasked."
+        )
     } else {
         "For that, lay the terminals of two parts at least on the photo: on the card of a part.".to_owned()
     };

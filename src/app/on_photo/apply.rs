@@ -3,18 +3,16 @@
 use std::sync::Arc;
 
 use super::lay::{self, length_mm, photo_at, pixel};
-use super::route::{shown_on, terminal_on, terminals_on};
-use super::trace::{self, on_canvas, photo_name, whole};
-use super::{ColourOf, Doing, Ending, PhotoRequest, Proposals, Trace, detail};
+use super::trace::{on_canvas, photo_name};
+use super::{Doing, Ending, PhotoRequest, Trace, detail};
 use crate::app::changes;
 use crate::app::selection::Selection;
 use crate::app::shell::Shell;
-use crate::desk::{Follow, WireProposed};
-use crate::machine::{Edit, Photo, PhotoId, Placement, Point, Spot, TerminalRef, Thing, WireId};
+use crate::drawing::Area;
+use crate::machine::{Edit, PhotoId, Placement, Point, TerminalRef, Thing, WireId};
 use crate::tracing::PhotoPoint;
 
-const NOT_WHOLE: &str = "This photo is still being read. Wait a moment, then click again.";
-const NO_PHOTO: &str = "There is no photo. Click on a place of the photo where the wire can be seen.";
+pub(super) const NOT_WHOLE: &str = "This photo is still being read. Wait a moment, then click again.";
 
 impl Shell {
     /// Carries out one request.
@@ -37,10 +35,13 @@ impl Shell {
                 Some(_) => {}
                 None => self.view.on_photo.doing = Some(Doing::Grey),
             },
+            // One thing at a time: what was begun from a proposed wire leads back to it.
             PhotoRequest::Stop => {
-                self.view.on_photo.doing = None;
-                self.view.on_photo.proposed = None;
+                if self.view.on_photo.doing.take().is_none() {
+                    self.view.on_photo.proposed = None;
+                }
             }
+            PhotoRequest::OtherEnds => self.follow_proposal(),
             PhotoRequest::Length(place, text) => {
                 if let Some(length) = self.view.on_photo.lengths.get_mut(place) {
                     *length = text;
@@ -108,7 +109,8 @@ impl Shell {
                 if own && !on_own {
                     "That is not on the photo that is to be laid.".clone_into(&mut self.view.on_photo.says);
                 } else if !on_any {
-                    "There is no photo: click the same point on the neighbour.".clone_into(&mut self.view.on_photo.says);
+                    "There is no photo: click the same point on the neighbour."
+                        .clone_into(&mut self.view.on_photo.says);
                 } else {
                     points.push(at);
                     if points.len() == 4 {
@@ -124,17 +126,14 @@ impl Shell {
                 points.push(at);
                 if let [first, second] = points[..] {
                     let part = *part;
-                    match detail::between(self.desk.machine(), first, second) {
-                        Some(crop) => {
-                            self.view.on_photo.doing = None;
-                            self.desk.apply(detail::cut(self.desk.machine(), part, crop));
-                            self.view.selection = Selection::of(part);
-                        }
-                        None => {
-                            self.view.on_photo.doing = Some(Doing::Detail(part, Vec::new()));
-                            "Both corners must lie on one photo, and not on one spot. Click the first corner again."
-                                .clone_into(&mut self.view.on_photo.says);
-                        }
+                    if let Some(crop) = detail::between(self.desk.machine(), first, second) {
+                        self.view.on_photo.doing = None;
+                        self.desk.apply(detail::cut(self.desk.machine(), part, crop));
+                        self.view.selection = Selection::of(part);
+                    } else {
+                        self.view.on_photo.doing = Some(Doing::Detail(part, Vec::new()));
+                        "Both corners must lie on one photo, and not on one spot. Click the first corner again."
+                            .clone_into(&mut self.view.on_photo.says);
                     }
                 }
             }
@@ -154,47 +153,13 @@ impl Shell {
         }
     }
 
-    fn click_trace(&mut self, at: Point, under: Option<Thing>) {
-        let machine = Arc::clone(self.desk.machine());
-        let Some(Doing::Trace(mut trace)) = self.view.on_photo.doing.take() else { return };
-        let mut says = "";
-        // What is begun on a photo goes on there.
-        let begun = !trace.pins.is_empty() || trace.from.is_some();
-        let photo = trace.photo.filter(|_| begun).or_else(|| photo_at(&machine, at).map(|(id, _)| id));
-        let shown = photo.and_then(|id| Some((id, machine.photos.get(id)?)));
-        match shown {
-            None => says = NO_PHOTO,
-            Some((id, _)) if whole(self.centre.pixels(id)).is_none() => says = NOT_WHOLE,
-            Some((id, photo)) => {
-                let terminal = match under {
-                    Some(Thing::Spot(Spot::Terminal(terminal))) => Some(terminal),
-                    _ => None,
-                };
-                let scene = &self.desk.derived().scene;
-                let on_terminal =
-                    terminal.and_then(|terminal| Some((terminal_on(scene, photo, &terminal)?, terminal)));
-                match (pixel(photo, at), on_terminal) {
-                    (Some(grey), _) if trace.wants_grey => {
-                        trace.grey = Some(grey);
-                        trace.wants_grey = false;
-                    }
-                    (_, Some((place, terminal))) => says = take_terminal(&mut trace, id, terminal, place),
-                    (Some(pin), None) => {
-                        trace.photo = Some(id);
-                        trace.pins.push(pin);
-                    }
-                    (None, None) => says = "That is not on the photo the wire was begun on.",
-                }
-            }
-        }
-        self.view.on_photo.doing = Some(Doing::Trace(trace));
-        says.clone_into(&mut self.view.on_photo.says);
-    }
-
     fn back_on_photo(&mut self) {
         match &mut self.view.on_photo.doing {
             Some(
-                Doing::Scale(_, points) | Doing::Straighten(_, points) | Doing::Detail(_, points) | Doing::Join(_, points),
+                Doing::Scale(_, points)
+                | Doing::Straighten(_, points)
+                | Doing::Detail(_, points)
+                | Doing::Join(_, points),
             ) => {
                 points.pop();
             }
@@ -275,16 +240,6 @@ impl Shell {
         says.clone_into(&mut self.view.on_photo.says);
     }
 
-    fn end_trace(&mut self, ending: Ending) {
-        if let Some(Doing::Trace(trace)) = &mut self.view.on_photo.doing {
-            if trace.can_end() {
-                trace.ending = Some(ending);
-            } else {
-                "Click on the wire in two places at least before it can end.".clone_into(&mut self.view.on_photo.says);
-            }
-        }
-    }
-
     /// Lays a photo, with all that lies on it, in one step.
     fn lay_photo(&mut self, id: PhotoId, what: &str, placement: Placement) {
         let machine = self.desk.machine();
@@ -296,7 +251,7 @@ impl Shell {
             edit.changes.extend(along);
             self.desk.apply(edit);
             if count > 0 {
-                self.messages.remark(format!("{label}: what lies on it went along"));
+                self.messages.remark(format!("{label}: done, and what lies on it went along"));
             }
         }
         self.view.on_photo.doing = None;
@@ -326,99 +281,10 @@ impl Shell {
                     part.terminals.entry(marking.clone()).or_default().at = *at;
                 }
             }
+            gather(part);
         });
         self.desk.apply(edit);
         self.view.selection = Selection::of(id);
-    }
-
-    fn propose(&mut self, id: PhotoId) {
-        let machine = Arc::clone(self.desk.machine());
-        let Some(photo) = machine.photos.get(id) else { return };
-        let terminals = terminals_on(&machine, photo);
-        if terminals.len() < 2 {
-            self.messages.error(
-                "No terminals on this photo",
-                "Wires are looked for between terminals that have their place on the photo. Select a part and press 'Lay its terminals on \
-                 the photo' on its card, for two parts at least.",
-            );
-            return;
-        }
-        self.view.on_photo.doing = None;
-        self.view.on_photo.proposed = None;
-        if !self.desk.propose_wires(id, terminals) {
-            self.messages.error("Looking for wires", NOT_WHOLE);
-        }
-    }
-
-    /// Takes in the wires that were proposed; those the record has already are left out.
-    pub(in crate::app) fn take_proposals(&mut self, photo: PhotoId, wires: Vec<WireProposed>) {
-        let machine = self.desk.machine();
-        let left: Vec<WireProposed> =
-            wires.into_iter().filter(|proposed| !trace::is_recorded(machine, proposed)).collect();
-        if left.is_empty() {
-            let name = photo_name(machine, photo).to_owned();
-            self.messages.remark(format!(
-                "No more wires were found between the terminals on photo {name}. Follow those you see by hand."
-            ));
-            return;
-        }
-        self.view.on_photo.doing = None;
-        self.view.shown.photos_hidden = false;
-        self.view.on_photo.proposed = Some(Proposals { photo, of: left.len(), left, accepted: 0 });
-        self.reveal_proposal();
-    }
-
-    fn next_proposal(&mut self, accept: bool) {
-        let machine = Arc::clone(self.desk.machine());
-        let Some(proposals) = &mut self.view.on_photo.proposed else { return };
-        if proposals.left.is_empty() {
-            return;
-        }
-        let proposed = proposals.left.remove(0);
-        let id = proposals.photo;
-        if accept
-            && let Some(photo) = machine.photos.get(id)
-            && let Some((wire, edit)) = trace::accepted(&machine, photo, &proposed)
-        {
-            proposals.accepted += 1;
-            self.desk.apply(edit);
-            self.view.selection = Selection::of(wire);
-            self.view.on_photo.colour =
-                Some(ColourOf { wire, photo: id, pins: trace::pins_of(&proposed), grey: None });
-        }
-        self.reveal_proposal();
-    }
-
-    /// Brings the proposed wire into sight; says how it went when none is left.
-    fn reveal_proposal(&mut self) {
-        let Some(proposals) = &self.view.on_photo.proposed else { return };
-        match proposals.left.first() {
-            Some(proposed) => self.centre.reveal(&proposed.ends.clone().map(Thing::from)),
-            None => {
-                let words = format!("{} of {} proposed wires accepted, as seen", proposals.accepted, proposals.of);
-                self.messages.remark(words);
-                self.view.on_photo.proposed = None;
-            }
-        }
-    }
-
-    fn look_at_colour(&mut self, wire: WireId) {
-        let machine = Arc::clone(self.desk.machine());
-        let Some(entry) = machine.wires.get(wire) else { return };
-        let shown = |photo: &Photo| shown_on(photo, &entry.path);
-        let best = machine
-            .photos
-            .iter()
-            .map(|(id, photo)| (id, shown(photo)))
-            .filter(|(_, pins)| pins.len() > 1)
-            .max_by_key(|(_, pins)| pins.len());
-        match best {
-            Some((photo, pins)) => self.view.on_photo.colour = Some(ColourOf { wire, photo, pins, grey: None }),
-            None => self.messages.error(
-                "Colour",
-                "No photo shows this wire along its path. Follow it on a photo first; its colour is looked at there.",
-            ),
-        }
     }
 
     /// Lets go of what the record no longer has.
@@ -447,67 +313,16 @@ impl Shell {
             on_photo.colour = None;
         }
     }
-
-    /// Has the desk follow what is followed now, and draws the wire that was to end once its path is there.
-    pub(in crate::app) fn follow_on_photo(&mut self) {
-        let on_photo = &self.view.on_photo;
-        let follow: Option<Follow> = match (&on_photo.doing, &on_photo.colour) {
-            (Some(Doing::Trace(trace)), _) => {
-                let pixels = trace.photo.and_then(|id| whole(self.centre.pixels(id)));
-                pixels.and_then(|pixels| trace.question(pixels))
-            }
-            (_, Some(colour)) => whole(self.centre.pixels(colour.photo)).map(|pixels| Follow {
-                photo: colour.photo,
-                pixels: Arc::clone(pixels),
-                from: None,
-                pins: colour.pins.clone(),
-                grey: colour.grey,
-            }),
-            _ => None,
-        };
-        self.desk.follow(follow);
-        if let Some(Doing::Trace(trace)) = &self.view.on_photo.doing
-            && trace.ending.is_some()
-            && !self.desk.is_following()
-            && let Some(followed) = self.desk.followed().cloned()
-        {
-            let trace = trace.clone();
-            self.view.on_photo.doing = None;
-            self.draw_followed(&trace, &followed);
-        }
-    }
-
-    fn draw_followed(&mut self, trace: &Trace, followed: &crate::desk::Followed) {
-        let machine = Arc::clone(self.desk.machine());
-        let made = trace.photo.and_then(|id| {
-            let photo = machine.photos.get(id)?;
-            let (wire, edit) = trace::followed(&machine, photo, trace, followed)?;
-            Some((id, wire, edit))
-        });
-        let Some((photo, wire, edit)) = made else {
-            self.messages.error("The wire was not drawn", "Its path came out empty. Follow it again with a pin or two more.");
-            return;
-        };
-        self.messages.remark(edit.label.clone());
-        self.desk.apply(edit);
-        self.view.selection = Selection::of(wire);
-        let pins: Vec<PhotoPoint> = followed.asked.pins.clone();
-        self.view.on_photo.colour = Some(ColourOf { wire, photo, pins, grey: trace.grey });
-    }
 }
 
-/// A terminal was clicked while a wire is followed: it begins there, or ends there. Why not, where neither can be.
-fn take_terminal(trace: &mut Trace, photo: PhotoId, terminal: TerminalRef, place: PhotoPoint) -> &'static str {
-    if trace.pins.is_empty() && trace.from.is_none() {
-        trace.photo = Some(photo);
-        trace.from = Some((terminal, place));
-        return "";
+/// Brings a part that lies elsewhere to its terminals.
+fn gather(part: &mut crate::machine::Part) {
+    let places = part.terminals.values().filter_map(|note| note.at);
+    let Some(area) = Area::round(places) else { return };
+    let room = 10.0 + 0.5 * area.width().max(area.height());
+    if !area.grown(room).contains(part.pose.at) {
+        part.pose.at = area.centre();
     }
-    if trace.from.as_ref().is_some_and(|(from, _)| *from == terminal) {
-        return "The wire begins on this terminal: click on the wire itself, or on the terminal it ends on.";
-    }
-    trace.ending = Some(Ending::Terminal(terminal, place));
-    ""
 }
 
 /// The edit that sets the colour that was looked at.

@@ -72,7 +72,11 @@ pub fn cut(machine: &Machine, id: PartId, crop: Crop) -> Edit {
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PartId, part: &Part, out: &mut Requests) {
     group(ui, "On the photo");
     if scope.machine.photos.is_empty() {
-        faint(ui, scope.palette, "No photo yet. With one, its terminals can be laid where they are, and a detail kept here.");
+        faint(
+            ui,
+            scope.palette,
+            "No photo yet. With one, its terminals can be laid where they are, and a detail kept here.",
+        );
         return;
     }
     let body = scope.catalogue.body(part);
@@ -132,9 +136,8 @@ fn image_of(pixels: &Arc<PhotoPixels>, rect_px: [u32; 4], points: f32) -> Option
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "cut to the level's size below")]
     let on_level = |value: u32, axis: usize| (f64::from(value) * scale[axis]).round() as usize;
     let [left, top] = [0, 1].map(|axis| on_level(rect_px[axis], axis).min(level.size_px[axis] as usize));
-    let end = |axis: usize| {
-        on_level(rect_px[axis].saturating_add(rect_px[axis + 2]), axis).min(level.size_px[axis] as usize)
-    };
+    let end =
+        |axis: usize| on_level(rect_px[axis].saturating_add(rect_px[axis + 2]), axis).min(level.size_px[axis] as usize);
     let (width, height) = (end(0).saturating_sub(left), end(1).saturating_sub(top));
     if width == 0 || height == 0 {
         return None;
@@ -178,7 +181,9 @@ mod tests {
         assert_eq!(crop.rect_px, [300, 200, 100, 80]);
         assert_eq!(between(&machine, Point::new(300.0, 280.0), Point::new(301.0, 281.0)), None);
         assert_eq!(between(&machine, Point::new(-5.0, 0.0), Point::new(100.0, 100.0)), None);
-        let picture = image::RgbaImage::from_fn(400, 300, |x, y| image::Rgba([x as u8, y as u8, 0, 255]));
+        let picture = image::RgbaImage::from_fn(400, 300, |x, y| {
+            image::Rgba([u8::try_from(x % 256).unwrap(), u8::try_from(y % 256).unwrap(), 0, 255])
+        });
         let pixels = Arc::new(PhotoPixels::of(&picture, |_| ()));
         let image = image_of(&pixels, [100, 50, 40, 20], 40.0).unwrap();
         assert_eq!(image.size, [40, 20]);

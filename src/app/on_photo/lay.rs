@@ -39,11 +39,10 @@ pub fn straightened(photo: &Photo, corners: [Point; 4], size_mm: Option<[f64; 2]
     }
     let edge = |a: usize, b: usize| corners[a].distance(corners[b]);
     let [wide, high] = size_mm.unwrap_or([edge(0, 1).max(edge(2, 3)), edge(1, 2).max(edge(3, 0))]);
-    let middle = Point::new(
-        corners.iter().map(|at| at.x).sum::<f64>() / 4.0,
-        corners.iter().map(|at| at.y).sum::<f64>() / 4.0,
-    );
-    let to = [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)].map(|(x, y)| [middle.x + x * wide, middle.y + y * high]);
+    let middle =
+        Point::new(corners.iter().map(|at| at.x).sum::<f64>() / 4.0, corners.iter().map(|at| at.y).sum::<f64>() / 4.0);
+    let to =
+        [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)].map(|(x, y)| [middle.x + x * wide, middle.y + y * high]);
     let mut from = [[0.0; 2]; 4];
     for (pixel, corner) in from.iter_mut().zip(corners) {
         *pixel = photo.placement.photo_from_canvas(corner).ok_or("The photo has no place there.")?;
@@ -54,18 +53,18 @@ pub fn straightened(photo: &Photo, corners: [Point; 4], size_mm: Option<[f64; 2]
     let here = depth([0, 1].map(|axis| from.iter().map(|at| at[axis]).sum::<f64>() / 4.0));
     let [w, h] = photo.size_px.map(f64::from);
     if [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]].into_iter().any(|at| depth(at) / here < 1.0 / MOST_ENLARGED) {
-        return Err("Seen so much from the side, the far edge of the photo would be stretched beyond use. Take the corners of \
-                    something larger, or the photo more square on.");
+        return Err(
+            "Seen so much from the side, the far edge of the photo would be stretched beyond use. Take the corners of \
+                    something larger, or the photo more square on.",
+        );
     }
     Ok(Placement::Homography(rows))
 }
 
 /// Four corners from the top left on, clockwise as seen.
 fn in_order(corners: [Point; 4]) -> [Point; 4] {
-    let middle = Point::new(
-        corners.iter().map(|at| at.x).sum::<f64>() / 4.0,
-        corners.iter().map(|at| at.y).sum::<f64>() / 4.0,
-    );
+    let middle =
+        Point::new(corners.iter().map(|at| at.x).sum::<f64>() / 4.0, corners.iter().map(|at| at.y).sum::<f64>() / 4.0);
     let mut sorted = corners;
     // y runs down: rising angles go clockwise, and the top left has the least.
     sorted.sort_by(|a, b| {
@@ -161,7 +160,8 @@ mod tests {
             photo.placement.canvas_from_photo(u, v)
         };
         // In any order.
-        let corners = [(150.0, 100.0), (-150.0, -100.0), (-150.0, 100.0), (150.0, -100.0)].map(|(x, y)| on_canvas(x, y));
+        let corners =
+            [(150.0, 100.0), (-150.0, -100.0), (-150.0, 100.0), (150.0, -100.0)].map(|(x, y)| on_canvas(x, y));
         let flat = straightened(&photo, corners, Some([300.0, 200.0])).unwrap();
         let hole = |x: f64, y: f64| {
             let [u, v] = seen(x, y);

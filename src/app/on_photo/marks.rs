@@ -34,7 +34,8 @@ impl Live {
             self.path.points.clear();
             return;
         };
-        let is_made = self.made_for.as_ref().is_some_and(|(of, for_goal)| Arc::ptr_eq(of, followed) && *for_goal == goal);
+        let is_made =
+            self.made_for.as_ref().is_some_and(|(of, for_goal)| Arc::ptr_eq(of, followed) && *for_goal == goal);
         if let Some(follower) = followed.follower.as_ref().filter(|_| !is_made) {
             self.path = follower.path_to(goal);
             self.made_for = Some((Arc::clone(followed), goal));
@@ -227,7 +228,9 @@ fn path(painting: &Painting<'_>, photo: &Photo, points: &[PathPoint]) {
 
 /// The proposed wire that is asked about, as a ghost.
 fn proposed(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
-    let Some(proposals) = &scope.view.on_photo.proposed else { return };
+    let Some(proposals) = scope.view.on_photo.proposed.as_ref().filter(|_| scope.view.on_photo.doing.is_none()) else {
+        return;
+    };
     let Some(proposed) = proposals.left.first() else { return };
     let Some(photo) = scope.machine.photos.get(proposals.photo) else { return };
     let line: Vec<Pos2> = proposed.path.iter().map(|point| screen(painting, on_canvas(photo, point.at))).collect();

@@ -4,16 +4,18 @@
 mod apply;
 mod bar;
 mod detail;
+mod follow;
 mod lay;
 mod marks;
 mod offer;
+mod proposals;
 mod route;
 mod trace;
 
 pub use bar::show as bar;
 pub use detail::show as detail;
 pub use marks::{Live, show as marks};
-pub use offer::show as colour_offer;
+pub use offer::{key as colour_key, show as colour_offer};
 pub use route::terminals_on;
 
 use crate::desk::WireProposed;
@@ -69,6 +71,8 @@ pub struct Trace {
     pub grey: Option<PhotoPoint>,
     /// The next click points at something grey or white.
     pub wants_grey: bool,
+    /// The pins came with a proposed wire: the next terminal that is clicked is the one it begins on.
+    pub open_ends: bool,
 }
 
 /// How a wire that was followed ends.
@@ -121,6 +125,8 @@ pub enum PhotoRequest {
     Skip,
     /// End with what there is; accept the proposed wire.
     Finish,
+    /// Follow the proposed wire on, to other ends than were proposed.
+    OtherEnds,
     /// End the wire here, on nothing.
     FinishLoose,
     /// The next click points at something grey or white.

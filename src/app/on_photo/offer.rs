@@ -6,30 +6,22 @@ use super::{ColourOf, PhotoRequest, apply};
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::theme::Palette;
-use crate::app::widgets::{faint, name};
+use crate::app::widgets::{faint, group, name};
 use crate::identify::in_words;
 use crate::machine::{Wire, WireId};
 use crate::tracing::{Odds, Suggestion};
 
-/// Draws the offer on the card of a wire. Nothing is set by looking.
+/// Draws the offer on the card of a wire, while its colour is looked at. Nothing is set by looking.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut Requests) {
     let colour = scope.view.on_photo.colour.as_ref().filter(|colour| colour.wire == id);
-    let Some(colour) = colour else {
-        if !wire.path.is_empty()
-            && !scope.machine.photos.is_empty()
-            && ui.button("Look at its colour on the photo").clicked()
-        {
-            out.photo(PhotoRequest::LookAtColour(id));
-        }
-        return;
-    };
-    faint(ui, scope.palette, "On the photo it seems:");
+    let Some(colour) = colour else { return };
+    group(ui, "Colour on the photo");
     let followed = scope.photos.followed.filter(|followed| {
         followed.asked.pins == colour.pins && followed.asked.grey == colour.grey && followed.asked.photo == colour.photo
     });
     match followed.map(|followed| followed.colour) {
-        None => faint(ui, scope.palette, "being looked at…"),
-        Some(None) => faint(ui, scope.palette, "too little of the wire is seen to tell its colour."),
+        None => faint(ui, scope.palette, "It is being looked at…"),
+        Some(None) => faint(ui, scope.palette, "Too little of the wire is seen to tell its colour."),
         Some(Some(seems)) => {
             for odds in [Some(seems.best), seems.runner_up].into_iter().flatten() {
                 let key = egui::Button::new(format!("Take {}", words(odds))).wrap();
@@ -38,11 +30,27 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut R
                 }
             }
             if !seems.sure {
-                faint(ui, scope.palette, "Unsure: the two are hard to tell apart in this light. Look at the wire itself.");
+                faint(
+                    ui,
+                    scope.palette,
+                    "Unsure: the two are hard to tell apart in this light. Look at the wire itself.",
+                );
             }
         }
     }
     grey(ui, scope.palette, colour, out);
+}
+
+/// Draws the key that has the colour of a wire looked at on the photo that shows it.
+pub fn key(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut Requests) {
+    let is_open = scope.view.on_photo.colour.as_ref().is_some_and(|colour| colour.wire == id);
+    if !is_open
+        && !wire.path.is_empty()
+        && !scope.machine.photos.is_empty()
+        && ui.button("Look at its colour on the photo").clicked()
+    {
+        out.photo(PhotoRequest::LookAtColour(id));
+    }
 }
 
 fn grey(ui: &mut Ui, palette: &Palette, colour: &ColourOf, out: &mut Requests) {

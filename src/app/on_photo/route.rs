@@ -28,7 +28,11 @@ pub fn terminal_on(scene: &Scene, photo: &Photo, terminal: &TerminalRef) -> Opti
 }
 
 /// The terminal nearest to a place, within a distance in pixels of the photo.
-pub fn nearest(terminals: &[(TerminalRef, PhotoPoint)], at: PhotoPoint, within_px: f64) -> Option<(TerminalRef, PhotoPoint)> {
+pub fn nearest(
+    terminals: &[(TerminalRef, PhotoPoint)],
+    at: PhotoPoint,
+    within_px: f64,
+) -> Option<(TerminalRef, PhotoPoint)> {
     let far = |place: &PhotoPoint| (place[0] - at[0]).hypot(place[1] - at[1]);
     let nearest = terminals.iter().min_by(|a, b| far(&a.1).total_cmp(&far(&b.1)))?;
     (far(&nearest.1) <= within_px).then(|| nearest.clone())
@@ -163,7 +167,8 @@ mod tests {
 
     #[test]
     fn however_much_a_path_winds_its_bends_are_bounded() {
-        let path: Vec<_> = (0..4000).map(|n| point(f64::from(n), 30.0 * (f64::from(n) / 7.0).sin(), true)).collect();
+        let wave = |n: f64| 400.0 * (n / 300.0).sin() + 30.0 * (n / 7.0).sin();
+        let path: Vec<_> = (0..4000).map(f64::from).map(|n| point(n, wave(n), true)).collect();
         let bends = super::bends(&Placement::default(), &path, 4.0);
         assert!(bends.len() <= MOST_BENDS && bends.len() > 5, "{}", bends.len());
     }

@@ -86,8 +86,7 @@ pub fn accepted(machine: &Machine, photo: &Photo, proposed: &WireProposed) -> Op
     if !proposed.ends.iter().all(|end| machine.parts.contains(end.part)) {
         return None;
     }
-    let [from, to] =
-        proposed.ends.clone().map(|end| WireEnd { at: EndAt::Terminal(end), ..WireEnd::default() });
+    let [from, to] = proposed.ends.clone().map(|end| WireEnd { at: EndAt::Terminal(end), ..WireEnd::default() });
     let path = bends(&photo.placement, &proposed.path, proposed.width_px);
     let wire = Wire { key: machine.free_tag("W"), from, to, path, ..Wire::default() };
     let label = format!("Accept {} on photo {}", wire.key, photo.name);
@@ -102,6 +101,19 @@ pub fn is_recorded(machine: &Machine, proposed: &WireProposed) -> bool {
         let ends = (&wire.from.at, &wire.to.at);
         ends == (&a, &b) || ends == (&b, &a)
     })
+}
+
+/// Whether most of a proposed wire runs within a width of another.
+pub fn runs_along(one: &WireProposed, other: &WireProposed) -> bool {
+    const EVERY: usize = 6;
+    const MOST: f64 = 0.6;
+    let near = |at: PhotoPoint| {
+        let places = other.path.iter().step_by(EVERY / 2);
+        places.map(|place| (place.at[0] - at[0]).hypot(place.at[1] - at[1])).any(|far| far < other.width_px.max(1.0))
+    };
+    let places: Vec<PhotoPoint> = one.path.iter().step_by(EVERY).map(|point| point.at).collect();
+    let along = places.iter().filter(|at| near(**at)).count();
+    along as f64 > MOST * places.len() as f64
 }
 
 /// The pins on the seen part of a proposed wire, to look at its colour.
