@@ -26,8 +26,7 @@ const MOST_NAMED: usize = 400;
 pub struct Centre {
     camera: Camera,
     pointing: Pointing,
-    textures: PhotoTextures,
-    pixels: BTreeMap<PhotoId, Arc<PhotoPixels>>,
+    pictures: Pictures,
     derived: Arc<Derived>,
     sheet: Sheet,
     flags: Flags,
@@ -37,10 +36,18 @@ pub struct Centre {
     reveal: Vec<Thing>,
     held: context::Held,
     nearer: f32,
-    /// Photos that are still being read in.
-    coming: Vec<Coming>,
     live: Live,
     screen: Screen,
+}
+
+/// The pictures of photos.
+#[derive(Default)]
+struct Pictures {
+    textures: PhotoTextures,
+    /// Pixels of those of the record.
+    pixels: BTreeMap<PhotoId, Arc<PhotoPixels>>,
+    /// Those that are still being read in.
+    coming: Vec<Coming>,
 }
 
 /// Where the canvas was drawn last.
@@ -88,12 +95,12 @@ impl Centre {
 
     /// The pixels of a photo, where they can be drawn.
     pub fn pixels(&self, id: PhotoId) -> Option<&Arc<PhotoPixels>> {
-        self.pixels.get(&id)
+        self.pictures.pixels.get(&id)
     }
 
     /// The pixels of all photos that can be drawn.
     pub fn all_pixels(&self) -> &BTreeMap<PhotoId, Arc<PhotoPixels>> {
-        &self.pixels
+        &self.pictures.pixels
     }
 
     /// Takes the newest results and pixels from the desk.
@@ -103,8 +110,9 @@ impl Centre {
             self.flags.take(&self.derived);
         }
         let machine = Arc::clone(desk.machine());
-        self.coming = desk.photos_coming();
-        self.pixels = machine.photos.iter().filter_map(|(id, photo)| Some((id, desk.photo_pixels(photo)?))).collect();
+        self.pictures.coming = desk.photos_coming();
+        self.pictures.pixels =
+            machine.photos.iter().filter_map(|(id, photo)| Some((id, desk.photo_pixels(photo)?))).collect();
     }
 
     /// Draws it.
@@ -124,21 +132,22 @@ impl Centre {
         painter.rect_filled(screen, CornerRadius::ZERO, scope.palette.sheet);
         let photos_shown = !scope.view.shown.photos_hidden;
         if photos_shown {
-            self.textures.begin();
+            self.pictures.textures.begin();
             for (id, photo) in scope.machine.photos.iter() {
-                if let Some(pixels) = self.pixels.get(&id) {
-                    self.textures.paint(&painting, photo, pixels);
+                if let Some(pixels) = self.pictures.pixels.get(&id) {
+                    self.pictures.textures.paint(&painting, photo, pixels);
                 }
             }
-            for coming in &self.coming {
-                self.textures.paint(&painting, &coming.photo, &coming.pixels);
+            for coming in &self.pictures.coming {
+                self.pictures.textures.paint(&painting, &coming.photo, &coming.pixels);
             }
         }
         if scope.view.shown.grid {
             painting.grid();
         }
         self.halos(&painting, &scene, scope);
-        let photos = scope.machine.photos.iter().filter(|(id, _)| photos_shown && self.pixels.contains_key(id));
+        let photos =
+            scope.machine.photos.iter().filter(|(id, _)| photos_shown && self.pictures.pixels.contains_key(id));
         let shown = Shown {
             scene: Arc::clone(&scene),
             electrical: self.derived.electrical.clone(),
@@ -169,7 +178,7 @@ impl Centre {
     /// Brings into sight what was asked for.
     fn aim(&mut self, screen: Rect, scene: &Scene, scope: &Scope<'_>) {
         let everything = || {
-            let coming = self.coming.iter().map(|coming| &coming.photo);
+            let coming = self.pictures.coming.iter().map(|coming| &coming.photo);
             let corners = scope.machine.photos.values().chain(coming).flat_map(super::canvas::photo_corners);
             Area::round(scene.area().into_iter().flat_map(Area::corners).chain(corners))
         };

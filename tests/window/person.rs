@@ -174,6 +174,12 @@ impl Person {
     pub fn clicks_at(&mut self, at: Point, times: usize) {
         self.move_to(at);
         let pos = self.harness.state().on_screen(at);
+        let usual = self.harness.ctx.options(|options| options.input_options.max_double_click_delay);
+        // A frame of the tests takes longer than a double click may.
+        let delay = |seconds: f64, person: &Self| {
+            person.harness.ctx.options_mut(|options| options.input_options.max_double_click_delay = seconds);
+        };
+        delay(if times > 1 { 10.0 } else { usual }, self);
         for _ in 0..times {
             for pressed in [true, false] {
                 let button = egui::PointerButton::Primary;
@@ -181,6 +187,7 @@ impl Person {
                 self.harness.run_steps(1);
             }
         }
+        delay(usual, self);
         self.look();
         // The next click is no second click of a double.
         self.harness.run_steps(30);
