@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use egui::{Color32, ColorImage, Key, Modifiers, Rect};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use wirewitness::app::theme::Theme;
 use wirewitness::app::{Doing, Prefs, Proposals, Selection, Stage};
 use wirewitness::desk::WireProposed;
 use wirewitness::machine::{
@@ -503,6 +504,16 @@ fn pictures_of_what_is_done_on_photos_are_drawn_where_this_computer_can_draw() {
         click_px(&mut person, photo, [50.0, 268.0]);
         click_px(&mut person, photo, [650.0, 268.0]);
         shot(&mut person, "bundle");
+    }
+    for theme in [Theme::Night, Theme::Sun] {
+        let Some(mut person) = Person::with_pictures((1366.0, 768.0), Prefs { theme, ..prefs() }) else { return };
+        let photo = put_in(&mut person, &leads(folder.path()));
+        person.key(Key::T);
+        click_px(&mut person, photo, [50.0, 268.0]);
+        click_px(&mut person, photo, [400.0, 268.0]);
+        let at = canvas(&person, photo, [600.0, 268.0]);
+        person.move_to(at);
+        save(&mut person, &format!("photo-{}", theme.words()));
     }
     let Some(mut person) = Person::with_pictures((1024.0, 768.0), Prefs { touch: true, text_size: 18, ..prefs() })
     else {

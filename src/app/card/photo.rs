@@ -5,7 +5,7 @@ use egui::Ui;
 use super::ask;
 use crate::app::action::Action;
 use crate::app::changes;
-use crate::app::on_photo::{Doing, PhotoRequest, Trace, terminals_on};
+use crate::app::on_photo::{Doing, PhotoRequest, Trace, terminals_on, turned_details};
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, faint, field, group, name, row, wrong};
@@ -59,10 +59,12 @@ fn upright(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, out: &mut Requests) {
             let key = ui.button(words);
             name(ui, key.id, &format!("{words}, a quarter"));
             if key.clicked() {
-                out.edit(changes::photo(scope.machine, id, words, |photo| {
+                let mut edit = changes::photo(scope.machine, id, words, |photo| {
                     photo.quarter_turns = (photo.quarter_turns + turns) % 4;
                     photo.size_px.swap(0, 1);
-                }));
+                });
+                edit.changes.extend(turned_details(scope.machine, id, turns));
+                out.edit(edit);
             }
         }
     });

@@ -9,7 +9,7 @@ use super::{Doing, PhotoRequest};
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{faint, group, name};
-use crate::machine::{Crop, Edit, Machine, Part, PartId, Photo, Point};
+use crate::machine::{Change, Crop, Edit, Machine, Part, PartId, Photo, PhotoId, Point};
 use crate::tracing::{PhotoPixels, PhotoPoint};
 
 /// Room left round the terminals, as a share of what they take up.
@@ -60,6 +60,24 @@ fn rect(photo: &Photo, a: PhotoPoint, b: PhotoPoint) -> Option<[u32; 4]> {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "cut to the photo's size above")]
     let whole = |value: f64| value as u32;
     (width >= LEAST_PX && height >= LEAST_PX).then(|| [left, top, width, height].map(whole))
+}
+
+/// The details of a photo, turned with it by so many quarters clockwise.
+pub fn turned(machine: &Machine, id: PhotoId, quarters: u8) -> Vec<Change> {
+    let Some(photo) = machine.photos.get(id) else { return Vec::new() };
+    let shown = machine.parts.iter().filter_map(|(part, entry)| Some((part, entry, entry.crop?)));
+    shown
+        .filter(|(.., crop)| crop.photo == id)
+        .map(|(part, entry, mut crop)| {
+            let mut size = photo.size_px;
+            for _ in 0..quarters % 4 {
+                let [left, top, width, height] = crop.rect_px;
+                crop.rect_px = [size[1].saturating_sub(top.saturating_add(height)), left, height, width];
+                size.swap(0, 1);
+            }
+            Change::Part(part, Some(Arc::new(Part { crop: Some(crop), ..entry.clone() })))
+        })
+        .collect()
 }
 
 /// The edit that keeps a detail with a part.
@@ -177,6 +195,12 @@ mod tests {
         let id = machine.parts.add(part);
         let crop = round(&machine, id).unwrap();
         assert_eq!((crop.photo, crop.rect_px), (photo, [0, 0, 84, 34]));
+        machine.apply(cut(&machine.clone(), id, crop));
+        // The upper left corner of 400 by 300 lies at the upper right of 300 by 400 after a quarter clockwise, at the lower left after three.
+        for (quarters, rect) in [(1, [266, 0, 34, 84]), (2, [316, 266, 84, 34]), (3, [0, 316, 34, 84])] {
+            let [Change::Part(_, Some(turned))] = &turned(&machine, photo, quarters)[..] else { panic!() };
+            assert_eq!(turned.crop.unwrap().rect_px, rect, "{quarters}");
+        }
         let crop = between(&machine, Point::new(300.0, 280.0), Point::new(900.0, 200.0)).unwrap();
         assert_eq!(crop.rect_px, [300, 200, 100, 80]);
         assert_eq!(between(&machine, Point::new(300.0, 280.0), Point::new(301.0, 281.0)), None);

@@ -13,7 +13,7 @@ mod route;
 mod trace;
 
 pub use bar::show as bar;
-pub use detail::show as detail;
+pub use detail::{show as detail, turned as turned_details};
 pub use marks::{Live, show as marks};
 pub use offer::{key as colour_key, show as colour_offer};
 pub use route::terminals_on;
