@@ -20,6 +20,8 @@ mod kept_apart;
 mod mysteries;
 #[path = "window/names.rs"]
 mod names;
+#[path = "window/on_photo.rs"]
+mod on_photo;
 #[path = "window/person.rs"]
 mod person;
 #[path = "window/pictures.rs"]
@@ -28,5 +30,7 @@ mod pictures;
 mod practice;
 #[path = "window/removal.rs"]
 mod removal;
+#[path = "traced/truth.rs"]
+mod truth;
 #[path = "window/visits.rs"]
 mod visits;

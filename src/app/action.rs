@@ -50,6 +50,8 @@ pub enum Action {
     BlackProbe,
     /// Write the reading into the log.
     LogReading,
+    /// Follow a wire on a photo.
+    FollowWire,
     /// Go to a stage.
     Go(Stage),
     /// Go to the field that searches the list.
@@ -91,7 +93,7 @@ pub enum Group {
 
 impl Group {
     /// All, in the order of the menus.
-    pub const ALL: [Self; 5] = [Self::Record, Self::Edit, Self::Readings, Self::View, Self::Help];
+    pub const ALL: [Self; 47] = [Self::Record, Self::Edit, Self::Readings, Self::View, Self::Help];
 
     /// In words.
     pub fn words(self) -> &'static str {
@@ -107,7 +109,7 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 40] = [
+    pub const ALL: [Self; 47] = [
         Self::New,
         Self::Open,
         Self::Save,
@@ -122,6 +124,7 @@ impl Action {
         Self::Remove,
         Self::Turn,
         Self::Mirror,
+        Self::FollowWire,
         Self::Search,
         Self::Cancel,
         Self::RedProbe,
@@ -174,6 +177,7 @@ impl Action {
             Self::RedProbe => "Red probe to the pointer",
             Self::BlackProbe => "Black probe to the pointer",
             Self::LogReading => "Log the reading",
+            Self::FollowWire => "Follow a wire on a photo",
             Self::Go(Stage::Photos) => "Go to photos",
             Self::Go(Stage::Parts) => "Go to parts",
             Self::Go(Stage::Wires) => "Go to wires",
@@ -210,6 +214,7 @@ impl Action {
             | Self::Remove
             | Self::Turn
             | Self::Mirror
+            | Self::FollowWire
             | Self::Search => Group::Edit,
             Self::RedProbe | Self::BlackProbe | Self::LogReading => Group::Readings,
             Self::Fit
@@ -253,6 +258,7 @@ impl Action {
             Self::RedProbe => vec![key(none, Key::Num1)],
             Self::BlackProbe => vec![key(none, Key::Num2)],
             Self::LogReading => vec![key(none, Key::Enter)],
+            Self::FollowWire => vec![key(none, Key::T)],
             Self::Go(stage) => {
                 let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
                 let place = Stage::ALL.iter().position(|&other| other == stage);

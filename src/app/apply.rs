@@ -6,11 +6,12 @@ use crate::machine::{EndAt, Machine, Point, Reading, Thing, VisitId};
 use crate::quantity::{Function, Value};
 
 use super::action::Action;
+use super::on_photo::{Doing, PhotoRequest, Trace};
 use super::request::{EntryRequest, Request, Requests, Show};
 use super::selection::{Probe, Probes, Selection};
 use super::shell::Shell;
 use super::stage::Stage;
-use super::view::{Asked, Entry, FileBar, Leaving, Overlay, Scaling};
+use super::view::{Asked, Entry, FileBar, Leaving, Overlay};
 use super::{arrange, card};
 
 /// The visit a reading of now belongs to: the last one, where it is of today and not closed.
@@ -35,6 +36,7 @@ impl Shell {
                 Request::Entry(entry) => self.enter(entry),
                 Request::File(file) => self.file(ctx, file),
                 Request::Practice(request) => self.practise(request),
+                Request::Photo(request) => self.on_photo(request),
                 Request::Prefs(prefs) => self.set_prefs(prefs),
             }
             ctx.request_repaint();
@@ -75,6 +77,7 @@ impl Shell {
                     self.enter(EntryRequest::Put(probe, Some(spot)));
                 }
             }
+            Action::FollowWire => self.on_photo(PhotoRequest::Begin(Doing::Trace(Trace::default()))),
             Action::LogReading => {
                 let text = self.view.entry.text.clone();
                 self.enter(EntryRequest::Log(text));
@@ -106,6 +109,10 @@ impl Shell {
         self.view.list_hidden = false;
         self.view.placing = None;
         self.view.lifting = None;
+        self.view.on_photo.doing = None;
+        if !matches!(stage, Stage::Photos | Stage::Parts | Stage::Wires) {
+            self.view.on_photo.proposed = None;
+        }
         if stage != Stage::Findings {
             self.view.finding = None;
         }
@@ -122,9 +129,10 @@ impl Shell {
             self.outside.after_save = None;
         } else if self.centre.leave_begun() {
             // What was begun on the canvas is gone; the rest stays as it is.
-        } else if view.placing.is_some() || view.scaling.is_some() || view.lifting.is_some() {
+        } else if view.on_photo.is_busy() {
+            self.on_photo(PhotoRequest::Stop);
+        } else if view.placing.is_some() || view.lifting.is_some() {
             view.placing = None;
-            view.scaling = None;
             view.lifting = None;
         } else {
             view.selection = Selection::default();
@@ -194,14 +202,6 @@ impl Shell {
             Show::Place(kind) => self.view.placing = kind,
             Show::PlaceNow(at) => self.place(at),
             Show::Wire(from, to, bends, place) => self.wire(from, to, &bends, place),
-            Show::Scale(photo) => self.view.scaling = photo.map(|photo| Scaling { photo, points: Vec::new() }),
-            Show::ScalePoint(at) => {
-                if let Some(scaling) = &mut self.view.scaling
-                    && scaling.points.len() < 2
-                {
-                    scaling.points.push(at);
-                }
-            }
             Show::Overlay(overlay) => self.view.overlay = overlay,
             Show::Compared(shown) => {
                 self.view.shown.compared = shown;

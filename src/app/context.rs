@@ -6,6 +6,7 @@ use crate::drawing::{Handle, Scene};
 use crate::machine::{Edit, EndAt, Machine, PathPoint, Point, Side, Spot, Thing, Wire, WireId};
 
 use super::action::Action;
+use super::on_photo::{Doing, PhotoRequest, Trace};
 use super::request::{EntryRequest, Requests, Show};
 use super::scope::Scope;
 use super::selection::{Probe, Selection};
@@ -106,7 +107,14 @@ fn of_thing(ui: &mut Ui, thing: &Thing, at: Option<Point>, scene: &Scene, scope:
             actions(ui, &[Action::Remove], out);
         }
         Thing::Photo(id) => {
-            item(ui, "Scale by two points", || out.show(Show::Scale(Some(*id))));
+            let id = *id;
+            item(ui, Action::FollowWire.words(), || {
+                out.photo(PhotoRequest::Begin(Doing::Trace(Trace { photo: Some(id), ..Trace::default() })));
+            });
+            item(ui, "Scale by two points", || out.photo(PhotoRequest::Begin(Doing::Scale(id, Vec::new()))));
+            item(ui, "Straighten by four corners", || {
+                out.photo(PhotoRequest::Begin(Doing::Straighten(id, Vec::new())));
+            });
             actions(ui, &[Action::Remove], out);
         }
         _ => {}

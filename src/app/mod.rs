@@ -22,6 +22,7 @@ mod judge;
 mod lists;
 mod marks;
 mod messages;
+mod on_photo;
 mod overlays;
 mod panels;
 mod prefs;
@@ -38,6 +39,7 @@ mod widgets;
 mod witness;
 
 pub use action::{Action, Group};
+pub use on_photo::{ColourOf, Doing, Ending, OnPhoto, PhotoRequest, Proposals, Trace};
 pub use prefs::Prefs;
 pub use run::{RunError, run};
 pub use selection::{Probe, Probes, Selection, is_present};

@@ -3,10 +3,11 @@
 use std::path::PathBuf;
 
 use crate::desk::{CopyOf, JobId};
-use crate::machine::{ConditionId, Edit, EndAt, MeterId, MysteryId, PhotoId, Point, Spot, Thing, VisitId, WireId};
+use crate::machine::{ConditionId, Edit, EndAt, MeterId, MysteryId, Point, Spot, Thing, VisitId, WireId};
 use crate::quantity::Function;
 
 use super::action::Action;
+use super::on_photo::PhotoRequest;
 use super::prefs::Prefs;
 use super::selection::{Probe, Selection};
 use super::view::{FindingKey, Overlay};
@@ -34,6 +35,8 @@ pub enum Request {
     File(FileRequest),
     /// Something about practice.
     Practice(PracticeRequest),
+    /// Something on a photo.
+    Photo(PhotoRequest),
     /// Other preferences.
     Prefs(Prefs),
 }
@@ -74,10 +77,6 @@ pub enum Show {
     PlaceNow(Option<Point>),
     /// Draw a wire between these two ends, with these bends; the place is that of a second end on nothing.
     Wire(EndAt, EndAt, Vec<Point>, Option<Point>),
-    /// Take two points on this photo, or stop it.
-    Scale(Option<PhotoId>),
-    /// A point for the scale of a photo.
-    ScalePoint(Point),
     /// Put this over the window.
     Overlay(Overlay),
     /// Stop this job.
@@ -208,6 +207,11 @@ impl Requests {
     /// Asks for something about files.
     pub fn file(&mut self, request: FileRequest) {
         self.ask(Request::File(request));
+    }
+
+    /// Asks for something on a photo.
+    pub fn photo(&mut self, request: PhotoRequest) {
+        self.ask(Request::Photo(request));
     }
 
     /// Takes all of them out.

@@ -1,13 +1,15 @@
 //! What draw functions may look at: an immutable view of the record, its results and what the window shows.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Compared, Derived, Electrical, Identified, Job, Practice, Recovery, Removal};
+use crate::desk::{Compared, Derived, Electrical, Followed, Identified, Job, Practice, Recovery, Removal};
 use crate::findings::Finding;
-use crate::machine::{ConditionId, Machine, WireId};
+use crate::machine::{ConditionId, Machine, PhotoId, WireId};
 use crate::removal::Judged;
+use crate::tracing::PhotoPixels;
 
 use super::judge::Judgement;
 use super::lists::Lists;
@@ -28,6 +30,8 @@ pub struct Scope<'a> {
     pub results: Results<'a>,
     /// The file it lies in.
     pub file: FileFacts<'a>,
+    /// What is known of the pictures of photos.
+    pub photos: PhotoFacts<'a>,
     /// What the window shows.
     pub view: &'a View,
     /// What the lists hold.
@@ -79,6 +83,17 @@ pub struct Results<'a> {
     pub fresh: bool,
     /// What the two probes show by the record, as far as it can be said.
     pub judgement: &'a Judgement,
+}
+
+/// What is known of the pictures of photos, beside the record.
+#[derive(Clone, Copy)]
+pub struct PhotoFacts<'a> {
+    /// Pixels, of those that can be drawn.
+    pub pixels: &'a BTreeMap<PhotoId, Arc<PhotoPixels>>,
+    /// What to know of damaged ones.
+    pub remarks: &'a BTreeMap<PhotoId, String>,
+    /// The wire that is followed.
+    pub followed: Option<&'a Arc<Followed>>,
 }
 
 /// The file the record lies in, and what can be taken back.

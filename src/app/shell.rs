@@ -14,13 +14,14 @@ use super::dialogs::Dialogs;
 use super::judge::{self, Judgement};
 use super::lists::Lists;
 use super::messages::{self, Messages};
+use super::on_photo::Doing;
 use super::prefs::Prefs;
 use super::request::{Requests, Show};
-use super::scope::{FileFacts, Results, Scope};
+use super::scope::{FileFacts, PhotoFacts, Results, Scope};
 use super::stage::Stage;
 use super::theme::{self, Look};
 use super::view::{Leaving, Overlay, View};
-use super::{card, file_bar, marks, overlays, panels, shortcuts};
+use super::{card, file_bar, marks, on_photo, overlays, panels, shortcuts};
 
 /// Seconds between two autosaves.
 const AUTOSAVE_SECONDS: f64 = 5.0;
@@ -127,6 +128,11 @@ impl Shell {
         self.messages.shown()
     }
 
+    /// Where a place of the canvas, in millimetres, lies on the screen, as it was drawn last.
+    pub fn on_screen(&self, at: Point) -> egui::Pos2 {
+        self.centre.on_screen(at)
+    }
+
     /// Whether the program is to end.
     pub fn ends(&self) -> bool {
         self.outside.ends
@@ -159,10 +165,16 @@ impl Shell {
         self.take_dialogs(&ctx);
         let mut out = Requests::default();
         self.take_drops(&ctx, &mut out);
+        self.take_pasted(&ctx, &mut out);
         shortcuts::take(&ctx, &self.view, &mut out);
         self.refresh();
         self.look();
         self.centre.refresh(&mut self.desk);
+        self.follow_on_photo();
+        if !self.desk.jobs().is_empty() {
+            // How far work is goes on being shown.
+            ctx.request_repaint_after(std::time::Duration::from_millis(200));
+        }
         self.draw(ui, &mut out);
         self.carry_out(&ctx, out);
         if self.desk.is_judging() {
@@ -182,10 +194,13 @@ impl Shell {
             self.view.entry.meter = self.view.entry.meter.filter(|&meter| machine.meters.contains(meter));
             self.view.removing.chosen.retain(|&wire| machine.wires.contains(wire));
             self.view.lifting = self.view.lifting.filter(|&condition| machine.conditions.contains(condition));
-            if self.view.scaling.as_ref().is_some_and(|scaling| !machine.photos.contains(scaling.photo)) {
-                self.view.scaling = None;
-            }
+            self.keep_on_photo();
         }
+        let colour = self.view.on_photo.colour.as_ref();
+        if colour.is_some_and(|colour| !self.view.selection.wires().contains(&colour.wire)) {
+            self.view.on_photo.colour = None;
+        }
+        let machine = self.desk.machine();
         let derived = self.desk.derived();
         self.lists.refresh(
             (machine, self.desk.revision()),
@@ -243,6 +258,9 @@ impl Shell {
         let now = self.desk.now();
         let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
         let band_reason = marks::band_reason(&derived, &machine.facts, band);
+        let pixels = self.centre.all_pixels().clone();
+        let remark = |photo: &_| self.desk.photo_remark(photo).map(str::to_owned);
+        let remarks = machine.photos.iter().filter_map(|(id, photo)| Some((id, remark(photo)?))).collect();
         let scope = Scope {
             machine: &machine,
             catalogue: &catalogue,
@@ -271,6 +289,7 @@ impl Shell {
                 undo: self.desk.undo_label(),
                 redo: self.desk.redo_label(),
             },
+            photos: PhotoFacts { pixels: &pixels, remarks: &remarks, followed: self.desk.followed() },
             view: &self.view,
             lists: &self.lists,
             prefs: &self.prefs,
@@ -302,10 +321,13 @@ impl Shell {
                 .show_separator_line(false)
                 .show(ui, |ui| panels::practice_bar(ui, &scope, practice, out));
         }
-        Panel::bottom("reading bar")
-            .frame(frame(Margin::symmetric(8, 6)))
-            .show_separator_line(false)
-            .show(ui, |ui| panels::reading_bar(ui, &scope, out));
+        Panel::bottom("reading bar").frame(frame(Margin::symmetric(8, 6))).show_separator_line(false).show(ui, |ui| {
+            if scope.view.on_photo.is_busy() {
+                on_photo::bar(ui, &scope, out);
+            } else {
+                panels::reading_bar(ui, &scope, out);
+            }
+        });
         let width = ui.ctx().content_rect().width();
         let narrow = width < text * NARROW;
         let [rail, list, card] = widths(width, text);
@@ -322,7 +344,9 @@ impl Shell {
         // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
         let plan = panels::plan_is_shown(&scope);
         let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none() && !plan;
-        if !(narrow && nothing_chosen && !scope.view.list_hidden) {
+        // While points are taken on a photo, a narrow window gives it the room of the card.
+        let taken = scope.view.on_photo.doing.as_ref().is_some_and(|doing| *doing != Doing::Grey);
+        if !(narrow && (taken || nothing_chosen && !scope.view.list_hidden)) {
             let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
             panel.show(ui, |ui| {
                 steady(ui, |ui| {
@@ -391,6 +415,8 @@ impl Shell {
                     self.centre.show_everything();
                 }
                 Event::PhotoReady(_) => {}
+                Event::WiresProposed(photo, wires) => self.take_proposals(photo, wires),
+                Event::Warned { what, message } => self.messages.error(what, message),
                 Event::Failed { what, message } => {
                     self.outside.after_save = None;
                     self.messages.error(what, message);

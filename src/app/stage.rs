@@ -56,7 +56,9 @@ impl Stage {
         match self {
             Self::Photos => "Click a photo to select it; drag it to where it belongs.",
             Self::Parts => "Choose a kind, then click where the part sits. Click a part to select it.",
-            Self::Wires => "Click a terminal to begin a wire, click for a bend, click a terminal to end it.",
+            Self::Wires => {
+                "Click a terminal to begin a wire, click for a bend, click a terminal to end it. T follows a wire on a photo."
+            }
             Self::Readings => "Click a terminal for the red probe, another for the black one.",
             Self::Mysteries => "Click a wire end, a part or a terminal that is not known for certain.",
             Self::Findings => "Click a flag to read its finding.",

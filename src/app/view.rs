@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::machine::{ConditionId, MeterId, PhotoId, Point, Spot, Thing, WireId};
+use crate::machine::{ConditionId, MeterId, Spot, Thing, WireId};
 use crate::quantity::Function;
 
+use super::on_photo::OnPhoto;
 use super::selection::{Probes, Selection};
 use super::stage::Stage;
 
@@ -63,15 +64,6 @@ pub struct Entry {
     pub logged: bool,
 }
 
-/// Two points of known distance being taken on a photo.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Scaling {
-    /// The photo.
-    pub photo: PhotoId,
-    /// The points taken so far, at most two, in canvas millimetres.
-    pub points: Vec<Point>,
-}
-
 /// What the window shows, and how.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct View {
@@ -95,8 +87,8 @@ pub struct View {
     pub removing: Removing,
     /// The kind of part that the next click places.
     pub placing: Option<String>,
-    /// Two points being taken on a photo.
-    pub scaling: Option<Scaling>,
+    /// What is being done on photos.
+    pub on_photo: OnPhoto,
     /// The condition that leads are being lifted for by clicking on their ends.
     pub lifting: Option<ConditionId>,
     /// What lies over the window.

@@ -11,6 +11,7 @@ use super::compared::Compared;
 use super::compute::Compute;
 use super::derived::{Derived, Deriver, Input, Look};
 use super::files::{Delivery, Home};
+use super::following::Following;
 use super::foreseen::Asked;
 use super::history::History;
 use super::identified::{Identified, Mysteries, Question};
@@ -43,7 +44,7 @@ pub struct Desk {
     /// Rises with every record that comes to the desk, so that late results of another are known.
     pub(super) turn: u64,
     look: Look,
-    worked: Worked,
+    pub(super) worked: Worked,
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
@@ -52,13 +53,14 @@ pub struct Desk {
 }
 
 /// What is worked out beside the window, and what was asked for.
-struct Worked {
+pub(super) struct Worked {
     derived: Arc<Derived>,
     asked: Option<(u64, Look)>,
     compute: Compute<Deriver>,
     mysteries: Mysteries,
     removals: Removals,
     compared: Option<Arc<Compared>>,
+    pub(super) following: Following,
 }
 
 impl Desk {
@@ -81,6 +83,7 @@ impl Desk {
                 mysteries: Mysteries::new(),
                 removals: Removals::new(),
                 compared: None,
+                following: Following::new(),
             },
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
@@ -126,6 +129,7 @@ impl Desk {
         self.worked.compute.set_waker(Arc::clone(&waker));
         self.worked.mysteries.reason.set_waker(Arc::clone(&waker));
         self.worked.removals.judge.set_waker(Arc::clone(&waker));
+        self.worked.following.set_waker(Arc::clone(&waker));
         self.jobs.set_waker(waker);
     }
 
@@ -293,6 +297,10 @@ impl Desk {
                 self.fail("Working out what may be taken out", &why);
             }
             None => {}
+        }
+        self.photos.collect();
+        if let Err(why) = self.worked.following.collect() {
+            self.fail("Following a wire", &why);
         }
         for outcome in self.jobs.collect() {
             self.take_or_tell(outcome);

@@ -11,6 +11,7 @@ use egui_kittest::{Harness, Node};
 use wirewitness::app::{Outside, Prefs, Shell, Stage, theme};
 use wirewitness::catalogue::Catalogue;
 use wirewitness::desk::{Desk, Folders};
+use wirewitness::machine::Point;
 
 /// The time the tests take place at.
 pub const NOW: &str = "2026-03-02 10:15";
@@ -74,7 +75,7 @@ impl Person {
         loop {
             self.harness.run_steps(3);
             let desk = self.harness.state().desk();
-            if !desk.is_looking() && desk.jobs().is_empty() {
+            if !desk.is_looking() && !desk.is_following() && desk.jobs().is_empty() {
                 break;
             }
             assert!(begun.elapsed() < Duration::from_mins(1), "still at work: {:?}", desk.jobs());
@@ -164,6 +165,42 @@ impl Person {
     #[track_caller]
     pub fn click_on(&mut self, name: &str) {
         self.harness.get_by_label(name).click();
+        self.look();
+    }
+
+    /// Moves the pointer to a place of the canvas, in millimetres.
+    pub fn move_to(&mut self, at: Point) {
+        let at = self.harness.state().on_screen(at);
+        self.harness.event(egui::Event::PointerMoved(at));
+        self.look();
+    }
+
+    /// Clicks on a place of the canvas, in millimetres.
+    pub fn click_at(&mut self, at: Point) {
+        self.clicks_at(at, 1);
+    }
+
+    /// Clicks so many times on a place of the canvas, as quickly as a double click is done.
+    pub fn clicks_at(&mut self, at: Point, times: usize) {
+        self.move_to(at);
+        let pos = self.harness.state().on_screen(at);
+        let usual = self.harness.ctx.options(|options| options.input_options.max_double_click_delay);
+        // A frame of the tests takes longer than a double click may.
+        let delay = |seconds: f64, person: &Self| {
+            person.harness.ctx.options_mut(|options| options.input_options.max_double_click_delay = seconds);
+        };
+        delay(if times > 1 { 10.0 } else { usual }, self);
+        for _ in 0..times {
+            for pressed in [true, false] {
+                let button = egui::PointerButton::Primary;
+                self.harness.event(egui::Event::PointerButton { pos, button, pressed, modifiers: Modifiers::NONE });
+                self.harness.run_steps(1);
+            }
+        }
+        delay(usual, self);
+        self.look();
+        // The next click is no second click of a double.
+        self.harness.run_steps(30);
         self.look();
     }
 

@@ -4,6 +4,7 @@ use egui::Ui;
 
 use super::{ask, computed, findings_about, part_detail, some};
 use crate::app::action::Action;
+use crate::app::on_photo;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, three_ways, wrong};
@@ -36,6 +37,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PartId, out: &mut Requests) {
         }
     });
 
+    on_photo::detail(ui, scope, id, part, out);
     computed::part(ui, scope, id);
     terminals(ui, scope, id, part, out);
     part_detail::pins(ui, scope, id, part, out);

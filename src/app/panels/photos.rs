@@ -37,7 +37,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             scope,
             "No photos yet.",
             "Photograph each side of the opened machine, square on and in focus, before anything is moved. Then drop the \
-             photos into the window, or add them here. They are turned upright and lie under the drawing.",
+             photos into the window, paste a copied picture, or add them here. They are turned upright and lie under the drawing.",
         );
         return;
     }
