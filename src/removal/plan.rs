@@ -262,10 +262,10 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
                         && entry.is_some_and(|wire| wire.landed(side).is_some() && wire.state != WireState::CappedOff)
                 };
                 let others = machine.wires_at(terminal).filter(|&(other, side)| stays(other, side)).count();
-                let with = if others == 0 {
-                    String::new()
-                } else {
-                    format!(" {others} more on the same terminal stay: see that they hold.")
+                let with = match others {
+                    0 => String::new(),
+                    1 => " 1 more on the same terminal stays: see that it holds.".to_owned(),
+                    _ => format!(" {others} more on the same terminal stay: see that they hold."),
                 };
                 let word = match (which, near) {
                     ("first", Some(near)) if near == side && landed(side.other()).is_some() => {

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use egui::Key;
+use egui_kittest::kittest::Queryable as _;
 use wirewitness::app::theme::Theme;
 use wirewitness::app::{Prefs, Selection, Stage};
 use wirewitness::machine::{
@@ -99,6 +100,11 @@ fn pictures_of_the_removal_and_of_a_comparison_are_drawn_where_this_computer_can
             crate::removal::tick(&mut person, number);
         }
         save(&mut person, &format!("removal-ticked-{name}"));
+        for (part, control) in [("steps", "It is out: W92"), ("end", "Record as capped off")] {
+            person.harness.get_by_label(control).scroll_to_me();
+            person.look();
+            save(&mut person, &format!("removal-{part}-{name}"));
+        }
         person.go(Stage::Wires);
         person.harness.state_mut().view_mut().list_hidden = true;
         person.look();

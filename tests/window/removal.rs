@@ -174,6 +174,25 @@ fn steps_are_ticked_off_in_their_order_with_date_and_name_and_the_end_is_one_ste
 }
 
 #[test]
+fn what_was_not_decided_is_said_and_worked_on_when_asked_for() {
+    let mut person = Person::at((1366.0, 768.0), prefs());
+    person.open(&diagram("flower-cooler.ron"));
+    // The time is over before anything is decided.
+    let desk = person.harness.state_mut().desk_mut();
+    assert!(desk.judge_removal(&std::collections::BTreeSet::new(), 0));
+    desk.end_judging();
+    person.go(Stage::Removal);
+    wait(&mut person);
+    assert!(!person.harness.state().desk().removal().verdicts.is_whole());
+    assert!(person.sees("not decided: the work ended before"), "{:?}", person.names());
+    assert!(person.sees("NOT DECIDED"), "{:?}", person.names());
+    person.press("Work on, four times as long");
+    wait(&mut person);
+    assert!(person.harness.state().desk().removal().verdicts.is_whole());
+    assert!(!person.sees("NOT DECIDED") && person.sees("IN USE"), "{:?}", person.names());
+}
+
+#[test]
 fn work_that_stops_is_taken_back_in_one_step() {
     let mut person = locker((1366.0, 768.0));
     let before = machine(&person);
