@@ -294,6 +294,7 @@ fn terminals_are_laid_in_order_a_wire_snaps_to_them_and_a_detail_is_kept() {
     let wire = drawn.wires.values().next().unwrap_or_else(|| panic!("{:?}", person.harness.state().view().on_photo));
     assert_eq!(wire.from.at, EndAt::Terminal(TerminalRef::new(id, "1")));
     assert_eq!(wire.to.at, EndAt::Terminal(TerminalRef::new(id, "2")));
+    assert!(person.sees("Take RD, red"), "one pin is enough for its colour: {:?}", person.names());
     // Pins near the lugs are enough: the ends snap to the terminals. A double click pins and ends.
     person.command(Key::Z);
     person.key(Key::T);

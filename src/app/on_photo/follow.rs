@@ -108,7 +108,7 @@ impl Shell {
         self.messages.remark(format!("{key} drawn as it was followed on photo {name}; its colour is not set yet"));
         self.desk.apply(edit);
         self.view.selection = Selection::of(wire);
-        let pins: Vec<PhotoPoint> = followed.asked.pins.clone();
+        let pins = trace::places_of(trace, followed);
         self.view.on_photo.colour = Some(ColourOf { wire, photo, pins, grey: trace.grey });
         // Followed from a proposed wire: the next one is asked about.
         self.reveal_proposal();

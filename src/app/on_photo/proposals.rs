@@ -66,7 +66,8 @@ impl Shell {
             proposals.left.retain(|other| !trace::runs_along(other, &proposed));
             self.desk.apply(edit);
             self.view.selection = Selection::of(wire);
-            self.view.on_photo.colour = Some(ColourOf { wire, photo: id, pins: trace::pins_of(&proposed), grey: None });
+            self.view.on_photo.colour =
+                Some(ColourOf { wire, photo: id, pins: trace::places_on(&proposed.path), grey: None });
         }
         self.reveal_proposal();
     }
@@ -80,7 +81,7 @@ impl Shell {
         let proposed = proposals.left.remove(0);
         let trace = Trace {
             photo: Some(proposals.photo),
-            pins: trace::pins_of(&proposed),
+            pins: trace::places_on(&proposed.path),
             open_ends: true,
             ..Trace::default()
         };

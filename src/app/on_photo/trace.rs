@@ -34,16 +34,10 @@ impl Trace {
 pub fn followed(machine: &Machine, photo: &Photo, trace: &Trace, followed: &Followed) -> Option<(WireId, Edit)> {
     let follower = followed.follower.as_ref()?;
     let within = LANDS_WITHIN * follower.width_px();
-    let mut points = followed.path.points.clone();
+    let mut points = whole_path(trace, followed)?;
     let mut to = None;
     match &trace.ending {
-        Some(Ending::Terminal(terminal, at)) => {
-            if !trace.pins.is_empty() {
-                points.extend(follower.path_to(*at).points);
-            }
-            points.push(PathPoint { at: *at, seen: false });
-            to = Some(terminal.clone());
-        }
+        Some(Ending::Terminal(terminal, _)) => to = Some(terminal.clone()),
         Some(Ending::OutOfSight) => {
             let begins = trace.from.as_ref().map(|(terminal, _)| terminal);
             let terminals = terminals_on(machine, photo);
@@ -116,11 +110,32 @@ pub fn runs_along(one: &WireProposed, other: &WireProposed) -> bool {
     along as f64 > MOST * places.len() as f64
 }
 
-/// The pins on the seen part of a proposed wire, to look at its colour.
-pub fn pins_of(proposed: &WireProposed) -> Vec<PhotoPoint> {
-    let seen: Vec<PhotoPoint> = proposed.path.iter().filter(|point| point.seen).map(|point| point.at).collect();
+/// A few places along the seen part of a path, to look at the wire's colour.
+pub fn places_on(path: &[PathPoint]) -> Vec<PhotoPoint> {
+    let seen: Vec<PhotoPoint> = path.iter().filter(|point| point.seen).map(|point| point.at).collect();
     let step = (seen.len() / 5).max(1);
     seen.into_iter().skip(step / 2).step_by(step).take(6).collect()
+}
+
+/// The whole path of a wire that was followed, to the terminal it ends on.
+fn whole_path(trace: &Trace, followed: &Followed) -> Option<Vec<PathPoint>> {
+    let follower = followed.follower.as_ref()?;
+    let mut points = followed.path.points.clone();
+    if let Some(Ending::Terminal(_, at)) = &trace.ending {
+        if !trace.pins.is_empty() {
+            points.extend(follower.path_to(*at).points);
+        }
+        points.push(PathPoint { at: *at, seen: false });
+    }
+    Some(points)
+}
+
+/// Where to look at the colour of a wire that was followed: its pins, or where they are few its seen part; a terminal has not its colour.
+pub fn places_of(trace: &Trace, followed: &Followed) -> Vec<PhotoPoint> {
+    if trace.pins.len() > 2 {
+        return trace.pins.clone();
+    }
+    whole_path(trace, followed).map_or_else(Vec::new, |path| places_on(&path))
 }
 
 /// The photo with this number and its pixels, where they are whole.
