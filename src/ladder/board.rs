@@ -1,6 +1,5 @@
 //! The drawing board: devices and lines put down in millimetres. Series-parallel trees are put down here.
 
-use crate::drawing::Area;
 use crate::machine::Point;
 
 use super::graph::Graph;
@@ -208,12 +207,5 @@ impl<'g> Board<'g> {
         if !place.rails.right {
             self.line(place.nets[1], Point::new(x1, y), Point::new(x1, last));
         }
-    }
-
-    /// The rectangle round all lines and devices of a section.
-    pub(super) fn area(&self, from_line: usize, from_put: usize) -> Option<Area> {
-        let ends = self.lines.iter().skip(from_line).flat_map(|line| [line.a, line.b]);
-        let tips = self.puts.iter().skip(from_put).flat_map(Put::tips);
-        Area::round(ends.chain(tips))
     }
 }

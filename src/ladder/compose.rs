@@ -44,8 +44,6 @@ pub(super) struct RawSection {
     pub(super) kind: SectionKind,
     pub(super) group: usize,
     pub(super) poles: Vec<RawPole>,
-    /// Places in the board's list of devices.
-    pub(super) head: Vec<usize>,
     /// A winding or a board's input between the rails, drawn in the head.
     pub(super) drawn_giver: Option<usize>,
     /// The rails' x.
@@ -85,7 +83,6 @@ pub(super) fn composed(
             by_poles.entry(key).or_default().push(cluster);
         }
         for (key, clusters) in by_poles {
-            let from = board.puts.len();
             let mut composer = Composer { machine, catalogue, board: &mut *board, group, done: &mut done };
             let section = if key.is_empty() {
                 composer.power(index, clusters, y)
@@ -93,7 +90,6 @@ pub(super) fn composed(
                 composer.rails(index, clusters, y)
             };
             y = section.area.max.y + SECTION_GAP_MM;
-            debug_assert!(board.puts.len() >= from);
             done.sections.push(section);
         }
     }
@@ -160,7 +156,6 @@ impl Composer<'_, '_> {
             kind: SectionKind::Power,
             group,
             poles,
-            head: Vec::new(),
             drawn_giver: None,
             rails: [0.0, width],
             top: y,
@@ -197,14 +192,12 @@ impl Composer<'_, '_> {
             .fold(LEAST_WIDTH_MM, f64::max);
 
         let poles_y = y + HEAD_MM;
-        let from_put = self.board.puts.len();
         let from_line = self.board.lines.len();
         let giver = self.put_giver(poles, [0.0, width], poles_y);
         let head_rows = head.left.len().max(head.right.len());
         let first_y = poles_y + POLES_TO_RUNG_MM + ROW_MM * head_rows as f64;
         let left_from = self.put_head(&head.left, poles[0], 0.0, poles_y);
         let right_from = self.put_head(&head.right, poles[1], width, poles_y);
-        let head_puts: Vec<usize> = (from_put..self.board.puts.len()).collect();
 
         let mut row_y = first_y;
         for shape in &shapes {
@@ -234,7 +227,7 @@ impl Composer<'_, '_> {
         let poles = named.iter().filter_map(|&(net, x)| self.pole(net, Point::new(x, poles_y))).collect();
         let kind = if self.group.sense.is_some() { SectionKind::Input } else { SectionKind::Rails };
         let area = Area { min: Point::new(0.0, y), max: Point::new(width, row_y - ROW_MM) };
-        RawSection { kind, group, poles, head: head_puts, drawn_giver: giver, rails: [0.0, width], top: y, area }
+        RawSection { kind, group, poles, drawn_giver: giver, rails: [0.0, width], top: y, area }
     }
 
     /// What gives the supply of these two poles, drawn between the rails: a winding, a DC supply, a board's input. Plain

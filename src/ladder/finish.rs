@@ -161,6 +161,7 @@ impl Finish<'_> {
                 terminal: terminal_of(self.network, pole.node, pole.part),
                 name: name(pole.node, pole.part),
                 net: drawn.get(&pole.net).copied().unwrap_or(0),
+                at: pole.at,
             })
             .collect();
         let head = puts

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::catalogue::{Catalogue, Element, Family};
+use crate::catalogue::{Catalogue, Family};
 use crate::circuit::{Inside, Network, Node, Partition, Passive};
 use crate::machine::{Machine, Marking, PartId, Spot, TerminalRef, WireId};
 
@@ -329,9 +329,4 @@ pub(super) fn natural(tag: &str) -> NaturalKey {
         rest = left;
     }
     key
-}
-
-/// The name of an element as its part has it: a load's, a winding's.
-pub(super) fn element_name(element: &Element) -> Option<&str> {
-    element.name()
 }

@@ -106,6 +106,8 @@ pub struct Pole {
     pub name: String,
     /// The net of the supply's terminal, in [`Ladder::nets`].
     pub net: usize,
+    /// Where it is drawn.
+    pub at: Point,
 }
 
 /// One line with devices on it.

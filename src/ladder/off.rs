@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::catalogue::{Body, Element, Family};
+use crate::catalogue::{Body, Family};
 use crate::circuit::Network;
 use crate::machine::{EndAt, Machine, Mounting, PartId, Side, Thing, WireId, WireState};
 
@@ -266,9 +266,4 @@ pub(super) fn all_poles(graph: &Graph, groups: &[Group]) -> BTreeSet<usize> {
     let of_groups = groups.iter().flat_map(|group| group.poles.iter().copied());
     let of_givers = graph.givers.iter().filter(|giver| giver.nets[0] != giver.nets[1]).flat_map(|giver| giver.nets);
     of_groups.chain(of_givers).collect()
-}
-
-/// Whether an element is one that a ladder shows, or an ideal conductor or earth.
-pub(super) fn is_shown(element: &Element) -> bool {
-    !matches!(element, Element::Join { .. } | Element::Earth { .. })
 }

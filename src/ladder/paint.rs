@@ -10,7 +10,7 @@ use crate::machine::{Machine, Point, Spot, Thing};
 use super::board::{CELL_MM, Put, ROW_MM};
 use super::compose::{Composed, RawSection};
 use super::finish::Finished;
-use super::graph::{Edge, terminal_of};
+use super::graph::Edge;
 use super::layout::{Device, Drawing, Off, SectionKind, What};
 use super::names;
 use super::numbers::{drawn, shortened};
