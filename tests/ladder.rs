@@ -14,6 +14,12 @@ mod wired;
 
 #[path = "ladder/circuits.rs"]
 mod circuits;
+#[path = "ladder/many.rs"]
+mod many;
+#[path = "ladder/readback.rs"]
+mod readback;
+#[path = "ladder/rungs.rs"]
+mod rungs;
 
 fn demo(name: &str) -> Machine {
     let catalogue = Catalogue::built_in().unwrap();

@@ -182,6 +182,22 @@ impl<'g> Board<'g> {
         self.line(place.nets[1], Point::new(x, place.y), Point::new(place.x[1], place.y));
     }
 
+    /// The last line of a tree that begins on the upright at its left, or ends on the one at its right.
+    fn last_touch(&self, tree: &Tree, left: bool) -> usize {
+        match tree {
+            Tree::Leaf { .. } => 0,
+            Tree::Series(children, _) => {
+                let child = if left { children.first() } else { children.last() };
+                child.map_or(0, |child| self.last_touch(child, left))
+            }
+            Tree::Parallel(children) => {
+                let both = Rails { left: true, right: true };
+                let Some((last, before)) = children.split_last() else { return 0 };
+                before.iter().map(|child| self.size(child, both).rows).sum::<usize>() + self.last_touch(last, left)
+            }
+        }
+    }
+
     fn put_parallel(&mut self, children: &[Tree], place: Place) {
         let y = place.y;
         let [mut x0, mut x1] = place.x;
@@ -195,17 +211,18 @@ impl<'g> Board<'g> {
         }
         let both = Rails { left: true, right: true };
         let mut at = y;
-        let mut last = y;
+        let (mut last_left, mut last_right) = (y, y);
         for child in children {
-            last = at;
+            last_left = at + ROW_MM * self.last_touch(child, true) as f64;
+            last_right = at + ROW_MM * self.last_touch(child, false) as f64;
             self.put(child, Place { x: [x0, x1], y: at, nets: place.nets, rails: both });
             at += ROW_MM * self.size(child, both).rows as f64;
         }
         if !place.rails.left {
-            self.line(place.nets[0], Point::new(x0, y), Point::new(x0, last));
+            self.line(place.nets[0], Point::new(x0, y), Point::new(x0, last_left));
         }
         if !place.rails.right {
-            self.line(place.nets[1], Point::new(x1, y), Point::new(x1, last));
+            self.line(place.nets[1], Point::new(x1, y), Point::new(x1, last_right));
         }
     }
 }

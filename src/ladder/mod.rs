@@ -7,6 +7,7 @@
 
 mod arrange;
 mod board;
+mod bridge;
 mod compose;
 mod fabric;
 mod finish;

@@ -40,7 +40,7 @@ pub(super) fn volts(graph: &Graph, givers: &[usize], poles: [usize; 2]) -> Optio
 /// The state in which contacts are drawn, one sentence each.
 pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> Vec<String> {
     let mut found =
-        vec!["Drawn with every supply off: relays at rest, nothing commanded, switches as named here.".to_owned()];
+        vec!["Drawn de-energised and at rest: no relay worked, no output commanded, doors and switches as named here.".to_owned()];
     let mut switches: BTreeMap<_, Vec<String>> = BTreeMap::new();
     for &part in parts {
         let Some(body) = network.body(part) else { continue };
@@ -71,7 +71,7 @@ pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> V
     }
     let words: Vec<String> = switches.into_values().flatten().collect();
     if !words.is_empty() {
-        found.push(format!("Switches: {}.", words.join("; ")));
+        found.push(format!("Doors and switches: {}.", words.join("; ")));
     }
     found
 }

@@ -125,6 +125,14 @@ impl Survey<'_> {
         if edge.nets[0] == edge.nets[1] {
             return (Reason::Bridged, "both its ends are on one net".to_owned());
         }
+        let alone = |net: usize| {
+            self.graph.nets.get(net).is_some_and(|net| net.wires.is_empty() && net.edges.iter().all(|&on| {
+                self.graph.edges[on].part == edge.part
+            }))
+        };
+        if edge.nets.iter().all(|&net| alone(net)) {
+            return (Reason::LeadsNowhere, "not used: no wire is on it".to_owned());
+        }
         let sides = edge.nets.map(|net| self.side(net, index));
         let poles: Vec<usize> = sides.iter().flat_map(|side| side.poles.iter().copied()).collect();
         let ends: Vec<&(Reason, String)> = sides.iter().filter_map(|side| side.end.as_ref()).collect();

@@ -35,7 +35,7 @@ const BESIDE_LETTERS: usize = 32;
 /// Letters of a marking.
 const MARKING_LETTERS: usize = 7;
 /// Half the length of the longest symbol: markings stand beyond.
-const BODY_MM: f64 = 3.4;
+const BODY_MM: f64 = 3.9;
 const LINE_MM: f64 = 0.35;
 const DOT_MM: f64 = 0.7;
 
@@ -201,15 +201,13 @@ impl<'a> Painter<'a> {
             self.words_level(&mut items, (device, put, edge), extent, &markings);
             self.wire_numbers(&mut items, device, finished);
         }
-        if let What::Contact(_) = device.what
-            && let Some(reference) = device.references.first()
-            && let Some(rung) = finished.devices.get(reference.device).and_then(|coil| coil.rung)
-            && let Some(rung) = finished.rungs.get(rung)
-            && !put.upright
-        {
-            let below = (extent.max.y - put.at.y).max(2.6) + 0.6;
-            let number = format!("({})", rung.number);
-            items.push(text(put.at.moved(0.0, below), BELOW, NUMBER_MM, &number, Ink::Faint));
+        if let Some(words) = coil_reference(device, edge, finished) {
+            let (at, anchor) = if put.upright {
+                (put.at.moved(4.0, 3.2), Anchor::LEFT)
+            } else {
+                (put.at.moved(0.0, (extent.max.y - put.at.y).max(2.6) + 0.6), BELOW)
+            };
+            items.push(text(at, anchor, NUMBER_MM, &words, Ink::Faint));
         }
         let mut targets: Vec<Target> = device
             .ends
@@ -375,6 +373,17 @@ impl<'a> Painter<'a> {
     }
 }
 
+/// Where the coil of a contact is.
+fn coil_reference(device: &Device, edge: &Edge, finished: &Finished) -> Option<String> {
+    if !matches!(device.what, What::Contact(_)) {
+        return None;
+    }
+    edge.relay?;
+    let coil = device.references.first().and_then(|reference| finished.devices.get(reference.device));
+    let rung = coil.and_then(|coil| coil.rung).and_then(|rung| finished.rungs.get(rung));
+    Some(rung.map_or_else(|| "coil in the list".to_owned(), |rung| format!("({})", rung.number)))
+}
+
 /// The rungs on which the contacts of a coil are; those of break contacts are underlined.
 fn references(items: &mut Vec<Item>, coil: &Device, finished: &Finished, at: Point) {
     let mut rungs: Vec<(usize, bool)> = coil
@@ -386,6 +395,7 @@ fn references(items: &mut Vec<Item>, coil: &Device, finished: &Finished, at: Poi
         })
         .collect();
     rungs.sort_unstable();
+    rungs.dedup();
     if rungs.is_empty() {
         items.push(text(at, Anchor::LEFT, NUMBER_MM, "no contact on the ladder", Ink::Faint));
         return;

@@ -92,7 +92,7 @@ fn strokes(machine: &Machine, catalogue: &Catalogue, edge: &Edge, style: Style) 
         What::Overload => one("overload-heater"),
         What::Coil => one(names.iter().find(|name| name.contains("coil")).copied().unwrap_or("coil")),
         What::Load(LoadKind::Heater) => one("heater"),
-        What::Load(LoadKind::Motor | LoadKind::Fan | LoadKind::TimerMotor) => one("motor"),
+        What::Load(LoadKind::Motor | LoadKind::Fan | LoadKind::TimerMotor) => one("motor").into_iter().map(upright_letters).collect(),
         What::Load(LoadKind::Lamp) => one("lamp"),
         What::Load(LoadKind::Solenoid) => {
             let mut drawn = one("coil");
@@ -109,9 +109,9 @@ fn strokes(machine: &Machine, catalogue: &Catalogue, edge: &Edge, style: Style) 
         ],
         What::Load(LoadKind::Electronics) | What::Sense => boxed(&[]),
         What::Winding | What::Secondary => one("winding"),
-        What::Primary if feeds_direct(machine, catalogue, edge) => boxed(&[("~", -1.5), ("=", 1.5)]),
+        What::Primary if feeds_direct(machine, catalogue, edge) => boxed(&[("~", -2.2), ("=", 2.2)]),
         What::Primary => one("winding"),
-        What::Output => boxed(&[("~", -1.5), ("=", 1.5)]),
+        What::Output => boxed(&[("~", -2.2), ("=", 2.2)]),
         What::Capacitor => one("capacitor"),
         What::Resistor => one(names.iter().find(|name| name.contains("coil")).copied().unwrap_or("resistor")),
         What::Diode => one("diode"),
@@ -119,6 +119,14 @@ fn strokes(machine: &Machine, catalogue: &Catalogue, edge: &Edge, style: Style) 
         What::Choke => one("choke"),
         What::Arrester => one("arrester"),
         What::Source => one("cell"),
+    }
+}
+
+/// Letters one below the other stay so when the symbol lies down.
+fn upright_letters(stroke: Stroke) -> Stroke {
+    match stroke {
+        Stroke::Text { at: (x, y), size, text } => Stroke::Text { at: (-y, x), size, text },
+        other => other,
     }
 }
 
