@@ -6,6 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::bridge::Bridge;
 use super::graph::Graph;
 use super::layout::What;
 use super::reduce::Tree;
@@ -21,6 +22,13 @@ pub(super) fn arranged(graph: &Graph, tree: Tree) -> Tree {
             let mut children: Vec<Tree> = children.into_iter().map(|child| arranged(graph, child)).collect();
             children.sort_by_cached_key(|child| branch_key(graph, &child.edges()));
             Tree::Parallel(children)
+        }
+        Tree::Bridge(bridge) => {
+            let rows = bridge.rows.map(|row| row.map(|tree| arranged(graph, tree)));
+            let bridge = Bridge { rows, ..*bridge };
+            let key = |row: &[Tree; 2]| branch_key(graph, &row.iter().flat_map(Tree::edges).collect::<Vec<_>>());
+            let wrong = key(&bridge.rows[1]) < key(&bridge.rows[0]);
+            Tree::Bridge(Box::new(if wrong { bridge.upside_down() } else { bridge }))
         }
     }
 }

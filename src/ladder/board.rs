@@ -117,6 +117,7 @@ impl<'g> Board<'g> {
                 let pad = |on_rail: bool| if on_rail { 0.0 } else { PAD_MM };
                 Size { width_mm: inside.width_mm + pad(rails.left) + pad(rails.right), rows: inside.rows }
             }
+            Tree::Bridge(bridge) => self.bridge_size(bridge, rails),
         }
     }
 
@@ -131,6 +132,7 @@ impl<'g> Board<'g> {
             Tree::Leaf { edge, turned } => self.put_device(*edge, *turned, place),
             Tree::Series(children, nets) => self.put_series(children, nets, place),
             Tree::Parallel(children) => self.put_parallel(children, place),
+            Tree::Bridge(bridge) => self.put_bridge(bridge, place),
         }
     }
 
@@ -183,7 +185,7 @@ impl<'g> Board<'g> {
     }
 
     /// The last line of a tree that begins on the upright at its left, or ends on the one at its right.
-    fn last_touch(&self, tree: &Tree, left: bool) -> usize {
+    pub(super) fn last_touch(&self, tree: &Tree, left: bool) -> usize {
         match tree {
             Tree::Leaf { .. } => 0,
             Tree::Series(children, _) => {
@@ -195,20 +197,16 @@ impl<'g> Board<'g> {
                 let Some((last, before)) = children.split_last() else { return 0 };
                 before.iter().map(|child| self.size(child, both).rows).sum::<usize>() + self.last_touch(last, left)
             }
+            Tree::Bridge(bridge) => {
+                let tree = &bridge.rows[1][usize::from(!left)];
+                self.lower_row(bridge) + self.last_touch(tree, left)
+            }
         }
     }
 
     fn put_parallel(&mut self, children: &[Tree], place: Place) {
         let y = place.y;
-        let [mut x0, mut x1] = place.x;
-        if !place.rails.left {
-            self.line(place.nets[0], Point::new(x0, y), Point::new(x0 + PAD_MM, y));
-            x0 += PAD_MM;
-        }
-        if !place.rails.right {
-            self.line(place.nets[1], Point::new(x1 - PAD_MM, y), Point::new(x1, y));
-            x1 -= PAD_MM;
-        }
+        let [x0, x1] = self.leads(&place);
         let both = Rails { left: true, right: true };
         let mut at = y;
         let (mut last_left, mut last_right) = (y, y);
@@ -218,11 +216,29 @@ impl<'g> Board<'g> {
             self.put(child, Place { x: [x0, x1], y: at, nets: place.nets, rails: both });
             at += ROW_MM * self.size(child, both).rows as f64;
         }
+        self.uprights(&place, [x0, x1], [last_left, last_right]);
+    }
+
+    /// Lines from the ends of the room to uprights inside it, where no rail serves; returns where the uprights stand.
+    pub(super) fn leads(&mut self, place: &Place) -> [f64; 2] {
+        let [mut x0, mut x1] = place.x;
         if !place.rails.left {
-            self.line(place.nets[0], Point::new(x0, y), Point::new(x0, last_left));
+            self.line(place.nets[0], Point::new(x0, place.y), Point::new(x0 + PAD_MM, place.y));
+            x0 += PAD_MM;
         }
         if !place.rails.right {
-            self.line(place.nets[1], Point::new(x1, y), Point::new(x1, last_right));
+            self.line(place.nets[1], Point::new(x1 - PAD_MM, place.y), Point::new(x1, place.y));
+            x1 -= PAD_MM;
+        }
+        [x0, x1]
+    }
+
+    /// The uprights, from the first line to the last that touches each, where no rail serves.
+    pub(super) fn uprights(&mut self, place: &Place, x: [f64; 2], last: [f64; 2]) {
+        for (side, on_rail) in [place.rails.left, place.rails.right].into_iter().enumerate() {
+            if !on_rail {
+                self.line(place.nets[side], Point::new(x[side], place.y), Point::new(x[side], last[side]));
+            }
         }
     }
 }

@@ -9,7 +9,6 @@ use crate::machine::{Machine, PartId, Point};
 
 use super::arrange::{arranged, rung_order};
 use super::board::{Board, HALF_MM, Place, Put, ROW_MM, Rails};
-use super::bridge::{Bridge, bridge};
 use super::fabric::{Plan, plan};
 use super::graph::Graph;
 use super::layout::{SectionKind, What};
@@ -64,7 +63,6 @@ pub(super) struct Composed {
 /// What is to be drawn between the rails of one cluster.
 enum Shape {
     Tree(Tree, [usize; 2]),
-    Bridge(Bridge),
     Plan(Plan),
 }
 
@@ -189,7 +187,6 @@ impl Composer<'_, '_> {
             .iter()
             .map(|shape| match shape {
                 Shape::Tree(tree, _) => self.board.size(tree, both).width_mm,
-                Shape::Bridge(bridge) => bridge.width_mm,
                 Shape::Plan(plan) => plan.width_mm,
             })
             .fold(LEAST_WIDTH_MM, f64::max);
@@ -210,10 +207,6 @@ impl Composer<'_, '_> {
                     let place = Place { x: [0.0, width], y: row_y, nets: *nets, rails: both };
                     self.board.put(tree, place);
                     self.board.size(tree, both).rows
-                }
-                Shape::Bridge(bridge) => {
-                    bridge.put(self.board, [0.0, width], row_y);
-                    bridge.rows_in_all
                 }
                 Shape::Plan(plan) => {
                     plan.put(self.board, [0.0, width], row_y, None);
@@ -295,9 +288,6 @@ impl Composer<'_, '_> {
             }
             last => {
                 spans.extend(last);
-                if let Some(bridge) = bridge(self.board, &spans, rails) {
-                    return Shape::Bridge(bridge);
-                }
                 Shape::Plan(plan(self.board, spans, &[rails[0]], Some(rails[1])))
             }
         }

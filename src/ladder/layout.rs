@@ -48,6 +48,12 @@ impl Ladder {
         self.drawings.clone()
     }
 
+    /// The wires a stretch at this end of a device stands for.
+    pub fn wires_at(&self, end: &DeviceEnd) -> Vec<WireId> {
+        let at = self.stretches.iter().find(|stretch| stretch.ends.contains(&end.at));
+        at.map(|stretch| stretch.wires.clone()).unwrap_or_default()
+    }
+
     /// Everything in one drawing.
     pub fn scene(&self) -> &Scene {
         &self.scene
@@ -164,6 +170,40 @@ pub enum What {
     Output,
     /// A source between its two poles.
     Source,
+}
+
+impl What {
+    /// A word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Contact(Form::Make) => "make",
+            Self::Contact(Form::Break) => "break",
+            Self::Fuse => "fuse",
+            Self::Breaker => "breaker",
+            Self::Overload => "overload",
+            Self::Coil => "coil",
+            Self::Load(LoadKind::Heater) => "heater",
+            Self::Load(LoadKind::Motor) => "motor",
+            Self::Load(LoadKind::Fan) => "fan",
+            Self::Load(LoadKind::Lamp) => "lamp",
+            Self::Load(LoadKind::Solenoid) => "solenoid",
+            Self::Load(LoadKind::Sounder) => "sounder",
+            Self::Load(LoadKind::Electronics) => "electronics",
+            Self::Load(LoadKind::TimerMotor) => "timer motor",
+            Self::Winding => "winding",
+            Self::Capacitor => "capacitor",
+            Self::Resistor => "resistor",
+            Self::Diode => "diode",
+            Self::Thermistor => "thermistor",
+            Self::Choke => "choke",
+            Self::Arrester => "arrester",
+            Self::Sense => "input",
+            Self::Primary => "primary",
+            Self::Secondary => "secondary",
+            Self::Output => "DC output",
+            Self::Source => "source",
+        }
+    }
 }
 
 /// One device as it is drawn.

@@ -90,6 +90,8 @@ impl Survey<'_> {
             }
             let (reason, why) = if giver.nets[0] == giver.nets[1] {
                 (Reason::Bridged, "its two poles are joined".to_owned())
+            } else if giver.nets.iter().all(|&net| self.nets_drawn[net]) {
+                (Reason::Bridged, "both its poles are on the ladder, as those of another supply".to_owned())
             } else {
                 (Reason::LeadsNowhere, "nothing is between its poles".to_owned())
             };

@@ -5,6 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
+use super::bridge::Bridge;
 use super::graph::Graph;
 
 /// Devices put together.
@@ -21,6 +22,8 @@ pub(super) enum Tree {
     Series(Vec<Tree>, Vec<usize>),
     /// Below one another.
     Parallel(Vec<Tree>),
+    /// Two rows with a link between their middles: the one shape that is drawn so although it is not series-parallel.
+    Bridge(Box<Bridge>),
 }
 
 /// Devices put together between two nets.
@@ -46,6 +49,7 @@ impl Tree {
                 Self::Series(children.into_iter().rev().map(Self::turned).collect(), nets)
             }
             Self::Parallel(children) => Self::Parallel(children.into_iter().map(Self::turned).collect()),
+            Self::Bridge(bridge) => Self::Bridge(Box::new(bridge.turned())),
         }
     }
 
@@ -57,6 +61,10 @@ impl Tree {
             match tree {
                 Self::Leaf { edge, .. } => found.push(*edge),
                 Self::Series(children, _) | Self::Parallel(children) => open.extend(children),
+                Self::Bridge(bridge) => {
+                    found.push(bridge.link);
+                    open.extend(bridge.rows.iter().flatten());
+                }
             }
         }
         found
@@ -92,9 +100,14 @@ pub(super) fn reduced(graph: &Graph, edges: &[usize], poles: &[usize]) -> Vec<Sp
         let nets = graph.edges[edge].nets;
         reducer.add(Span { tree: Tree::Leaf { edge, turned: false }, nets, depth: 1 });
     }
-    while let Some(net) = reducer.look.pop_front() {
-        if !poles.contains(&net) {
-            reducer.join_at(net);
+    loop {
+        while let Some(net) = reducer.look.pop_front() {
+            if !poles.contains(&net) {
+                reducer.join_at(net);
+            }
+        }
+        if !reducer.join_bridge(poles) {
+            break;
         }
     }
     reducer.spans.into_iter().flatten().collect()
@@ -157,6 +170,63 @@ impl Reducer {
             one => children.push(one),
         }
         self.add(Span { tree: Tree::Series(children, nets), nets: ends, depth });
+    }
+
+    /// Puts one bridge together; says whether there was one.
+    fn join_bridge(&mut self, poles: &[usize]) -> bool {
+        let found = self.on.iter().find_map(|(&a, on)| {
+            let is_middle = |net: usize| {
+                !poles.contains(&net) && self.on.get(&net).is_some_and(|on| on.len() == 3)
+            };
+            if !is_middle(a) {
+                return None;
+            }
+            on.iter().find_map(|&link| {
+                let span = self.spans.get(link)?.as_ref()?;
+                let Tree::Leaf { edge, .. } = span.tree else { return None };
+                let b = if span.nets[0] == a { span.nets[1] } else { span.nets[0] };
+                if !is_middle(b) || b < a {
+                    return None;
+                }
+                let arms = |middle: usize| -> Option<[(usize, usize); 2]> {
+                    let others = self.on.get(&middle)?.iter().filter(|&&other| other != link);
+                    let mut arms: Vec<(usize, usize)> = others
+                        .filter_map(|&other| {
+                            let nets = self.spans.get(other)?.as_ref()?.nets;
+                            Some((if nets[0] == middle { nets[1] } else { nets[0] }, other))
+                        })
+                        .collect();
+                    arms.sort_unstable();
+                    arms.try_into().ok()
+                };
+                let (of_a, of_b) = (arms(a)?, arms(b)?);
+                let same = of_a[0].0 == of_b[0].0 && of_a[1].0 == of_b[1].0 && of_a[0].0 != of_a[1].0;
+                same.then_some((a, b, edge, link, of_a, of_b))
+            })
+        });
+        let Some((a, b, edge, link, of_a, of_b)) = found else { return false };
+        let ends = [of_a[0].0, of_a[1].0];
+        let depth = [of_a[0].1, of_a[1].1, of_b[0].1, of_b[1].1]
+            .iter()
+            .filter_map(|&at| self.spans.get(at)?.as_ref())
+            .map(|span| span.depth)
+            .max()
+            .unwrap_or(0);
+        if depth >= DEEPEST {
+            return false;
+        }
+        self.take(link);
+        let mut row = |arms: [(usize, usize); 2]| {
+            let left = self.take(arms[0].1)?;
+            let right = self.take(arms[1].1)?;
+            let left = if left.nets[0] == ends[0] { left } else { left.turned() };
+            let right = if right.nets[1] == ends[1] { right } else { right.turned() };
+            Some([left.tree, right.tree])
+        };
+        let (Some(upper), Some(lower)) = (row(of_a), row(of_b)) else { return false };
+        let bridge = Bridge { rows: [upper, lower], middles: [a, b], link: edge };
+        self.add(Span { tree: Tree::Bridge(Box::new(bridge)), nets: ends, depth: depth + 1 });
+        true
     }
 
     fn take(&mut self, number: usize) -> Option<Span> {

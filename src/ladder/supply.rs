@@ -157,8 +157,16 @@ fn in_page_order(machine: &Machine, graph: &Graph, groups: Vec<Group>) -> Vec<Gr
     let fed_in = |group: &Group, by: &Group| {
         group.givers.iter().filter_map(|&giver| graph.givers[giver].fed_by).any(|primary| by.edges.contains(&primary))
     };
-    let parent: Vec<Option<usize>> =
-        groups.iter().map(|group| groups.iter().position(|by| fed_in(group, by))).collect();
+    let is_derived = |group: &Group| group.givers.iter().all(|&giver| graph.givers[giver].fed_by.is_some());
+    let first_source = groups.iter().position(|group| !is_derived(group));
+    // What is fed by nothing keeps its place among what is: a lead that is off moves no ladder.
+    let parent: Vec<Option<usize>> = groups
+        .iter()
+        .map(|group| {
+            let found = groups.iter().position(|by| fed_in(group, by));
+            found.or(first_source.filter(|_| is_derived(group)))
+        })
+        .collect();
     let mut order: Vec<usize> = Vec::new();
     let mut taken = vec![false; groups.len()];
     let mut roots: Vec<usize> = (0..groups.len()).collect();

@@ -16,11 +16,12 @@ use super::readback::{assert_nothing_lost, assert_reads_back};
 /// No letters on letters, on symbols or on lines of wires, no symbol on another: by the rectangles round them.
 pub fn assert_no_overlaps(ladder: &Ladder, name: &str) {
     let mut texts: Vec<(Area, String)> = Vec::new();
-    let mut symbols: Vec<Area> = Vec::new();
+    let mut symbols: Vec<Vec<Area>> = Vec::new();
     let mut lines: Vec<Area> = Vec::new();
     for piece in ladder.scene().pieces() {
+        // Stroke by stroke: leads are thin, and words stand beside them.
         let own = piece.items.iter().filter(|item| item.layer == Layer::Symbols);
-        symbols.extend(own.filter_map(Item::area).reduce(Area::joined));
+        symbols.push(own.flat_map(strokes).collect());
         for item in &piece.items {
             match &item.shape {
                 Shape::Text { text, .. } if item.layer == Layer::Labels => {
@@ -36,17 +37,28 @@ pub fn assert_no_overlaps(ladder: &Ladder, name: &str) {
         for (other, words) in texts.iter().skip(at + 1).take_while(|(other, _)| other.min.y <= area.max.y) {
             assert!(!area.meets(*other), "{name}: '{text}' lies on '{words}' at {area:?} {other:?}");
         }
-        for symbol in &symbols {
-            assert!(!area.meets(symbol.grown(-0.1)), "{name}: '{text}' lies on a symbol at {area:?} {symbol:?}");
+        for symbol in symbols.iter().flatten() {
+            assert!(!area.meets(*symbol), "{name}: '{text}' lies on a symbol at {area:?} {symbol:?}");
         }
         for line in &lines {
             assert!(!area.meets(*line), "{name}: '{text}' lies on a line at {area:?} {line:?}");
         }
     }
-    for (at, symbol) in symbols.iter().enumerate() {
-        for other in symbols.iter().skip(at + 1) {
-            assert!(!symbol.grown(-0.1).meets(*other), "{name}: two symbols lie on one another at {symbol:?}");
+    let whole: Vec<Area> = symbols.iter().filter_map(|symbol| symbol.iter().copied().reduce(Area::joined)).collect();
+    for (at, symbol) in whole.iter().enumerate() {
+        for other in whole.iter().skip(at + 1) {
+            assert!(!symbol.meets(*other), "{name}: two symbols lie on one another at {symbol:?}");
         }
+    }
+}
+
+/// The rectangles round the straight pieces of a line, or round the whole of another shape.
+fn strokes(item: &Item) -> Vec<Area> {
+    match &item.shape {
+        Shape::Line { points, width_mm, .. } => {
+            points.windows(2).map(|two| Area::between(two[0], two[1]).grown(width_mm / 2.0)).collect()
+        }
+        _ => item.area().into_iter().collect(),
     }
 }
 

@@ -306,6 +306,7 @@ pub fn assert_nothing_lost(machine: &Machine, catalogue: &Catalogue, ladder: &La
         }
     }
     let mut elements = 0;
+    let mut nets = Nets::of(machine, catalogue);
     for (id, part) in machine.parts.iter() {
         if part.mounting == wirewitness::machine::Mounting::Missing {
             assert!(ladder.off.iter().any(|off| off.of == id.into()), "{name}: {} is missing and not listed", part.tag);
@@ -319,14 +320,14 @@ pub fn assert_nothing_lost(machine: &Machine, catalogue: &Catalogue, ladder: &La
                 Element::Join { .. } => usize::from(protects),
                 // What feeds it and what it gives.
                 Element::Transformer { .. } | Element::DcSupply { .. } => 2,
-                Element::Source { .. } => {
+                // Its poles are drawn, or it is listed.
+                Element::Source { ends, .. } if count == 0 => {
+                    let own = [&ends.0, &ends.1].map(|end| nets.net(&TerminalRef::new(id, end.as_str())));
                     let poles = ladder.sections.iter().flat_map(|section| &section.poles);
-                    let marked = element.markings();
-                    let drawn = poles
-                        .into_iter()
-                        .any(|pole| pole.terminal.part == id && marked.contains(&pole.terminal.marking.as_str()));
+                    let drawn = poles.into_iter().any(|pole| own.contains(&nets.net(&pole.terminal)));
                     usize::from(!drawn)
                 }
+                Element::Source { .. } => 1,
                 _ => 1,
             };
             assert_eq!(count, wanted, "{name}: {} {element:?}", part.tag);
