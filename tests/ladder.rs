@@ -47,6 +47,10 @@ fn pictures() {
     made.push(("invented".to_owned(), lay_out(&machine, &built_in, &Options::default())));
     let machine = wirewitness::generate::wild_machine(24, 5, &built_in);
     made.push(("wild".to_owned(), lay_out(&machine, &built_in, &Options::default())));
+    for seed in [0, 1, 2] {
+        let machine = many::mesh(seed);
+        made.push((format!("mesh-{seed}"), lay_out(&machine, &built_in, &Options::default())));
+    }
     for (name, ladder) in made {
         let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("ladder-{name}.svg"));
         std::fs::write(&path, svg(ladder.scene(), Ground::Print)).unwrap();

@@ -10,6 +10,7 @@ use crate::drawing::style::Ground;
 use crate::drawing::svg;
 use crate::ladder::{Device, Ladder, Options, SectionKind, What, lay_out};
 use crate::machine::{Machine, Thing};
+use crate::store::write_whole;
 
 use super::args::LadderOf;
 use super::failure::Failure;
@@ -106,7 +107,7 @@ fn write_picture(output: &Path, ladder: &Ladder, out: &mut dyn Write) -> Result<
     if !is_svg {
         return Err(Failure::with_file(output, "the picture is an SVG; give the file the ending .svg"));
     }
-    std::fs::write(output, svg(ladder.scene(), Ground::Print)).map_err(|why| {
+    write_whole(output, svg(ladder.scene(), Ground::Print).as_bytes()).map_err(|why| {
         Failure::with_file(
             output,
             format_args!("could not be written: {why}; check the folder, its free space and your permissions"),
@@ -134,7 +135,10 @@ impl Answer {
                 poles: section
                     .poles
                     .iter()
-                    .map(|pole| Place { terminal: machine.terminal_name(&pole.terminal), number: number(ladder, pole.net) })
+                    .map(|pole| Place {
+                        terminal: machine.terminal_name(&pole.terminal),
+                        number: number(ladder, pole.net),
+                    })
                     .collect(),
                 head: section.head.iter().filter_map(|&at| OneDevice::of(machine, ladder, at)).collect(),
                 rungs: ladder
@@ -180,10 +184,10 @@ impl OneDevice {
         Some(Self {
             part: machine.part_name(device.part).to_owned(),
             what: device.what.word(),
-            ends: device.ends.each_ref().map(|end| Place {
-                terminal: machine.terminal_name(&end.terminal),
-                number: number(ladder, end.net),
-            }),
+            ends: device
+                .ends
+                .each_ref()
+                .map(|end| Place { terminal: machine.terminal_name(&end.terminal), number: number(ladder, end.net) }),
             wires: device.ends.each_ref().map(|end| {
                 let wires = ladder.wires_at(end);
                 wires.into_iter().map(|wire| machine.wire_name(wire).to_owned()).collect()

@@ -3,10 +3,10 @@
 use std::fmt::Write;
 
 use super::area::Area;
+use super::ink::Ink;
 use super::scene::Scene;
 use super::shape::{Anchor, Shape, WireRun};
 use super::style::{Ground, Rgba, base_and_stripe, letters_on, rgba, wire_edge};
-use super::ink::Ink;
 
 /// Free room round the drawing in millimetres.
 const MARGIN_MM: f64 = 8.0;
@@ -16,7 +16,8 @@ const EM: f64 = 1.37;
 
 /// A scene as a picture of its own.
 pub fn svg(scene: &Scene, ground: Ground) -> String {
-    let area = scene.area().unwrap_or(Area::between(crate::machine::Point::default(), crate::machine::Point::default()));
+    let area =
+        scene.area().unwrap_or(Area::between(crate::machine::Point::default(), crate::machine::Point::default()));
     let area = area.grown(MARGIN_MM);
     let mut out = String::new();
     // Writing to a string cannot fail.
@@ -42,7 +43,8 @@ fn shape(out: &mut String, shape: &Shape, ground: Ground) {
     let ink = |ink: Ink| colour(rgba(ink, ground));
     let _ = match shape {
         Shape::Line { points, ink: own, width_mm, dash_mm } => {
-            let dash = dash_mm.map_or_else(String::new, |(on, off)| format!(" stroke-dasharray=\"{} {}\"", number(on), number(off)));
+            let dash = dash_mm
+                .map_or_else(String::new, |(on, off)| format!(" stroke-dasharray=\"{} {}\"", number(on), number(off)));
             writeln!(
                 out,
                 "<polyline points=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"{dash}/>",
@@ -51,7 +53,9 @@ fn shape(out: &mut String, shape: &Shape, ground: Ground) {
                 number(*width_mm * ground.line_factor())
             )
         }
-        Shape::Filled { points, ink: own } => writeln!(out, "<polygon points=\"{}\" fill=\"{}\"/>", path(points), ink(*own)),
+        Shape::Filled { points, ink: own } => {
+            writeln!(out, "<polygon points=\"{}\" fill=\"{}\"/>", path(points), ink(*own))
+        }
         Shape::Disc { at, radius_mm, fill, edge } => {
             let fill = fill.map_or_else(|| "none".to_owned(), ink);
             let edge = edge.map_or_else(String::new, |(own, width)| {
@@ -80,7 +84,14 @@ fn shape(out: &mut String, shape: &Shape, ground: Ground) {
                 ink(Ink::Paper),
                 ink(Ink::Line)
             );
-            letters(out, (flag.at.x, flag.at.y), Anchor::CENTRE, flag.size_mm, &flag.text, &colour(letters_on(Ink::Paper, ground)));
+            letters(
+                out,
+                (flag.at.x, flag.at.y),
+                Anchor::CENTRE,
+                flag.size_mm,
+                &flag.text,
+                &colour(letters_on(Ink::Paper, ground)),
+            );
             Ok(())
         }
     };
@@ -89,7 +100,10 @@ fn shape(out: &mut String, shape: &Shape, ground: Ground) {
 /// An edge, the insulation on it, and its tracer.
 fn wire(out: &mut String, run: &WireRun, ground: Ground) {
     let (base, stripe) = run.colour.map_or((Ink::InsulationUnsaid, None), base_and_stripe);
-    let dash = run.run.dash_mm().map_or_else(String::new, |(on, off)| format!(" stroke-dasharray=\"{} {}\"", number(on), number(off)));
+    let dash = run
+        .run
+        .dash_mm()
+        .map_or_else(String::new, |(on, off)| format!(" stroke-dasharray=\"{} {}\"", number(on), number(off)));
     let mut one = |stroke: String, width: f64, dash: &str| {
         let _ = writeln!(
             out,

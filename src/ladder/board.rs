@@ -94,9 +94,7 @@ impl<'g> Board<'g> {
     /// The room a tree needs.
     pub(super) fn size(&self, tree: &Tree, rails: Rails) -> Size {
         match tree {
-            Tree::Leaf { edge, .. } => {
-                Size { width_mm: self.cells.get(*edge).copied().unwrap_or(CELL_MM), rows: 1 }
-            }
+            Tree::Leaf { edge, .. } => Size { width_mm: self.cells.get(*edge).copied().unwrap_or(CELL_MM), rows: 1 },
             Tree::Series(children, _) => {
                 let last = children.len().saturating_sub(1);
                 let sizes = children.iter().enumerate().map(|(at, child)| {
@@ -150,8 +148,7 @@ impl<'g> Board<'g> {
 
     fn put_series(&mut self, children: &[Tree], between: &[usize], place: Place) {
         let last = children.len().saturating_sub(1);
-        let rails =
-            |at: usize| Rails { left: place.rails.left && at == 0, right: place.rails.right && at == last };
+        let rails = |at: usize| Rails { left: place.rails.left && at == 0, right: place.rails.right && at == last };
         let sizes: Vec<Size> = children.iter().enumerate().map(|(at, child)| self.size(child, rails(at))).collect();
         let needed: f64 = sizes.iter().map(|size| size.width_mm).sum();
         let slack = (place.x[1] - place.x[0] - needed).max(0.0);

@@ -36,9 +36,8 @@ const TO_RIGHT: Rails = Rails { left: false, right: true };
 impl Board<'_> {
     /// Room of the left and right half, and the lines of the upper row.
     fn halves(&self, bridge: &Bridge) -> ([f64; 2], [usize; 2]) {
-        let size = |row: usize, side: usize| {
-            self.size(&bridge.rows[row][side], if side == 0 { FROM_LEFT } else { TO_RIGHT })
-        };
+        let size =
+            |row: usize, side: usize| self.size(&bridge.rows[row][side], if side == 0 { FROM_LEFT } else { TO_RIGHT });
         let width = |side: usize| size(0, side).width_mm.max(size(1, side).width_mm);
         let lines = |row: usize| size(row, 0).rows.max(size(row, 1).rows);
         ([width(0), width(1)], [lines(0), lines(1)])
@@ -48,10 +47,7 @@ impl Board<'_> {
     pub(super) fn bridge_size(&self, bridge: &Bridge, rails: Rails) -> Size {
         let (widths, lines) = self.halves(bridge);
         let pad = |on_rail: bool| if on_rail { 0.0 } else { PAD_MM };
-        Size {
-            width_mm: widths[0] + widths[1] + pad(rails.left) + pad(rails.right),
-            rows: lines[0] + 1 + lines[1],
-        }
+        Size { width_mm: widths[0] + widths[1] + pad(rails.left) + pad(rails.right), rows: lines[0] + 1 + lines[1] }
     }
 
     /// The line on which the lower row is.

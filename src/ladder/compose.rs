@@ -79,16 +79,14 @@ pub(super) fn composed(
         let mut by_poles: BTreeMap<Vec<usize>, Vec<Cluster>> = BTreeMap::new();
         let place = |net: &usize| group.poles.iter().position(|pole| pole == net);
         for cluster in clusters(board.graph, &group.edges, &group.poles) {
-            let key = if cluster.poles.len() > 2 { Vec::new() } else { cluster.poles.iter().filter_map(place).collect() };
+            let key =
+                if cluster.poles.len() > 2 { Vec::new() } else { cluster.poles.iter().filter_map(place).collect() };
             by_poles.entry(key).or_default().push(cluster);
         }
         for (key, clusters) in by_poles {
             let mut composer = Composer { machine, catalogue, board: &mut *board, group, done: &mut done };
-            let section = if key.is_empty() {
-                composer.power(index, clusters, y)
-            } else {
-                composer.rails(index, clusters, y)
-            };
+            let section =
+                if key.is_empty() { composer.power(index, clusters, y) } else { composer.rails(index, clusters, y) };
             y = section.area.max.y + SECTION_GAP_MM;
             done.sections.push(section);
         }
@@ -109,9 +107,13 @@ impl Composer<'_, '_> {
     fn pole(&self, net: usize, at: Point) -> Option<RawPole> {
         let graph = self.board.graph;
         let of_givers = self.group.givers.iter().filter_map(|&giver| graph.givers.get(giver));
-        let on = of_givers.flat_map(|giver| giver.inside.ends.into_iter().zip(giver.nets).map(|(node, own)| (giver.inside.part, node, own)));
+        let on = of_givers.flat_map(|giver| {
+            giver.inside.ends.into_iter().zip(giver.nets).map(|(node, own)| (giver.inside.part, node, own))
+        });
         let sense = self.group.sense.and_then(|sense| graph.edges.get(sense));
-        let of_sense = sense.into_iter().flat_map(|edge| edge.nodes.into_iter().zip(edge.nets).map(|(node, own)| (edge.part, node, own)));
+        let of_sense = sense
+            .into_iter()
+            .flat_map(|edge| edge.nodes.into_iter().zip(edge.nets).map(|(node, own)| (edge.part, node, own)));
         let (part, node, net) = on.chain(of_sense).find(|&(_, _, own)| own == net)?;
         Some(RawPole { node, part, net, at })
     }
@@ -141,9 +143,10 @@ impl Composer<'_, '_> {
         let poles_y = y + HEAD_MM;
         let lane = super::fabric::LANE_MM;
         let count = touched.len();
-        let poles = touched.iter().enumerate().filter_map(|(at, &net)| {
-            self.pole(net, Point::new(lane * (count - 1 - at) as f64, poles_y))
-        });
+        let poles = touched
+            .iter()
+            .enumerate()
+            .filter_map(|(at, &net)| self.pole(net, Point::new(lane * (count - 1 - at) as f64, poles_y)));
         let poles: Vec<RawPole> = poles.collect();
         let mut row_y = poles_y + POLES_TO_RUNG_MM;
         for plan in &plans {
@@ -152,15 +155,7 @@ impl Composer<'_, '_> {
             row_y += ROW_MM * plan.rows as f64;
         }
         let area = Area { min: Point::new(0.0, y), max: Point::new(width, row_y - ROW_MM) };
-        RawSection {
-            kind: SectionKind::Power,
-            group,
-            poles,
-            drawn_giver: None,
-            rails: [0.0, width],
-            top: y,
-            area,
-        }
+        RawSection { kind: SectionKind::Power, group, poles, drawn_giver: None, rails: [0.0, width], top: y, area }
     }
 
     /// Rungs between two rails.
@@ -314,7 +309,11 @@ impl Composer<'_, '_> {
             });
             let Some((side, edge, next)) = found else { break };
             head.rails[side] = next;
-            if side == 0 { head.left.push(edge) } else { head.right.push(edge) }
+            if side == 0 {
+                head.left.push(edge)
+            } else {
+                head.right.push(edge)
+            }
             left_over.retain(|&other| other != edge);
             if clusters(graph, &left_over, &head.rails).len() > 1 {
                 best = head.clone();

@@ -186,12 +186,7 @@ fn better_order(paths: &mut Vec<Path>, columns: &BTreeMap<usize, usize>, left: &
 }
 
 /// Crossings, then the length of all uprights in rows.
-fn cost(
-    paths: &[Path],
-    columns: &BTreeMap<usize, usize>,
-    rails: &BTreeSet<usize>,
-    left: &[usize],
-) -> (usize, usize) {
+fn cost(paths: &[Path], columns: &BTreeMap<usize, usize>, rails: &BTreeSet<usize>, left: &[usize]) -> (usize, usize) {
     let mut reach: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
     for (row, path) in paths.iter().enumerate() {
         for net in path.spans.iter().flat_map(|span| span.nets) {
@@ -245,7 +240,7 @@ impl Plan {
                 if span.nets[1] == net
                     && let Some(&from) = self.columns.get(&span.nets[0])
                 {
-                    x = x.max(from + self.lead(from) + board.size(&span.tree, NO_RAILS).width_mm);
+                    x = x.max(from + self.lead_of(span.nets[0]) + board.size(&span.tree, NO_RAILS).width_mm);
                 }
             }
             // Side by side with the upright before it, never on it.
@@ -260,7 +255,7 @@ impl Plan {
         for (span, _) in self.spans() {
             if Some(span.nets[1]) == self.right {
                 let from = self.columns.get(&span.nets[0]).copied().unwrap_or(0.0);
-                let own = board.size(&span.tree, NO_RAILS).width_mm + self.lead(from);
+                let own = board.size(&span.tree, NO_RAILS).width_mm + self.lead_of(span.nets[0]);
                 width = width.max(from + own);
                 // Loads stand against the right rail, beyond every upright.
                 if board.has_load(&span.tree) {
@@ -286,7 +281,7 @@ impl Plan {
                 let size = board.size(&span.tree, NO_RAILS);
                 let from = self.columns.get(&span.nets[0]).copied()?;
                 let crossed = row <= bottom && row + size.rows > top;
-                crossed.then(|| (from, from + self.lead(from) + size.width_mm + LANE_MM / 2.0))
+                crossed.then(|| (from, from + self.lead_of(span.nets[0]) + size.width_mm + LANE_MM / 2.0))
             })
             .collect();
         in_way.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -299,9 +294,11 @@ impl Plan {
     }
 
     /// The uprights of poles stand beside one another: a row begins beyond all of them.
-    fn lead(&self, from: f64) -> f64 {
-        let rightmost = LANE_MM * (self.left.len().saturating_sub(1)) as f64;
-        (rightmost - from).max(0.0)
+    fn lead_of(&self, net: usize) -> f64 {
+        match self.left.iter().position(|&pole| pole == net) {
+            Some(at) if self.left.len() > 1 => LANE_MM * (at as f64 + 0.5),
+            _ => 0.0,
+        }
     }
 
     fn spans(&self) -> impl Iterator<Item = (&Span, usize)> {
@@ -322,7 +319,7 @@ impl Plan {
                 *held = (held.0.min(at), held.1.max(at));
             }
             let [from, to] = span.nets.map(column);
-            let start = from + if self.left.contains(&span.nets[0]) { self.lead(from - x[0]) } else { 0.0 };
+            let start = from + self.lead_of(span.nets[0]);
             board.line(span.nets[0], Point::new(from, at), Point::new(start, at));
             let mut end = to;
             // A long way is bridged by a plain line; loads stand at the right rail.

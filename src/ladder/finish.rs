@@ -50,7 +50,8 @@ impl Finish<'_> {
         let mut devices: Vec<Device> = puts.iter().map(|(put, edge)| self.device(put, edge, &drawn)).collect();
         let rungs = rungs(&puts, &mut devices);
         refer(&puts, &mut devices);
-        let sections = composed.sections.iter().enumerate().map(|(at, raw)| self.section(at, raw, &puts, &drawn)).collect();
+        let sections =
+            composed.sections.iter().enumerate().map(|(at, raw)| self.section(at, raw, &puts, &drawn)).collect();
         let stretches = self.stretches(lines, &devices, &drawn, &nets);
         Finished { sections, rungs, devices, puts, nets, stretches, drawn }
     }
@@ -152,7 +153,11 @@ impl Finish<'_> {
         let name = |node: Node, part| {
             let terminal = terminal_of(self.network, node, part);
             let body = self.network.body(part);
-            format!("{}.{}", self.machine.part_name(part), super::off::label(body.map(AsRef::as_ref), terminal.marking.as_str()))
+            format!(
+                "{}.{}",
+                self.machine.part_name(part),
+                super::off::label(body.map(AsRef::as_ref), terminal.marking.as_str())
+            )
         };
         let poles: Vec<Pole> = raw
             .poles

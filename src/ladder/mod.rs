@@ -67,11 +67,8 @@ pub fn lay_out(machine: &Machine, catalogue: &Catalogue, options: &Options) -> L
     for &net in finished.drawn.keys() {
         nets_drawn[net] = true; // drawn nets are nets of this graph
     }
-    let family = machine
-        .parts
-        .iter()
-        .map(|(id, part)| (id, catalogue.kind(&part.kind).map(|kind| kind.family)))
-        .collect();
+    let family =
+        machine.parts.iter().map(|(id, part)| (id, catalogue.kind(&part.kind).map(|kind| kind.family))).collect();
     let survey = Survey {
         machine,
         network: &network,
@@ -86,7 +83,11 @@ pub fn lay_out(machine: &Machine, catalogue: &Catalogue, options: &Options) -> L
     let crossings = joints::crossings(&board.lines);
     let dots = joints::dots(
         &board.lines,
-        &finished.puts.iter().map(|(put, edge)| (*put, if put.turned { [edge.nets[1], edge.nets[0]] } else { edge.nets })).collect::<Vec<_>>(),
+        &finished
+            .puts
+            .iter()
+            .map(|(put, edge)| (*put, if put.turned { [edge.nets[1], edge.nets[0]] } else { edge.nets }))
+            .collect::<Vec<_>>(),
     );
     let (scene, drawings) = painter.painted(&finished, &composed, &dots, &off);
     Ladder {

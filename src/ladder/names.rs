@@ -39,8 +39,10 @@ pub(super) fn volts(graph: &Graph, givers: &[usize], poles: [usize; 2]) -> Optio
 
 /// The state in which contacts are drawn, one sentence each.
 pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> Vec<String> {
-    let mut found =
-        vec!["Drawn de-energised and at rest: no relay worked, no output commanded, doors and switches as named here.".to_owned()];
+    let mut found = vec![
+        "Drawn de-energised and at rest: no relay worked, no output commanded, doors and switches as named here."
+            .to_owned(),
+    ];
     let mut switches: BTreeMap<_, Vec<String>> = BTreeMap::new();
     for &part in parts {
         let Some(body) = network.body(part) else { continue };
@@ -49,7 +51,9 @@ pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> V
                 .elements
                 .iter()
                 .filter_map(|element| match element {
-                    Element::Contact { form, driver: Driver::Switch { name, closed_in }, .. } if *name == switch.name => {
+                    Element::Contact { form, driver: Driver::Switch { name, closed_in }, .. }
+                        if *name == switch.name =>
+                    {
                         Some((*form, closed_in.as_slice()))
                     }
                     _ => None,

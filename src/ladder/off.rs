@@ -62,11 +62,8 @@ impl Survey<'_> {
                 let why = format!("what lies behind {} is not known", names::listed(&unknown));
                 found.push(self.off(id, Vec::new(), Reason::Unknown, why));
             } else if body.elements.is_empty() && self.family.get(&id) != Some(&Some(Family::Joining)) {
-                let why = if body.kind_known {
-                    "the record has nothing inside it"
-                } else {
-                    "what is inside is not known"
-                };
+                let why =
+                    if body.kind_known { "the record has nothing inside it" } else { "what is inside is not known" };
                 found.push(self.off(id, Vec::new(), Reason::Unknown, why.to_owned()));
             }
         }
@@ -104,7 +101,8 @@ impl Survey<'_> {
 
     fn name(&self, part: PartId, nodes: [crate::circuit::Node; 2], what: What) -> String {
         let body = self.network.body(part);
-        let [a, b] = nodes.map(|node| label(body.map(AsRef::as_ref), terminal_of(self.network, node, part).marking.as_str()));
+        let [a, b] =
+            nodes.map(|node| label(body.map(AsRef::as_ref), terminal_of(self.network, node, part).marking.as_str()));
         let tag = self.machine.part_name(part);
         match what {
             What::Primary => format!("{tag} {a}–{b}, its supply"),
@@ -128,9 +126,9 @@ impl Survey<'_> {
             return (Reason::Bridged, "both its ends are on one net".to_owned());
         }
         let alone = |net: usize| {
-            self.graph.nets.get(net).is_some_and(|net| net.wires.is_empty() && net.edges.iter().all(|&on| {
-                self.graph.edges[on].part == edge.part
-            }))
+            self.graph.nets.get(net).is_some_and(|net| {
+                net.wires.is_empty() && net.edges.iter().all(|&on| self.graph.edges[on].part == edge.part)
+            })
         };
         if edge.nets.iter().all(|&net| alone(net)) {
             return (Reason::LeadsNowhere, "not used: no wire is on it".to_owned());

@@ -165,9 +165,8 @@ impl<'a> Painter<'a> {
     }
 
     fn paint_lines(&mut self, finished: &Finished, composed: &Composed, dots: &[(usize, Point)]) {
-        let section_at = |y: f64| {
-            composed.sections.iter().position(|section| y <= section.area.max.y + 1e-6).unwrap_or(0)
-        };
+        let section_at =
+            |y: f64| composed.sections.iter().position(|section| y <= section.area.max.y + 1e-6).unwrap_or(0);
         for stretch in &finished.stretches {
             let points = stretch.ends.to_vec();
             let shape = Shape::Line { points: points.clone(), ink: Ink::Line, width_mm: LINE_MM, dash_mm: None };
@@ -253,8 +252,9 @@ impl<'a> Painter<'a> {
 
     /// The wire number left of a device, and right of it where the next thing on the line is no device.
     fn wire_numbers(&self, items: &mut Vec<Item>, device: &Device, finished: &Finished) {
-        let number =
-            |net: usize| finished.nets.get(net).and_then(|net| net.number.as_deref()).map(drawn).filter(|n| !n.is_empty());
+        let number = |net: usize| {
+            finished.nets.get(net).and_then(|net| net.number.as_deref()).map(drawn).filter(|n| !n.is_empty())
+        };
         let [left, right] = &device.ends;
         if let Some(number) = number(left.net) {
             items.push(text(left.at.moved(-0.5, -0.7), Anchor { x: 1, y: 1 }, NUMBER_MM, &number, Ink::Note));
@@ -277,7 +277,8 @@ impl<'a> Painter<'a> {
             let number = rung.number.to_string();
             let left = Point::new(raw.rails[0] - 6.0, rung.y_mm);
             let mut items = vec![text(left, Anchor::RIGHT, TAG_MM, &number, Ink::Line)];
-            let on = || rung.devices.iter().filter_map(|&at| Some((finished.devices.get(at)?, &finished.puts.get(at)?.1)));
+            let on =
+                || rung.devices.iter().filter_map(|&at| Some((finished.devices.get(at)?, &finished.puts.get(at)?.1)));
             let coil = on().find(|(device, _)| device.what == What::Coil);
             let Some((device, edge)) = coil.or_else(|| on().filter(|(_, edge)| edge.is_load()).last()) else {
                 self.push(Some(rung.section), nothing("rung"), items, Vec::new());
@@ -290,7 +291,13 @@ impl<'a> Painter<'a> {
             let is_coil = device.what == What::Coil;
             if let Some(title) = title.or(kind).filter(|_| named != Some(edge.part)) {
                 let y = if is_coil { -2.0 } else { 0.0 };
-                items.push(text(right.moved(0.0, y), Anchor::LEFT, WORD_MM, &shortened(title, BESIDE_LETTERS), Ink::Line));
+                items.push(text(
+                    right.moved(0.0, y),
+                    Anchor::LEFT,
+                    WORD_MM,
+                    &shortened(title, BESIDE_LETTERS),
+                    Ink::Line,
+                ));
             }
             named = Some(edge.part);
             if is_coil {

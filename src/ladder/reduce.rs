@@ -94,8 +94,7 @@ struct Reducer {
 
 /// What is left when devices are put together as far as they go; a single span where all is series-parallel.
 pub(super) fn reduced(graph: &Graph, edges: &[usize], poles: &[usize]) -> Vec<Span> {
-    let mut reducer =
-        Reducer { spans: Vec::new(), on: BTreeMap::new(), pairs: BTreeMap::new(), look: VecDeque::new() };
+    let mut reducer = Reducer { spans: Vec::new(), on: BTreeMap::new(), pairs: BTreeMap::new(), look: VecDeque::new() };
     for &edge in edges {
         let nets = graph.edges[edge].nets;
         reducer.add(Span { tree: Tree::Leaf { edge, turned: false }, nets, depth: 1 });
@@ -175,9 +174,7 @@ impl Reducer {
     /// Puts one bridge together; says whether there was one.
     fn join_bridge(&mut self, poles: &[usize]) -> bool {
         let found = self.on.iter().find_map(|(&a, on)| {
-            let is_middle = |net: usize| {
-                !poles.contains(&net) && self.on.get(&net).is_some_and(|on| on.len() == 3)
-            };
+            let is_middle = |net: usize| !poles.contains(&net) && self.on.get(&net).is_some_and(|on| on.len() == 3);
             if !is_middle(a) {
                 return None;
             }

@@ -5,7 +5,7 @@
 //! below upwards on level lines). Push-buttons of the ANSI family have their bar above, so those are mirrored.
 
 use crate::catalogue::{Catalogue, Element, Family, Form, LoadKind, Stroke, Style};
-use crate::drawing::{Area, Ink, Item, Layer, Priority, Shape, Anchor};
+use crate::drawing::{Anchor, Area, Ink, Item, Layer, Priority, Shape};
 use crate::machine::{Machine, PinRole, Point};
 
 use super::graph::Edge;
@@ -92,7 +92,9 @@ fn strokes(machine: &Machine, catalogue: &Catalogue, edge: &Edge, style: Style) 
         What::Overload => one("overload-heater"),
         What::Coil => one(names.iter().find(|name| name.contains("coil")).copied().unwrap_or("coil")),
         What::Load(LoadKind::Heater) => one("heater"),
-        What::Load(LoadKind::Motor | LoadKind::Fan | LoadKind::TimerMotor) => one("motor").into_iter().map(upright_letters).collect(),
+        What::Load(LoadKind::Motor | LoadKind::Fan | LoadKind::TimerMotor) => {
+            one("motor").into_iter().map(upright_letters).collect()
+        }
         What::Load(LoadKind::Lamp) => one("lamp"),
         What::Load(LoadKind::Solenoid) => {
             let mut drawn = one("coil");
@@ -157,9 +159,7 @@ fn contact(
 ) -> Vec<Stroke> {
     let part = machine.parts.get(edge.part);
     let family = part.and_then(|part| catalogue.kind(&part.kind)).map(|kind| kind.family);
-    let of_form = |make: &str, broken: &str| {
-        glyph(catalogue, if form == Form::Make { make } else { broken }, style)
-    };
+    let of_form = |make: &str, broken: &str| glyph(catalogue, if form == Form::Make { make } else { broken }, style);
     let triac_pin = part.is_some_and(|part| part.pins.iter().any(|pin| matches!(pin.role, PinRole::OutputTriac(_))));
     if names.contains(&"triac") || (triac_pin && family == Some(Family::Boards)) {
         return glyph(catalogue, "triac", style);

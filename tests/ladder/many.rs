@@ -164,7 +164,9 @@ fn a_hundred_invented_machines_read_back_net_by_net() {
         rungs += ladder.rungs.len();
         square_metres += ladder.scene().area().map_or(0.0, |area| area.width() * area.height() / 1e6);
     }
-    println!("100 invented machines: {elements} elements, {rungs} rungs, {crossings} crossings, {square_metres:.2} m² in all");
+    println!(
+        "100 invented machines: {elements} elements, {rungs} rungs, {crossings} crossings, {square_metres:.2} m² in all"
+    );
     // Their circuits are series-parallel, so no crossing is needed.
     assert_eq!(crossings, 0);
 }
@@ -201,6 +203,48 @@ fn machines_without_any_order_are_drawn_or_listed() {
     println!("100 machines at random: {elements} elements, {drawn} devices drawn, {crossings} crossings");
 }
 
+/// Contacts anyhow between a few nets, a load here and there: mostly no series-parallel circuits.
+pub fn mesh(seed: u64) -> Machine {
+    let mut made = Making { machine: Machine::default(), random: Random::from_seed(seed) };
+    let three = seed % 3 == 0;
+    let plug = made.part("X1", if three { "cord-plug-three-phase" } else { "cord-plug" });
+    let poles: &[&str] = if three { &["L1", "L2", "L3", "N"] } else { &["L", "N"] };
+    let mut nets: Vec<TerminalRef> = poles.iter().map(|pole| TerminalRef::new(plug, *pole)).collect();
+    for net in 0..3 + made.below(6) {
+        let splice = made.part(&format!("XS{net}"), "test-point");
+        let body = Catalogue::built_in().unwrap().body(made.machine.parts.get(splice).unwrap());
+        nets.push(TerminalRef::new(splice, body.terminals[0].marking.clone()));
+    }
+    let count = u64::try_from(nets.len()).unwrap();
+    for _ in 0..count + made.below(2 * count) {
+        let (a, b) = (made.below(count), made.below(count));
+        if a != b {
+            let loads = made.below(4) == 0;
+            let (a, b) = (usize::try_from(a).unwrap(), usize::try_from(b).unwrap());
+            let (from, to) = (nets[a].clone(), nets[b].clone());
+            made.between(&from, &to, 0, loads);
+        }
+    }
+    made.machine
+}
+
+#[test]
+fn what_is_not_series_parallel_is_drawn_honestly() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let (mut crossings, mut devices, mut square_metres) = (0, 0, 0.0);
+    for seed in 0..100 {
+        let machine = mesh(seed);
+        let ladder = lay_out(&machine, &catalogue, &Options::default());
+        let name = format!("mesh, seed {seed}");
+        crossings += assert_reads_back(&machine, &catalogue, &ladder, &name);
+        assert_nothing_lost(&machine, &catalogue, &ladder, &name);
+        assert_no_overlaps(&ladder, &name);
+        devices += ladder.devices.len();
+        square_metres += ladder.scene().area().map_or(0.0, |area| area.width() * area.height() / 1e6);
+    }
+    println!("100 meshes of machines: {devices} devices, {crossings} crossings, {square_metres:.2} m² in all");
+}
+
 /// Devices in reading order, by part and element.
 fn order(ladder: &Ladder) -> Vec<(PartId, Vec<usize>)> {
     ladder.devices.iter().map(|device| (device.part, device.elements.clone())).collect()
@@ -234,7 +278,10 @@ fn taking_one_wire_out_moves_little() {
         all += common;
         worst = worst.max((common - kept) as f64 / common.max(1) as f64);
     }
-    println!("one wire taken out of 300: {moved} of {all} devices changed their order, at worst {:.1} %", 100.0 * worst);
+    println!(
+        "one wire taken out of 300: {moved} of {all} devices changed their order, at worst {:.1} %",
+        100.0 * worst
+    );
     assert!(worst <= 0.05, "{worst}");
 }
 

@@ -186,8 +186,11 @@ pub fn read(ladder: &Ladder) -> Read {
             }
         },
     };
-    let device_ends =
-        ladder.devices.iter().map(|device| device.ends.each_ref().map(|end| class_at(&mut classes, whole(end.at)))).collect();
+    let device_ends = ladder
+        .devices
+        .iter()
+        .map(|device| device.ends.each_ref().map(|end| class_at(&mut classes, whole(end.at))))
+        .collect();
     let poles = ladder
         .sections
         .iter()
@@ -284,7 +287,10 @@ pub fn assert_reads_back(machine: &Machine, catalogue: &Catalogue, ladder: &Ladd
     }
     for classes in pieces.values().filter(|classes| classes.len() > 1) {
         let numbers: BTreeSet<_> = classes.iter().map(|class| read.numbers.get(class)).collect();
-        assert!(numbers.len() == 1 && !numbers.contains(&None), "{name}: a net in pieces without one number: {numbers:?}");
+        assert!(
+            numbers.len() == 1 && !numbers.contains(&None),
+            "{name}: a net in pieces without one number: {numbers:?}"
+        );
     }
     assert_eq!(read.crossings, ladder.crossings, "{name}: crossings as counted by the layout");
     read.crossings

@@ -91,10 +91,7 @@ fn forward_and_reverse_hold_each_other_out() {
 fn the_defrost_timer_feeds_cooling_or_heater() {
     let wired = circuits::defrost();
     let (ladder, rungs) = laid(&wired);
-    assert_eq!(
-        rungs,
-        ["1 B1 1-2 2 P1 1-2 3 B2 1-2 4 E1 1-2 5", "2 P1 1-4 6 M1 L-N 5", "6 M2 L-N 5", "2 P1 1-3 5"]
-    );
+    assert_eq!(rungs, ["1 B1 1-2 2 P1 1-2 3 B2 1-2 4 E1 1-2 5", "2 P1 1-4 6 M1 L-N 5", "6 M2 L-N 5", "2 P1 1-3 5"]);
     assert_eq!(ladder.crossings, 0);
 }
 
@@ -163,7 +160,8 @@ fn a_lower_voltage_has_a_ladder_of_its_own() {
         ]
     );
     assert_eq!(ladder.sections.len(), 2);
-    let head: Vec<&str> = ladder.sections[0].head.iter().map(|&at| wired.machine.part_name(ladder.devices[at].part)).collect();
+    let head: Vec<&str> =
+        ladder.sections[0].head.iter().map(|&at| wired.machine.part_name(ladder.devices[at].part)).collect();
     assert_eq!(head, ["F1"]);
     assert!(ladder.sections[0].area.max.y < ladder.sections[1].area.min.y);
 }
