@@ -60,6 +60,8 @@ pub enum Action {
     ToggleGrid,
     /// Show or hide the photos.
     TogglePhotos,
+    /// Go on from the connection diagram to both and to the ladder diagram.
+    NextSheets,
     /// Put a theme on.
     Look(Theme),
     /// Larger writing.
@@ -107,7 +109,7 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 39] = [
+    pub const ALL: [Self; 40] = [
         Self::New,
         Self::Open,
         Self::Save,
@@ -139,6 +141,7 @@ impl Action {
         Self::ToggleList,
         Self::ToggleGrid,
         Self::TogglePhotos,
+        Self::NextSheets,
         Self::Look(Theme::Day),
         Self::Look(Theme::Night),
         Self::Look(Theme::Sun),
@@ -183,6 +186,7 @@ impl Action {
             Self::ToggleList => "Show or hide the list",
             Self::ToggleGrid => "Show or hide the grid",
             Self::TogglePhotos => "Show or hide the photos",
+            Self::NextSheets => "Connections, both, ladder: the next",
             Self::Look(Theme::Day) => "Day colours",
             Self::Look(Theme::Night) => "Night colours",
             Self::Look(Theme::Sun) => "Sun colours, high contrast",
@@ -217,6 +221,7 @@ impl Action {
             | Self::ToggleList
             | Self::ToggleGrid
             | Self::TogglePhotos
+            | Self::NextSheets
             | Self::Look(_)
             | Self::LargerText
             | Self::SmallerText
@@ -260,6 +265,7 @@ impl Action {
             Self::ToggleList => vec![key(command, Key::L)],
             Self::ToggleGrid => vec![key(none, Key::G)],
             Self::TogglePhotos => vec![key(none, Key::P)],
+            Self::NextSheets => vec![key(none, Key::L)],
             Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
             Self::LargerText => vec![key(command, Key::Plus), key(command, Key::Equals)],
             Self::SmallerText => vec![key(command, Key::Minus)],

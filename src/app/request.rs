@@ -9,7 +9,7 @@ use crate::quantity::Function;
 use super::action::Action;
 use super::prefs::Prefs;
 use super::selection::{Probe, Selection};
-use super::view::{FindingKey, Overlay};
+use super::view::{FindingKey, Overlay, Sheets};
 
 /// One thing asked for.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,6 +84,8 @@ pub enum Show {
     DismissMessage(u64),
     /// Put the list away.
     FoldList,
+    /// Show these diagrams.
+    Sheets(Sheets),
     /// A probe does not get to this place, or it does again.
     OutOfReach(Spot, bool),
     /// Lift leads for this condition by clicking on their ends, or no more.

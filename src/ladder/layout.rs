@@ -1,5 +1,7 @@
 //! A ladder as it is laid out: sections between poles, rungs, devices with the places of their ends, the lines of nets.
 
+use std::sync::Arc;
+
 use crate::catalogue::{Form, LoadKind, Style};
 use crate::drawing::{Area, Scene};
 use crate::machine::{PartId, Point, TerminalRef, Thing, WireId};
@@ -38,7 +40,7 @@ pub struct Ladder {
     pub off: Vec<Off>,
     /// Crossings of lines that are not joined.
     pub crossings: usize,
-    pub(super) scene: Scene,
+    pub(super) scene: Arc<Scene>,
     pub(super) drawings: Vec<Drawing>,
 }
 
@@ -55,7 +57,7 @@ impl Ladder {
     }
 
     /// Everything in one drawing.
-    pub fn scene(&self) -> &Scene {
+    pub fn scene(&self) -> &Arc<Scene> {
         &self.scene
     }
 }

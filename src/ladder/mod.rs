@@ -28,6 +28,7 @@ pub use layout::{
 };
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
@@ -100,7 +101,7 @@ pub fn lay_out(machine: &Machine, catalogue: &Catalogue, options: &Options) -> L
         stretches: finished.stretches,
         off,
         crossings,
-        scene,
+        scene: Arc::new(scene),
         drawings,
     }
 }

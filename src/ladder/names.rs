@@ -40,8 +40,7 @@ pub(super) fn volts(graph: &Graph, givers: &[usize], poles: [usize; 2]) -> Optio
 /// The state in which contacts are drawn, one sentence each.
 pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> Vec<String> {
     let mut found = vec![
-        "Drawn de-energised and at rest: no relay worked, no output commanded, doors and switches as named here."
-            .to_owned(),
+        "Drawn de-energised, at rest: no relay worked, no output commanded, doors and switches as named.".to_owned(),
     ];
     let mut switches: BTreeMap<_, Vec<String>> = BTreeMap::new();
     for &part in parts {

@@ -131,7 +131,7 @@ impl Survey<'_> {
             })
         };
         if edge.nets.iter().all(|&net| alone(net)) {
-            return (Reason::LeadsNowhere, "not used: no wire is on it".to_owned());
+            return (Reason::LeadsNowhere, "not used, no wire is on it".to_owned());
         }
         let sides = edge.nets.map(|net| self.side(net, index));
         let poles: Vec<usize> = sides.iter().flat_map(|side| side.poles.iter().copied()).collect();

@@ -4,7 +4,9 @@ use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Style};
 use crate::circuit::Network;
-use crate::drawing::{Anchor, Area, Handle, Ink, Item, Layer, Piece, Priority, Scene, Shape, Target, TargetPlace};
+use crate::drawing::{
+    Anchor, Area, Handle, Ink, Item, Layer, Piece, PlainWire, Priority, Scene, Shape, Target, TargetPlace,
+};
 use crate::machine::{Machine, Point, Spot, Thing};
 
 use super::board::{CELL_MM, Put, ROW_MM};
@@ -119,7 +121,6 @@ impl<'a> Painter<'a> {
         for (at, raw) in composed.sections.iter().enumerate() {
             self.paint_section(at, raw, finished);
         }
-        self.paint_lines(finished, composed, dots);
         for (at, device) in finished.devices.iter().enumerate() {
             if let Some((put, edge)) = finished.puts.get(at) {
                 self.paint_device(device, put, edge, finished);
@@ -128,6 +129,7 @@ impl<'a> Painter<'a> {
         self.paint_margins(finished, composed);
         let bottom = composed.sections.last().map_or(24.0, |section| section.area.max.y + 18.0);
         self.paint_off(off, bottom);
+        self.paint_lines(finished, composed, dots);
         self.drawings(finished, composed)
     }
 
@@ -167,6 +169,13 @@ impl<'a> Painter<'a> {
     fn paint_lines(&mut self, finished: &Finished, composed: &Composed, dots: &[(usize, Point)]) {
         let section_at =
             |y: f64| composed.sections.iter().position(|section| y <= section.area.max.y + 1e-6).unwrap_or(0);
+        for &(net, at) in dots {
+            let shape = Shape::Disc { at, radius_mm: DOT_MM, fill: Some(Ink::Line), edge: None };
+            let drawn = finished.drawn.get(&net).and_then(|&net| finished.nets.get(net));
+            let of = drawn.and_then(|net| net.wires.first()).map_or_else(|| nothing("net"), |&wire| wire.into());
+            self.push(Some(section_at(at.y)), of, vec![Item { layer: Layer::Ends, shape }], Vec::new());
+        }
+        // Scenes have their wires after everything else.
         for stretch in &finished.stretches {
             let points = stretch.ends.to_vec();
             let shape = Shape::Line { points: points.clone(), ink: Ink::Line, width_mm: LINE_MM, dash_mm: None };
@@ -175,13 +184,9 @@ impl<'a> Painter<'a> {
             let place = TargetPlace::Path { points, width_mm: 1.6 };
             let targets = vec![Target { of: Handle::Thing(of.clone()), place }];
             let section = section_at(stretch.ends[0].y);
-            self.push(Some(section), of, vec![Item { layer: Layer::Wires, shape }], targets);
-        }
-        for &(net, at) in dots {
-            let shape = Shape::Disc { at, radius_mm: DOT_MM, fill: Some(Ink::Line), edge: None };
-            let drawn = finished.drawn.get(&net).and_then(|&net| finished.nets.get(net));
-            let of = drawn.and_then(|net| net.wires.first()).map_or_else(|| nothing("net"), |&wire| wire.into());
-            self.push(Some(section_at(at.y)), of, vec![Item { layer: Layer::Ends, shape }], Vec::new());
+            let wire = PlainWire { points: stretch.ends.to_vec(), ink: Ink::Line, width_mm: LINE_MM };
+            let piece = Piece::new(of, vec![Item { layer: Layer::Wires, shape }], targets);
+            self.pieces.extend(piece.map(|piece| (Some(section), Piece { plain: Some(wire), ..piece })));
         }
     }
 
