@@ -6,11 +6,12 @@ use egui::{Align2, CornerRadius, FontId, Rect, Role, Sense, Stroke, StrokeKind, 
 
 use crate::drawing::{Area, Handle, Ink};
 use crate::ladder::{Device, Ladder};
-use crate::machine::{Point, Spot, Thing, WireId};
+use crate::machine::{Point, Spot, Thing};
 
 use super::canvas::{Camera, Painting, Sheet, Shown, click_on, navigate};
 use super::request::{Requests, Show};
 use super::scope::Scope;
+use super::selection::Selection;
 use super::view::Sheets;
 
 /// How far off a device, a terminal or a line may be pointed at, in screen points: with a mouse, with a finger.
@@ -91,11 +92,10 @@ impl Rungs {
             click_on(self.under.clone(), scope, modifiers, out);
         }
         let painting = Painting { painter: &painter, screen, camera: self.camera, theme: scope.prefs.theme };
-        for thing in scope.view.selection.things() {
-            halo(&painting, &ladder, thing, painting.ink(Ink::Chosen), 4.0);
-        }
+        halo(&painting, &ladder, &scope.view.selection, painting.ink(Ink::Chosen), 4.0);
         if let Some(thing) = &self.under {
-            halo(&painting, &ladder, thing, painting.ink(Ink::Pointed).gamma_multiply(0.6), 2.5);
+            let pointed = painting.ink(Ink::Pointed).gamma_multiply(0.6);
+            halo(&painting, &ladder, &Selection::of(thing.clone()), pointed, 2.5);
         }
         let electrical = scope.results.derived.electrical.clone();
         let shown = Shown { scene: Arc::clone(ladder.scene()), electrical, photos: Vec::new() };
@@ -139,11 +139,11 @@ impl Rungs {
     }
 }
 
-/// What chooses between the two diagrams, in the upper right corner.
+/// What chooses between the two diagrams, in the lower left corner: messages come at the top, the hazard's word at the right.
 pub fn sheets(ui: &Ui, rect: Rect, scope: &Scope<'_>, out: &mut Requests) {
     let room = egui::Area::new(egui::Id::unique("sheets"))
-        .pivot(Align2::RIGHT_TOP)
-        .fixed_pos(pos2(rect.right() - 8.0, rect.top() + 8.0))
+        .pivot(Align2::LEFT_BOTTOM)
+        .fixed_pos(pos2(rect.left() + 8.0, rect.bottom() - 8.0))
         .constrain_to(rect)
         .order(egui::Order::Middle);
     room.show(ui.ctx(), |ui| {
@@ -208,39 +208,31 @@ fn place_of(ladder: &Ladder, thing: &Thing) -> Option<Point> {
     }
 }
 
-/// Bands round every symbol of a part, a ring round a terminal, bands along the lines a wire stands for.
-fn halo(painting: &Painting<'_>, ladder: &Ladder, thing: &Thing, ink: egui::Color32, points: f32) {
-    match thing {
-        Thing::Spot(Spot::Part(part)) => {
-            for device in ladder.devices.iter().filter(|device| device.part == *part) {
-                let stroke = Stroke::new(points * 0.6, ink);
-                painting.painter.rect_stroke(
-                    rect_of(painting, device),
-                    CornerRadius::same(2),
-                    stroke,
-                    StrokeKind::Outside,
-                );
-            }
-        }
-        Thing::Spot(Spot::Wire(wire) | Spot::End(wire, _)) => {
-            let width = points * 2.0 + 1.0;
-            for [a, b] in lines_of(ladder, *wire) {
-                let ends = [a, b].map(|at| painting.camera.screen_from_canvas(painting.screen, at));
-                painting.painter.line_segment(ends, Stroke::new(width, ink));
-            }
-        }
-        Thing::Spot(Spot::Terminal(_)) => {
-            if let Some(at) = place_of(ladder, thing) {
-                painting.ring(at, ink);
-            }
-        }
-        _ => {}
+/// Bands round every symbol of parts, rings round terminals, bands along the lines wires stand for: those of the devices they
+/// land on; where they land on none that is drawn, their whole net.
+fn halo(painting: &Painting<'_>, ladder: &Ladder, chosen: &Selection, ink: egui::Color32, points: f32) {
+    if chosen.is_empty() {
+        return;
     }
-}
-
-/// The lines a wire stands in: those of the device it lands on; where it lands on none that is drawn, its whole net.
-fn lines_of(ladder: &Ladder, wire: WireId) -> impl Iterator<Item = [Point; 2]> {
-    ladder.stretches.iter().filter(move |stretch| stretch.wires.contains(&wire)).map(|stretch| stretch.ends)
+    let sight = painting.camera.sight(painting.screen).grown(10.0);
+    let (parts, wires) = (chosen.parts(), chosen.wires());
+    let on_parts = ladder.devices.iter().filter(|device| parts.contains(&device.part) && sight.contains(device.at));
+    for device in on_parts {
+        let stroke = Stroke::new(points * 0.6, ink);
+        painting.painter.rect_stroke(rect_of(painting, device), CornerRadius::same(2), stroke, StrokeKind::Outside);
+    }
+    if !wires.is_empty() {
+        let on_wires = ladder.stretches.iter().filter(|stretch| stretch.wires.iter().any(|wire| wires.contains(wire)));
+        for stretch in on_wires {
+            let ends = stretch.ends.map(|at| painting.camera.screen_from_canvas(painting.screen, at));
+            painting.painter.line_segment(ends, Stroke::new(points * 2.0 + 1.0, ink));
+        }
+    }
+    for terminal in chosen.terminals() {
+        if let Some(at) = place_of(ladder, &terminal.into()) {
+            painting.ring(at, ink);
+        }
+    }
 }
 
 fn rect_of(painting: &Painting<'_>, device: &Device) -> Rect {

@@ -88,7 +88,7 @@ pub(super) fn run(what: &LadderOf, kinds: Option<&Path>, paint: Paint, out: &mut
     if what.json {
         json::write(&answer, out)?;
     } else {
-        list(&answer, paint, out)?;
+        list(&answer, &ladder.off_sentences(), paint, out)?;
     }
     Ok(FINE)
 }
@@ -188,10 +188,10 @@ impl OneDevice {
                 .ends
                 .each_ref()
                 .map(|end| Place { terminal: machine.terminal_name(&end.terminal), number: number(ladder, end.net) }),
-            wires: device.ends.each_ref().map(|end| {
-                let wires = ladder.wires_at(end);
-                wires.into_iter().map(|wire| machine.wire_name(wire).to_owned()).collect()
-            }),
+            wires: device
+                .ends
+                .each_ref()
+                .map(|end| end.wires.iter().map(|&wire| machine.wire_name(wire).to_owned()).collect()),
             contacts: contacts.collect(),
             coil: device.references.first().filter(|_| !is_coil).and_then(other),
         })
@@ -222,7 +222,7 @@ impl OneDevice {
 }
 
 /// Section by section, rung by rung: wire numbers with the devices between them.
-fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failure> {
+fn list(answer: &Answer, off: &[(Thing, String)], paint: Paint, out: &mut dyn Write) -> Result<(), Failure> {
     if !answer.title.is_empty() {
         writeln!(out, "{}", paint.bold(&answer.title))?;
     }
@@ -238,10 +238,10 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
             writeln!(out, "{:>4}  {}", rung.rung, row(&rung.devices))?;
         }
     }
-    if !answer.off.is_empty() {
+    if !off.is_empty() {
         writeln!(out, "\n{}", paint.bold("Not on the ladder"))?;
-        for off in &answer.off {
-            writeln!(out, "  {}: {}", off.what, off.why)?;
+        for (_, sentence) in off {
+            writeln!(out, "  {sentence}")?;
         }
     }
     Ok(())

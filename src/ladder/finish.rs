@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::catalogue::Form;
 use crate::circuit::{Network, Node};
-use crate::machine::{Machine, Point, WireId};
+use crate::machine::{Machine, Point, Spot, TerminalRef, WireId};
 
 use super::board::{Line, Put};
 use super::compose::{Composed, RawSection};
@@ -52,7 +52,8 @@ impl Finish<'_> {
         refer(&puts, &mut devices);
         let sections =
             composed.sections.iter().enumerate().map(|(at, raw)| self.section(at, raw, &puts, &drawn)).collect();
-        let stretches = self.stretches(lines, &devices, &drawn, &nets);
+        self.land_wires(&mut devices);
+        let stretches = stretches(lines, &devices, &drawn, &nets);
         Finished { sections, rungs, devices, puts, nets, stretches, drawn }
     }
 
@@ -82,7 +83,7 @@ impl Finish<'_> {
             for pole in section.poles.iter().take(first) {
                 add(pole.net);
             }
-            let own = || puts.iter().filter(|(put, _)| put.section == at);
+            let own = || of_section(puts, at).iter();
             let (left, right): (Vec<_>, Vec<_>) = own()
                 .filter(|(put, _)| put.group.is_none() && put.upright)
                 .partition(|(put, _)| (put.at.x - section.rails[0]).abs() < 1e-6);
@@ -135,6 +136,7 @@ impl Finish<'_> {
             terminal: terminal_of(self.network, nodes[slot], edge.part),
             at: tips[slot],
             net: drawn.get(&nets[slot]).copied().unwrap_or(0),
+            wires: Vec::new(),
         };
         Device {
             part: edge.part,
@@ -169,12 +171,9 @@ impl Finish<'_> {
                 at: pole.at,
             })
             .collect();
-        let head = puts
-            .iter()
-            .enumerate()
-            .filter(|(_, (put, _))| put.section == at && put.group.is_none())
-            .map(|(device, _)| device)
-            .collect();
+        let first = puts.partition_point(|(put, _)| put.section < at);
+        let heads = of_section(puts, at).iter().take_while(|(put, _)| put.group.is_none()).count();
+        let head = (first..first + heads).collect();
         let fed_by = raw.poles.first().map_or(crate::machine::PartId(0), |pole| pole.part);
         Section { kind: raw.kind, title: self.title(raw), fed_by, poles, head, area: raw.area }
     }
@@ -207,48 +206,54 @@ impl Finish<'_> {
         }
     }
 
-    /// The lines, each with the wires it stands for.
-    fn stretches(
-        &self,
-        lines: &[Line],
-        devices: &[Device],
-        drawn: &BTreeMap<usize, usize>,
-        nets: &[DrawnNet],
-    ) -> Vec<Stretch> {
-        let mut at_node: BTreeMap<crate::machine::TerminalRef, Vec<WireId>> = BTreeMap::new();
+    /// Tells the ends of devices which wires land on their terminals.
+    fn land_wires(&self, devices: &mut [Device]) {
+        let mut on: BTreeMap<TerminalRef, Vec<WireId>> = BTreeMap::new();
         for wire in self.network.wires() {
             for node in wire.landed.into_iter().flatten() {
-                if let Some(info) = self.network.info(node)
-                    && let crate::machine::Spot::Terminal(terminal) = &info.spot
-                {
-                    at_node.entry(terminal.clone()).or_default().push(wire.wire);
+                if let Some(Spot::Terminal(terminal)) = self.network.info(node).map(|info| &info.spot) {
+                    on.entry(terminal.clone()).or_default().push(wire.wire);
                 }
             }
         }
-        let key = |point: Point| (point.x.to_bits(), point.y.to_bits());
-        let mut tips: BTreeMap<(u64, u64), Vec<WireId>> = BTreeMap::new();
-        for end in devices.iter().flat_map(|device| &device.ends) {
-            tips.insert(key(end.at), at_node.get(&end.terminal).cloned().unwrap_or_default());
+        for end in devices.iter_mut().flat_map(|device| &mut device.ends) {
+            end.wires = on.get(&end.terminal).cloned().unwrap_or_default();
         }
-        lines
-            .iter()
-            .filter_map(|line| {
-                let net = drawn.get(&line.net).copied()?;
-                let ends = [line.a, line.b];
-                let landing: Vec<&Vec<WireId>> =
-                    ends.iter().filter_map(|&end| tips.get(&key(end))).filter(|wires| !wires.is_empty()).collect();
-                let wires = match landing.as_slice() {
-                    [one] => (*one).clone(),
-                    [a, b] => {
-                        let both: Vec<WireId> = a.iter().copied().filter(|wire| b.contains(wire)).collect();
-                        if both.is_empty() { (*a).clone() } else { both }
-                    }
-                    _ => nets.get(net).map(|net| net.wires.clone()).unwrap_or_default(),
-                };
-                Some(Stretch { net, ends, wires })
-            })
-            .collect()
     }
+}
+
+/// The lines, each with the wires it stands for.
+fn stretches(lines: &[Line], devices: &[Device], drawn: &BTreeMap<usize, usize>, nets: &[DrawnNet]) -> Vec<Stretch> {
+    let key = |point: Point| (point.x.to_bits(), point.y.to_bits());
+    let mut tips: BTreeMap<(u64, u64), &[WireId]> = BTreeMap::new();
+    for end in devices.iter().flat_map(|device| &device.ends) {
+        tips.insert(key(end.at), &end.wires);
+    }
+    lines
+        .iter()
+        .filter_map(|line| {
+            let net = drawn.get(&line.net).copied()?;
+            let ends = [line.a, line.b];
+            let landing: Vec<&[WireId]> =
+                ends.iter().filter_map(|&end| tips.get(&key(end)).copied()).filter(|wires| !wires.is_empty()).collect();
+            let wires = match landing.as_slice() {
+                [one] => one.to_vec(),
+                [a, b] => {
+                    let both: Vec<WireId> = a.iter().copied().filter(|wire| b.contains(wire)).collect();
+                    if both.is_empty() { a.to_vec() } else { both }
+                }
+                _ => nets.get(net).map(|net| net.wires.clone()).unwrap_or_default(),
+            };
+            Some(Stretch { net, ends, wires })
+        })
+        .collect()
+}
+
+/// What is in a section; everything is sorted by section.
+fn of_section(puts: &[(Put, Edge)], section: usize) -> &[(Put, Edge)] {
+    let from = puts.partition_point(|(put, _)| put.section < section);
+    let to = puts.partition_point(|(put, _)| put.section <= section);
+    puts.get(from..to).unwrap_or_default()
 }
 
 fn in_order<T: Copy>(two: [T; 2], turned: bool) -> [T; 2] {

@@ -50,10 +50,9 @@ impl Ladder {
         self.drawings.clone()
     }
 
-    /// The wires a stretch at this end of a device stands for.
-    pub fn wires_at(&self, end: &DeviceEnd) -> Vec<WireId> {
-        let at = self.stretches.iter().find(|stretch| stretch.ends.contains(&end.at));
-        at.map(|stretch| stretch.wires.clone()).unwrap_or_default()
+    /// What is not on the ladder in sentences, each with the thing it is about; wires with the same reason share one.
+    pub fn off_sentences(&self) -> Vec<(Thing, String)> {
+        super::off::sentences(&self.off)
     }
 
     /// Everything in one drawing.
@@ -240,6 +239,8 @@ pub struct DeviceEnd {
     pub at: Point,
     /// Its net, in [`Ladder::nets`].
     pub net: usize,
+    /// Wires that land on the terminal.
+    pub wires: Vec<WireId>,
 }
 
 /// Where the other half of a relay is drawn.

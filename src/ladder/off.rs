@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::catalogue::{Body, Family};
 use crate::circuit::Network;
-use crate::machine::{EndAt, Machine, Mounting, PartId, Side, Thing, WireId, WireState};
+use crate::machine::{EndAt, Machine, Mounting, PartId, Side, Spot, Thing, WireId, WireState};
 
 use super::graph::{Graph, terminal_of};
 use super::layout::{Off, Reason, What};
@@ -256,6 +256,32 @@ impl Survey<'_> {
         }
         off(Reason::LeadsNowhere, "its net has no device that is on the ladder".to_owned())
     }
+}
+
+/// The list in sentences, each with the thing it is about; wires with the same reason share one.
+pub(super) fn sentences(off: &[Off]) -> Vec<(Thing, String)> {
+    let wire = |off: &Off| match off.of {
+        Thing::Spot(Spot::Wire(_)) => off.what.strip_prefix("wire ").map(str::to_owned),
+        _ => None,
+    };
+    let mut found = Vec::new();
+    let mut wires: Vec<(&str, Vec<String>, &Off)> = Vec::new();
+    for one in off {
+        let Some(name) = wire(one) else {
+            found.push((one.of.clone(), format!("{}: {}", one.what, one.why)));
+            continue;
+        };
+        match wires.iter_mut().find(|(why, ..)| *why == one.why) {
+            Some((_, names, _)) => names.push(name),
+            None => wires.push((&one.why, vec![name], one)),
+        }
+    }
+    for (why, names, first) in wires {
+        let word = if names.len() == 1 { "wire" } else { "wires" };
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        found.push((first.of.clone(), format!("{word} {}: {why}", names::listed(&names))));
+    }
+    found
 }
 
 struct SideOf {

@@ -130,7 +130,7 @@ impl<'a> Painter<'a> {
         let bottom = composed.sections.last().map_or(24.0, |section| section.area.max.y + 18.0);
         self.paint_off(off, bottom);
         self.paint_lines(finished, composed, dots);
-        self.drawings(finished, composed)
+        self.drawings(finished)
     }
 
     fn paint_section(&mut self, at: usize, raw: &RawSection, finished: &Finished) {
@@ -167,8 +167,10 @@ impl<'a> Painter<'a> {
     }
 
     fn paint_lines(&mut self, finished: &Finished, composed: &Composed, dots: &[(usize, Point)]) {
-        let section_at =
-            |y: f64| composed.sections.iter().position(|section| y <= section.area.max.y + 1e-6).unwrap_or(0);
+        let section_at = |y: f64| {
+            let at = composed.sections.partition_point(|section| section.area.max.y + 1e-6 < y);
+            at.min(composed.sections.len().saturating_sub(1))
+        };
         for &(net, at) in dots {
             let shape = Shape::Disc { at, radius_mm: DOT_MM, fill: Some(Ink::Line), edge: None };
             let drawn = finished.drawn.get(&net).and_then(|&net| finished.nets.get(net));
@@ -186,7 +188,10 @@ impl<'a> Painter<'a> {
             let section = section_at(stretch.ends[0].y);
             let wire = PlainWire { points: stretch.ends.to_vec(), ink: Ink::Line, width_mm: LINE_MM };
             let piece = Piece::new(of, vec![Item { layer: Layer::Wires, shape }], targets);
-            self.pieces.extend(piece.map(|piece| (Some(section), Piece { plain: Some(wire), ..piece })));
+            self.pieces.extend(piece.map(|mut piece| {
+                piece.plain = Some(wire);
+                (Some(section), piece)
+            }));
         }
     }
 
@@ -321,9 +326,9 @@ impl<'a> Painter<'a> {
         let heading = text(Point::new(0.0, y), Anchor { x: -1, y: -1 }, HEADING_MM, "Not on the ladder", Ink::Line);
         self.push(None, nothing("off"), vec![heading], Vec::new());
         y += HEADING_MM + 3.0;
-        for one in off {
+        for (of, sentence) in super::off::sentences(off) {
             let mut items = Vec::new();
-            let sentence = format!("{}: {}.", one.what, one.why);
+            let sentence = format!("{sentence}.");
             let from = y;
             for (at, line) in names::in_lines(&sentence, LINE_LETTERS).into_iter().enumerate() {
                 let x = if at == 0 { 0.0 } else { 4.0 };
@@ -333,55 +338,54 @@ impl<'a> Painter<'a> {
             let width = width_mm(&sentence, WORD_MM).min(LINE_LETTERS as f64 * WORD_MM * LETTER);
             let area = Area { min: Point::new(0.0, from), max: Point::new(width, y - 1.0) };
             let place = TargetPlace::Quad(area.corners());
-            let targets = vec![Target { of: Handle::Thing(one.of.clone()), place }];
-            self.push(None, one.of.clone(), items, targets);
+            let targets = vec![Target { of: Handle::Thing(of.clone()), place }];
+            self.push(None, of, items, targets);
         }
     }
 
-    fn drawings(self, finished: &Finished, composed: &Composed) -> (Scene, Vec<Drawing>) {
-        let pieces: Vec<(Option<usize>, Arc<Piece>)> =
-            self.pieces.into_iter().map(|(section, piece)| (section, Arc::new(piece))).collect();
-        let scene = Scene::new(pieces.iter().map(|(_, piece)| Arc::clone(piece)).collect());
-        let of = |section: Option<usize>| {
-            let own = pieces.iter().filter(|(at, _)| *at == section).map(|(_, piece)| Arc::clone(piece));
-            Scene::new(own.collect())
-        };
-        let mut drawings = Vec::new();
-        for (at, section) in finished.sections.iter().enumerate() {
-            let scene = of(Some(at));
-            let rungs: Vec<_> = finished.rungs.iter().filter(|rung| rung.section == at).collect();
-            let breaks = rungs.windows(2).filter(|two| two[0].group != two[1].group).map(|two| {
-                // As far above the next rung as its words may reach.
-                two[1].y_mm - ROW_MM / 2.0
-            });
-            let first = rungs.first().map_or(section.area.max.y, |rung| rung.y_mm - ROW_MM / 2.0);
-            drawings.push(Drawing {
-                title: section.title.clone(),
-                area: scene.area(),
-                scene,
-                breaks_mm: breaks.collect(),
-                head_mm: first,
-            });
-        }
-        if drawings.is_empty() {
-            let scene = of(Some(0));
-            if scene.area().is_some() {
-                drawings.push(Drawing { area: scene.area(), scene, ..Drawing::default() });
+    fn drawings(self, finished: &Finished) -> (Scene, Vec<Drawing>) {
+        let mut of: Vec<Vec<Arc<Piece>>> = vec![Vec::new(); finished.sections.len().max(1)];
+        let mut left_out = Vec::new();
+        let mut all = Vec::new();
+        for (section, piece) in self.pieces {
+            let piece = Arc::new(piece);
+            match section.and_then(|section| of.get_mut(section)) {
+                Some(own) => own.push(Arc::clone(&piece)),
+                None => left_out.push(Arc::clone(&piece)),
             }
+            all.push(piece);
         }
-        let scene_off = of(None);
-        if let Some(area) = scene_off.area() {
-            let lines = scene_off.pieces().iter().skip(1).map(|piece| piece.area.min.y - 0.5);
+        let mut drawings = Vec::new();
+        for (at, pieces) in of.into_iter().enumerate() {
+            let scene = Scene::new(pieces);
+            let Some(area) = scene.area() else { continue };
+            let from = finished.rungs.partition_point(|rung| rung.section < at);
+            let rungs = finished.rungs.iter().skip(from).take_while(|rung| rung.section == at);
+            let rungs: Vec<_> = rungs.collect();
+            let section = finished.sections.get(at);
+            let end = section.map_or(area.max.y, |section| section.area.max.y);
+            let parted = rungs.windows(2).filter(|two| two[0].group != two[1].group);
+            drawings.push(Drawing {
+                title: section.map(|section| section.title.clone()).unwrap_or_default(),
+                area: Some(area),
+                // As far above a rung as its words may reach.
+                breaks_mm: parted.map(|two| two[1].y_mm - ROW_MM / 2.0).collect(),
+                head_mm: rungs.first().map_or(end, |rung| rung.y_mm - ROW_MM / 2.0),
+                scene,
+            });
+        }
+        let scene = Scene::new(left_out);
+        if let Some(area) = scene.area() {
+            let lines = scene.pieces().iter().skip(1).map(|piece| piece.area.min.y - 0.5);
             drawings.push(Drawing {
                 title: "Not on the ladder".to_owned(),
                 area: Some(area),
                 breaks_mm: lines.collect(),
                 head_mm: area.min.y + HEADING_MM + 1.0,
-                scene: scene_off,
+                scene,
             });
         }
-        let _ = composed;
-        (scene, drawings)
+        (Scene::new(all), drawings)
     }
 }
 

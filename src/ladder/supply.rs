@@ -154,19 +154,27 @@ fn in_page_order(machine: &Machine, graph: &Graph, groups: Vec<Group>) -> Vec<Gr
         let giver = group.givers.first().and_then(|&giver| graph.givers.get(giver));
         giver.map(|giver| (natural(machine.part_name(giver.inside.part)), giver.inside.element))
     };
-    let fed_in = |group: &Group, by: &Group| {
-        group.givers.iter().filter_map(|&giver| graph.givers[giver].fed_by).any(|primary| by.edges.contains(&primary))
-    };
+    let mut placed_in: BTreeMap<usize, usize> = BTreeMap::new();
+    for (at, group) in groups.iter().enumerate() {
+        placed_in.extend(group.edges.iter().map(|&edge| (edge, at)));
+    }
     let is_derived = |group: &Group| group.givers.iter().all(|&giver| graph.givers[giver].fed_by.is_some());
     let first_source = groups.iter().position(|group| !is_derived(group));
     // What is fed by nothing keeps its place among what is: a lead that is off moves no ladder.
     let parent: Vec<Option<usize>> = groups
         .iter()
         .map(|group| {
-            let found = groups.iter().position(|by| fed_in(group, by));
+            let primaries = group.givers.iter().filter_map(|&giver| graph.givers[giver].fed_by);
+            let found = primaries.into_iter().find_map(|primary| placed_in.get(&primary).copied());
             found.or(first_source.filter(|_| is_derived(group)))
         })
         .collect();
+    let mut children: Vec<Vec<usize>> = vec![Vec::new(); groups.len()];
+    for (at, parent) in parent.iter().enumerate() {
+        if let Some(own) = parent.and_then(|parent| children.get_mut(parent)) {
+            own.push(at);
+        }
+    }
     let mut order: Vec<usize> = Vec::new();
     let mut taken = vec![false; groups.len()];
     let mut roots: Vec<usize> = (0..groups.len()).collect();
@@ -178,7 +186,7 @@ fn in_page_order(machine: &Machine, graph: &Graph, groups: Vec<Group>) -> Vec<Gr
                 continue;
             }
             order.push(at);
-            let mut children: Vec<usize> = (0..groups.len()).filter(|&child| parent[child] == Some(at)).collect();
+            let mut children = std::mem::take(&mut children[at]);
             children.sort_by_cached_key(|&child| std::cmp::Reverse(tag(&groups[child])));
             open.extend(children);
         }
