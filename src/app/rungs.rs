@@ -17,6 +17,9 @@ use super::view::Sheets;
 /// How far off a device, a terminal or a line may be pointed at, in screen points: with a mouse, with a finger.
 const REACH: [f64; 2] = [6.0, 16.0];
 
+/// Room beside the rails for the numbers of rungs and a few letters, in millimetres.
+const BESIDE_RAILS_MM: f64 = 20.0;
+
 /// Devices in sight that get a name of their own for whoever uses the window without looking.
 const MOST_NAMED: usize = 300;
 
@@ -118,12 +121,12 @@ impl Rungs {
             self.camera.fit(screen, whole);
             self.wants_fit = false;
         } else if grown {
-            // From the top, as wide as there is room for: a page is read from there.
-            let wide = (f64::from(screen.width()) / (whole.width() + 8.0)).clamp(1.2, 4.0);
-            self.camera.scale = wide;
-            let (x, y) = (f64::from(screen.width()) / wide, f64::from(screen.height()) / wide);
-            let left = if whole.width() > x { whole.min.x - 4.0 + x / 2.0 } else { whole.centre().x };
-            self.camera.middle = Point::new(left, whole.min.y - 4.0 + y / 2.0);
+            // From the top, with the rails in sight, but never so small that tags cannot be read.
+            let rails = ladder.sections.iter().map(|section| section.area.width()).fold(0.0, f64::max);
+            self.camera.scale = (f64::from(screen.width()) / (rails + BESIDE_RAILS_MM)).clamp(2.4, 4.0);
+            let (x, y) = (f64::from(screen.width()), f64::from(screen.height()));
+            let (x, y) = (x / self.camera.scale / 2.0, y / self.camera.scale / 2.0);
+            self.camera.middle = Point::new(whole.min.x - 4.0 + x, whole.min.y - 4.0 + y);
         }
         self.fitted = Some(screen);
         let places = self.reveal.drain(..).filter_map(|thing| place_of(ladder, &thing));

@@ -55,7 +55,9 @@ pub(super) struct Painter<'a> {
 }
 
 fn text(at: Point, anchor: Anchor, size_mm: f64, text: &str, ink: Ink) -> Item {
-    let shape = Shape::Text { at, anchor, size_mm, text: text.to_owned(), ink, priority: Priority::Marking };
+    // Tags and the numbers of rungs are kept longest when the eye is far off.
+    let priority = if size_mm >= TAG_MM { Priority::Tag } else { Priority::Marking };
+    let shape = Shape::Text { at, anchor, size_mm, text: text.to_owned(), ink, priority };
     Item { layer: Layer::Labels, shape }
 }
 

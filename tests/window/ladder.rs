@@ -51,6 +51,7 @@ fn what_is_clicked_on_the_ladder_is_selected_and_what_is_selected_elsewhere_come
 
     person.go(Stage::Parts);
     assert!(!person.sees("Rung 12: Y1"), "the steam valve's rung lies further down");
+    person.type_in("Search parts", "Y1");
     person.press_like("Y1, ");
     assert!(person.harness.state().view().selection.has(&part("Y1")));
     assert!(person.sees("Rung 12: Y1"), "{:?}", person.names());
