@@ -14,6 +14,8 @@ mod wired;
 
 #[path = "ladder/circuits.rs"]
 mod circuits;
+#[path = "ladder/left_out.rs"]
+mod left_out;
 #[path = "ladder/many.rs"]
 mod many;
 #[path = "ladder/readback.rs"]
