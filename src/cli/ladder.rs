@@ -215,7 +215,7 @@ impl OneDevice {
             text.push_str(&words);
         }
         if let Some(coil) = self.coil {
-            text.push_str(&format!(" [coil {coil}]"));
+            text += &[" [coil ", &coil.to_string(), "]"].concat();
         }
         text
     }
@@ -261,7 +261,7 @@ fn row(devices: &[OneDevice]) -> String {
             }
             text.push_str(&word(left));
         }
-        text.push_str(&format!(" ─ {} ─ {}", device.text(), word(right)));
+        text += &[" ─ ", &device.text(), " ─ ", &word(right)].concat();
         last = Some(right);
     }
     text

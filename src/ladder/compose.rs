@@ -86,7 +86,7 @@ pub(super) fn composed(
         for (key, clusters) in by_poles {
             let mut composer = Composer { machine, catalogue, board: &mut *board, group, done: &mut done };
             let section =
-                if key.is_empty() { composer.power(index, clusters, y) } else { composer.rails(index, clusters, y) };
+                if key.is_empty() { composer.power(index, &clusters, y) } else { composer.rails(index, clusters, y) };
             y = section.area.max.y + SECTION_GAP_MM;
             done.sections.push(section);
         }
@@ -119,7 +119,7 @@ impl Composer<'_, '_> {
     }
 
     /// Circuits on more than two poles: uprights on the left, devices to the right of them.
-    fn power(&mut self, group: usize, clusters: Vec<Cluster>, y: f64) -> RawSection {
+    fn power(&mut self, group: usize, clusters: &[Cluster], y: f64) -> RawSection {
         let graph = self.board.graph;
         self.board.section = self.done.sections.len();
         let touched: Vec<usize> = self
@@ -310,9 +310,9 @@ impl Composer<'_, '_> {
             let Some((side, edge, next)) = found else { break };
             head.rails[side] = next;
             if side == 0 {
-                head.left.push(edge)
+                head.left.push(edge);
             } else {
-                head.right.push(edge)
+                head.right.push(edge);
             }
             left_over.retain(|&other| other != edge);
             if clusters(graph, &left_over, &head.rails).len() > 1 {

@@ -45,7 +45,7 @@ impl Finish<'_> {
             let key = |put: &Put| (put.section, put.group.is_some());
             key(a).cmp(&key(b)).then(a.at.y.total_cmp(&b.at.y)).then(a.at.x.total_cmp(&b.at.x))
         });
-        let drawn = self.nets_in_order(&puts, composed);
+        let drawn = nets_in_order(&puts, composed);
         let nets = self.drawn_nets(&drawn);
         let mut devices: Vec<Device> = puts.iter().map(|(put, edge)| self.device(put, edge, &drawn)).collect();
         let rungs = rungs(&puts, &mut devices);
@@ -70,40 +70,6 @@ impl Finish<'_> {
         }
     }
 
-    /// Nets in the order in which a page is read: a left pole, what follows it down and along each line.
-    fn nets_in_order(&self, puts: &[(Put, Edge)], composed: &Composed) -> BTreeMap<usize, usize> {
-        let mut order: BTreeMap<usize, usize> = BTreeMap::new();
-        let mut add = |net: usize| {
-            let next = order.len();
-            order.entry(net).or_insert(next);
-        };
-        for (at, section) in composed.sections.iter().enumerate() {
-            let count = section.poles.len();
-            let first = if count > 2 { count } else { 1 };
-            for pole in section.poles.iter().take(first) {
-                add(pole.net);
-            }
-            let own = || of_section(puts, at).iter();
-            let (left, right): (Vec<_>, Vec<_>) = own()
-                .filter(|(put, _)| put.group.is_none() && put.upright)
-                .partition(|(put, _)| (put.at.x - section.rails[0]).abs() < 1e-6);
-            for (put, edge) in left.into_iter().chain(own().filter(|(put, _)| put.group.is_some())) {
-                for net in in_order(edge.nets, put.turned) {
-                    add(net);
-                }
-            }
-            for (_, edge) in right.into_iter().rev() {
-                for net in edge.nets {
-                    add(net);
-                }
-            }
-            for pole in &section.poles {
-                add(pole.net);
-            }
-        }
-        order
-    }
-
     fn drawn_nets(&self, drawn: &BTreeMap<usize, usize>) -> Vec<DrawnNet> {
         let mut in_order: Vec<(usize, usize)> = drawn.iter().map(|(&net, &at)| (at, net)).collect();
         in_order.sort_unstable();
@@ -113,7 +79,7 @@ impl Finish<'_> {
             .into_iter()
             .filter_map(|(_, net)| self.graph.nets.get(net).map(|net| (net.inner, net)))
             .map(|(inner, net)| DrawnNet {
-                number: inner.then_some(None).unwrap_or_else(|| Some(String::new())),
+                number: if inner { None } else { Some(String::new()) },
                 recorded: recorded(self.machine, &net.wires),
                 terminals: net.terminals.clone(),
                 wires: net.wires.clone(),
@@ -247,6 +213,40 @@ fn stretches(lines: &[Line], devices: &[Device], drawn: &BTreeMap<usize, usize>,
             Some(Stretch { net, ends, wires })
         })
         .collect()
+}
+
+/// Nets in the order in which a page is read: a left pole, what follows it down and along each line.
+fn nets_in_order(puts: &[(Put, Edge)], composed: &Composed) -> BTreeMap<usize, usize> {
+    let mut order: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut add = |net: usize| {
+        let next = order.len();
+        order.entry(net).or_insert(next);
+    };
+    for (at, section) in composed.sections.iter().enumerate() {
+        let count = section.poles.len();
+        let first = if count > 2 { count } else { 1 };
+        for pole in section.poles.iter().take(first) {
+            add(pole.net);
+        }
+        let own = || of_section(puts, at).iter();
+        let (left, right): (Vec<_>, Vec<_>) = own()
+            .filter(|(put, _)| put.group.is_none() && put.upright)
+            .partition(|(put, _)| (put.at.x - section.rails[0]).abs() < 1e-6);
+        for (put, edge) in left.into_iter().chain(own().filter(|(put, _)| put.group.is_some())) {
+            for net in in_order(edge.nets, put.turned) {
+                add(net);
+            }
+        }
+        for (_, edge) in right.into_iter().rev() {
+            for net in edge.nets {
+                add(net);
+            }
+        }
+        for pole in &section.poles {
+            add(pole.net);
+        }
+    }
+    order
 }
 
 /// What is in a section; everything is sorted by section.

@@ -210,7 +210,7 @@ impl<'a> Painter<'a> {
             self.words_upright(&mut items, put, edge, &markings);
         } else {
             self.words_level(&mut items, (device, put, edge), extent, &markings);
-            self.wire_numbers(&mut items, device, finished);
+            wire_numbers(&mut items, device, finished);
         }
         if let Some(words) = coil_reference(device, edge, finished) {
             let (at, anchor) = if put.upright {
@@ -262,25 +262,6 @@ impl<'a> Painter<'a> {
         }
     }
 
-    /// The wire number left of a device, and right of it where the next thing on the line is no device.
-    fn wire_numbers(&self, items: &mut Vec<Item>, device: &Device, finished: &Finished) {
-        let number = |net: usize| {
-            finished.nets.get(net).and_then(|net| net.number.as_deref()).map(drawn).filter(|n| !n.is_empty())
-        };
-        let [left, right] = &device.ends;
-        if let Some(number) = number(left.net) {
-            items.push(text(left.at.moved(-0.5, -0.7), Anchor { x: 1, y: 1 }, NUMBER_MM, &number, Ink::Note));
-        }
-        let rung = device.rung.and_then(|rung| finished.rungs.get(rung));
-        let followed = rung.is_some_and(|rung| {
-            let others = rung.devices.iter().filter_map(|&other| finished.devices.get(other));
-            others.into_iter().any(|other| other.ends[0].net == right.net && other.at.x > device.at.x)
-        });
-        if !followed && let Some(number) = number(right.net) {
-            items.push(text(right.at.moved(0.5, -0.7), Anchor { x: -1, y: 1 }, NUMBER_MM, &number, Ink::Note));
-        }
-    }
-
     /// Rung numbers on the left; on the right what a load is, and where the contacts of a coil are.
     fn paint_margins(&mut self, finished: &Finished, composed: &Composed) {
         let mut named = None;
@@ -292,7 +273,7 @@ impl<'a> Painter<'a> {
             let on =
                 || rung.devices.iter().filter_map(|&at| Some((finished.devices.get(at)?, &finished.puts.get(at)?.1)));
             let coil = on().find(|(device, _)| device.what == What::Coil);
-            let Some((device, edge)) = coil.or_else(|| on().filter(|(_, edge)| edge.is_load()).last()) else {
+            let Some((device, edge)) = coil.or_else(|| on().rfind(|(_, edge)| edge.is_load())) else {
                 self.push(Some(rung.section), nothing("rung"), items, Vec::new());
                 continue;
             };
@@ -388,6 +369,24 @@ impl<'a> Painter<'a> {
             });
         }
         (Scene::new(all), drawings)
+    }
+}
+
+/// The wire number left of a device, and right of it where the next thing on the line is no device.
+fn wire_numbers(items: &mut Vec<Item>, device: &Device, finished: &Finished) {
+    let number =
+        |net: usize| finished.nets.get(net).and_then(|net| net.number.as_deref()).map(drawn).filter(|n| !n.is_empty());
+    let [left, right] = &device.ends;
+    if let Some(number) = number(left.net) {
+        items.push(text(left.at.moved(-0.5, -0.7), Anchor { x: 1, y: 1 }, NUMBER_MM, &number, Ink::Note));
+    }
+    let rung = device.rung.and_then(|rung| finished.rungs.get(rung));
+    let followed = rung.is_some_and(|rung| {
+        let others = rung.devices.iter().filter_map(|&other| finished.devices.get(other));
+        others.into_iter().any(|other| other.ends[0].net == right.net && other.at.x > device.at.x)
+    });
+    if !followed && let Some(number) = number(right.net) {
+        items.push(text(right.at.moved(0.5, -0.7), Anchor { x: -1, y: 1 }, NUMBER_MM, &number, Ink::Note));
     }
 }
 

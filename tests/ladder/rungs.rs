@@ -20,7 +20,8 @@ fn words(machine: &Machine, ladder: &Ladder, rung: usize) -> String {
             out.push_str(&number(left.net));
         }
         let tag = machine.part_name(device.part);
-        out.push_str(&format!(" {tag} {}-{} {}", left.terminal.marking, right.terminal.marking, number(right.net)));
+        let (a, b) = (&left.terminal.marking, &right.terminal.marking);
+        out += &format!(" {tag} {a}-{b} {}", number(right.net));
         last = Some(right.net);
     }
     out
