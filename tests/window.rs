@@ -12,6 +12,8 @@ mod fits;
 mod foreseen;
 #[path = "window/idle.rs"]
 mod idle;
+#[path = "window/ladder.rs"]
+mod ladder;
 #[path = "window/main_job.rs"]
 mod main_job;
 #[path = "window/kept_apart.rs"]

@@ -62,6 +62,8 @@ pub enum Action {
     ToggleGrid,
     /// Show or hide the photos.
     TogglePhotos,
+    /// Go on from the connection diagram to both and to the ladder diagram.
+    NextSheets,
     /// Put a theme on.
     Look(Theme),
     /// Larger writing.
@@ -93,7 +95,7 @@ pub enum Group {
 
 impl Group {
     /// All, in the order of the menus.
-    pub const ALL: [Self; 47] = [Self::Record, Self::Edit, Self::Readings, Self::View, Self::Help];
+    pub const ALL: [Self; 5] = [Self::Record, Self::Edit, Self::Readings, Self::View, Self::Help];
 
     /// In words.
     pub fn words(self) -> &'static str {
@@ -109,7 +111,7 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 47] = [
+    pub const ALL: [Self; 42] = [
         Self::New,
         Self::Open,
         Self::Save,
@@ -143,6 +145,7 @@ impl Action {
         Self::ToggleList,
         Self::ToggleGrid,
         Self::TogglePhotos,
+        Self::NextSheets,
         Self::Look(Theme::Day),
         Self::Look(Theme::Night),
         Self::Look(Theme::Sun),
@@ -189,6 +192,7 @@ impl Action {
             Self::ToggleList => "Show or hide the list",
             Self::ToggleGrid => "Show or hide the grid",
             Self::TogglePhotos => "Show or hide the photos",
+            Self::NextSheets => "Connections, both, ladder: the next",
             Self::Look(Theme::Day) => "Day colours",
             Self::Look(Theme::Night) => "Night colours",
             Self::Look(Theme::Sun) => "Sun colours, high contrast",
@@ -224,6 +228,7 @@ impl Action {
             | Self::ToggleList
             | Self::ToggleGrid
             | Self::TogglePhotos
+            | Self::NextSheets
             | Self::Look(_)
             | Self::LargerText
             | Self::SmallerText
@@ -268,6 +273,7 @@ impl Action {
             Self::ToggleList => vec![key(command, Key::L)],
             Self::ToggleGrid => vec![key(none, Key::G)],
             Self::TogglePhotos => vec![key(none, Key::P)],
+            Self::NextSheets => vec![key(none, Key::L)],
             Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
             Self::LargerText => vec![key(command, Key::Plus), key(command, Key::Equals)],
             Self::SmallerText => vec![key(command, Key::Minus)],

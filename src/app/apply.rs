@@ -73,7 +73,7 @@ impl Shell {
             }
             Action::RedProbe | Action::BlackProbe => {
                 let probe = if action == Action::RedProbe { Probe::Red } else { Probe::Black };
-                if let Some(spot) = self.centre.pointed_at() {
+                if let Some(spot) = self.centre.pointed_at().or_else(|| self.rungs.pointed_at()) {
                     self.enter(EntryRequest::Put(probe, Some(spot)));
                 }
             }
@@ -82,9 +82,12 @@ impl Shell {
                 let text = self.view.entry.text.clone();
                 self.enter(EntryRequest::Log(text));
             }
-            Action::Fit => self.centre.show_everything(),
-            Action::ZoomIn => self.centre.zoom(1.25),
-            Action::ZoomOut => self.centre.zoom(0.8),
+            Action::Fit => {
+                self.centre.show_everything();
+                self.rungs.show_everything();
+            }
+            Action::ZoomIn => self.zoom(1.25),
+            Action::ZoomOut => self.zoom(0.8),
             Action::Go(stage) => self.go(stage),
             Action::Search => {
                 self.view.list_hidden = false;
@@ -92,11 +95,17 @@ impl Shell {
             }
             Action::ToggleList => self.view.list_hidden = !self.view.list_hidden,
             Action::ToggleGrid => self.view.shown.grid = !self.view.shown.grid,
+            Action::NextSheets => self.view.shown.sheets = self.view.shown.sheets.next(),
             Action::TogglePhotos => self.view.shown.photos_hidden = !self.view.shown.photos_hidden,
             Action::Look(_) | Action::LargerText | Action::SmallerText | Action::ToggleTouch => self.dress(action),
             Action::Help => self.toggle(Overlay::Help),
             Action::About => self.toggle(Overlay::About),
         }
+    }
+
+    fn zoom(&mut self, factor: f32) {
+        self.centre.zoom(factor);
+        self.rungs.zoom(factor);
     }
 
     fn toggle(&mut self, overlay: Overlay) {
@@ -186,11 +195,13 @@ impl Shell {
             Show::Toggle(thing) => self.view.selection.toggle(thing),
             Show::GoTo(things) => {
                 self.centre.reveal(&things);
+                self.rungs.reveal(&things);
                 self.view.selection = Selection::of_all(things);
                 self.view.finding = None;
             }
             Show::Finding(key) => {
                 self.centre.reveal(&key.about);
+                self.rungs.reveal(&key.about);
                 self.view.selection = Selection::of_all(key.about.iter().cloned());
                 self.view.finding = Some(key);
             }
@@ -207,6 +218,7 @@ impl Shell {
                 self.view.shown.compared = shown;
                 self.view.selection = Selection::default();
             }
+            Show::Sheets(sheets) => self.view.shown.sheets = sheets,
             Show::FoldList => self.view.list_hidden = true,
             Show::Lift(condition) => self.view.lifting = condition,
             Show::Choose(wires, true) => self.view.removing.chosen.extend(wires),

@@ -10,7 +10,7 @@ use super::action::Action;
 use super::on_photo::PhotoRequest;
 use super::prefs::Prefs;
 use super::selection::{Probe, Selection};
-use super::view::{FindingKey, Overlay};
+use super::view::{FindingKey, Overlay, Sheets};
 
 /// One thing asked for.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,6 +87,8 @@ pub enum Show {
     Compared(bool),
     /// Put the list away.
     FoldList,
+    /// Show these diagrams.
+    Sheets(Sheets),
     /// A probe does not get to this place, or it does again.
     OutOfReach(Spot, bool),
     /// Put these wires on the plan of the removal, or take them off it.

@@ -17,10 +17,11 @@ use super::messages::{self, Messages};
 use super::on_photo::Doing;
 use super::prefs::Prefs;
 use super::request::{Requests, Show};
+use super::rungs::{self, Rungs};
 use super::scope::{FileFacts, PhotoFacts, Results, Scope};
 use super::stage::Stage;
 use super::theme::{self, Look};
-use super::view::{Leaving, Overlay, View};
+use super::view::{Leaving, Overlay, Sheets, View};
 use super::{card, file_bar, marks, on_photo, overlays, panels, shortcuts};
 
 /// Seconds between two autosaves.
@@ -60,6 +61,7 @@ pub struct Shell {
     pub(super) outside: Outside,
     pub(super) recoveries: Vec<Recovery>,
     pub(super) centre: Centre,
+    pub(super) rungs: Rungs,
     lists: Lists,
     judgement: Judgement,
     worn: Option<Look>,
@@ -89,6 +91,7 @@ impl Shell {
             outside,
             recoveries,
             centre: Centre::default(),
+            rungs: Rungs::default(),
             lists: Lists::default(),
             judgement: Judgement::default(),
             worn: None,
@@ -226,6 +229,7 @@ impl Shell {
             _ => None,
         };
         self.desk.look_at(probes, reading);
+        self.desk.look_at_ladder(self.view.shown.sheets != Sheets::Diagram);
         // Mysteries take longer: only while somebody looks at them.
         let hidden = self.desk.practice().is_some_and(|practice| !practice.is_hinted());
         if self.view.stage == Stage::Mysteries && !hidden {
@@ -367,7 +371,17 @@ impl Shell {
             let rect = ui.max_rect();
             ui.painter().rect_filled(rect, 0.0, palette.sheet);
             let before = out.len();
-            self.centre.show(ui, &scope, out);
+            let (diagram, ladder) = rungs::rooms(rect, scope.view.shown.sheets);
+            if let Some(room) = diagram {
+                within(ui, room, |ui| self.centre.show(ui, &scope, out));
+            }
+            if let Some(room) = ladder {
+                within(ui, room, |ui| self.rungs.show(ui, &scope, out));
+                if diagram.is_some() {
+                    ui.painter().rect_stroke(room, 0.0, edge, egui::StrokeKind::Inside);
+                }
+            }
+            rungs::sheets(ui, rect, &scope, out);
             // Of list and card a narrow window has room for one; what was pointed at has the newer claim.
             if narrow && out.selects_since(before) {
                 out.show(Show::FoldList);
@@ -397,6 +411,7 @@ impl Shell {
                     self.view.entry.meter = self.desk.machine().meter_by_name(&self.prefs.meter);
                     self.centre.leave_begun();
                     self.centre.show_everything();
+                    self.rungs = Rungs::default();
                     if !path.as_os_str().is_empty() {
                         self.messages.remark(format!("Opened {}", name_of(&path)));
                     }
@@ -461,6 +476,15 @@ impl Shell {
 fn widths(window: f32, text: f32) -> [f32; 3] {
     let side = window * 0.24;
     [text * 8.0, side.clamp(text * 13.0, text * 25.0), side.clamp(text * 16.0, text * 25.0)].map(f32::round)
+}
+
+/// Draws into a part of the room.
+fn within(ui: &mut Ui, room: egui::Rect, add: impl FnOnce(&mut Ui)) {
+    let mut part = ui.new_child(
+        egui::UiBuilder::new().id_salt(("sheet", room.min.x.to_bits(), room.min.y.to_bits())).max_rect(room),
+    );
+    part.shrink_clip_rect(room);
+    add(&mut part);
 }
 
 /// Draws into the room there is, neither more nor less of it, whatever is drawn.

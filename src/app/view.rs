@@ -119,9 +119,56 @@ pub struct Removing {
     pub effort: u32,
 }
 
+/// Which diagrams are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Sheets {
+    /// The connection diagram.
+    #[default]
+    Diagram,
+    /// Both.
+    Both,
+    /// The ladder diagram.
+    Ladder,
+}
+
+impl Sheets {
+    /// All, in the order they are chosen.
+    pub const ALL: [Self; 3] = [Self::Diagram, Self::Both, Self::Ladder];
+
+    /// In a word.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Diagram => "Connections",
+            Self::Both => "Both",
+            Self::Ladder => "Ladder",
+        }
+    }
+
+    /// As it is named for whoever uses the window without looking.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Diagram => "Connection diagram alone",
+            Self::Both => "Connection and ladder diagram",
+            Self::Ladder => "Ladder diagram alone",
+        }
+    }
+
+    /// The next one.
+    #[must_use]
+    pub fn next(self) -> Self {
+        match self {
+            Self::Diagram => Self::Both,
+            Self::Both => Self::Ladder,
+            Self::Ladder => Self::Diagram,
+        }
+    }
+}
+
 /// What of the drawing is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Shown {
+    /// Which diagrams.
+    pub sheets: Sheets,
     /// The grid.
     pub grid: bool,
     /// The photos are put away.

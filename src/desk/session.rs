@@ -193,7 +193,13 @@ impl Desk {
 
     /// Says where the meter is put and which reading is looked at. No change of the record.
     pub fn look_at(&mut self, probes: Option<Asked>, reading: Option<ReadingId>) {
-        self.look = Look { condition: self.look.condition, probes, reading };
+        self.look = Look { condition: self.look.condition, probes, reading, ladder: self.look.ladder };
+        self.ask();
+    }
+
+    /// Says whether the ladder diagram is looked at: it is laid out only then. No change of the record.
+    pub fn look_at_ladder(&mut self, looked_at: bool) {
+        self.look.ladder = looked_at;
         self.ask();
     }
 

@@ -16,6 +16,7 @@ mod save;
 mod tree;
 mod v1;
 
+pub use beside::write_whole;
 pub use lock::{Lock, LockError};
 pub use open::{FORMAT, LoadError, LoadErrors, Loaded, load, load_leniently, parse, parse_leniently, text_of};
 pub use save::{Expected, SaveError, save};

@@ -14,7 +14,7 @@ pub use camera::Camera;
 pub use flags::Flags;
 pub use paint::Painting;
 pub use photos::{PhotoTextures, corners as photo_corners};
-pub use pointing::Pointing;
+pub use pointing::{Pointing, click_on, navigate};
 pub use sheet::{Sheet, Shown, bands};
 
 #[cfg(test)]

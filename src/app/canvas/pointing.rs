@@ -287,7 +287,7 @@ fn next_finding(flag: &PlacedFlag, scope: &Scope<'_>) -> Option<FindingKey> {
 }
 
 /// Wheel and pinch zoom to the pointer; a two-finger way pans.
-fn navigate(ui: &Ui, response: &Response, camera: &mut Camera) {
+pub fn navigate(ui: &Ui, response: &Response, camera: &mut Camera) {
     let Some(at) = response.hover_pos() else { return };
     let (pinch, scroll, shift) =
         ui.input(|input| (input.zoom_delta(), input.smooth_scroll_delta(), input.modifiers.shift));
@@ -297,6 +297,14 @@ fn navigate(ui: &Ui, response: &Response, camera: &mut Camera) {
         camera.pan(scroll);
     } else if scroll.y.abs() > 0.0 {
         camera.zoom(response.rect, at, (f64::from(scroll.y) / 240.0).exp());
+    }
+}
+
+/// A click on something of the record where nothing is drawn: it is selected, or a probe is put there.
+pub fn click_on(under: Option<Thing>, scope: &Scope<'_>, modifiers: Modifiers, out: &mut Requests) {
+    match scope.view.stage {
+        Stage::Readings => click_reading(scope, under, modifiers, out),
+        _ => select(under, modifiers, out),
     }
 }
 
