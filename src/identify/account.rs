@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Agreement, Expectation};
@@ -121,7 +123,7 @@ impl Account {
             borne_out: BTreeSet::new(),
         };
         let worlds: Vec<Vec<World>> =
-            hypotheses.iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
+            hypotheses.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
         let mut shown = account.shown_in(log, &worlds)?;
         let touched = account.touched(log);
         account.weigh(log, &touched, hypotheses.clone(), &shown);
@@ -151,7 +153,7 @@ impl Account {
             .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
             .collect();
         for some in with_flaws.chunks(MOST_WITH_FAULTS) {
-            let worlds: Vec<Vec<World>> = some.iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
+            let worlds: Vec<Vec<World>> = some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
             shown.extend(account.shown_in(log, &worlds)?);
         }
         hypotheses.extend(with_flaws);
@@ -207,7 +209,7 @@ impl Account {
         let own = || self.group.mysteries.iter().copied().zip(own.iter().copied());
         let world = |context: &Context| {
             let answers: Vec<(MysteryId, usize)> = own().chain(context.answers.iter().copied()).collect();
-            World::of(log.machine, log.catalogue, &answers, &[]).with_flaws_of(&log.network, &hypothesis.flaws)
+            World::in_log(log, &answers).with_flaws_of(&log.network, &hypothesis.flaws)
         };
         self.contexts.iter().take(most).map(world).collect()
     }
@@ -220,29 +222,38 @@ impl Account {
             .iter()
             .map(|worlds| worlds.iter().map(|world| Looked::of(world, conditions.iter().copied())).collect())
             .collect();
-        let mut shown = vec![Vec::with_capacity(log.places.len()); worlds.len()];
-        for (at, place) in log.places.iter().enumerate() {
-            if (log.stopped)() {
-                return None;
-            }
-            let all = || looked.iter().flatten();
-            // By ohms where the sounder is asked: each meter has thresholds of its own.
-            let by_value = match place.function {
-                Function::Tone => Place { function: Function::Ohms, ..place.clone() },
-                _ => place.clone(),
-            };
-            let first = all().next().and_then(|looked| looked.band(&by_value));
-            let same = first.is_some() && all().all(|looked| is_near(looked.band(&by_value), first));
-            let one = |looked: &Looked<'_>| Shown::of(log, at, looked.expectation(log.machine, place).as_ref());
-            let known = if same { all().next().map(one) } else { None };
-            for (slot, looked) in shown.iter_mut().zip(&looked) {
-                slot.push(known.unwrap_or_else(|| {
-                    let each = self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(looked)));
+        // By ohms where the sounder is asked: each meter has thresholds of its own.
+        let by_value = |place: &Place| match place.function {
+            Function::Tone => Place { function: Function::Ohms, ..place.clone() },
+            _ => place.clone(),
+        };
+        let by_value: Vec<Place> = log.places.iter().map(by_value).collect();
+        let of_one = |looked: &Looked<'_>| (!(log.stopped)()).then(|| looked.bands(&by_value));
+        let all: Vec<&Looked<'_>> = looked.iter().flatten().collect();
+        let bands: Vec<Vec<Option<(f64, f64)>>> = all.into_par_iter().map(of_one).collect::<Option<_>>()?;
+        let one = |at: usize, looked: &Looked<'_>| {
+            Shown::of(log, at, looked.expectation(log.machine, &log.places[at]).as_ref())
+        };
+        let same_everywhere = |at: usize| {
+            let first = bands.first()?[at];
+            first?;
+            let same = bands.iter().all(|bands| is_near(bands[at], first));
+            if same { looked.iter().flatten().next().map(|looked| one(at, looked)) } else { None }
+        };
+        let known: Vec<Option<Shown>> = (0..log.places.len()).into_par_iter().map(same_everywhere).collect();
+        let of_hypothesis = |looked: &Vec<Looked<'_>>| {
+            let shown = |at: usize| {
+                if (log.stopped)() {
+                    return None;
+                }
+                Some(known[at].unwrap_or_else(|| {
+                    let each = self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(at, looked)));
                     Shown::mixed(each)
-                }));
-            }
-        }
-        Some(shown)
+                }))
+            };
+            (0..log.places.len()).map(shown).collect()
+        };
+        looked.par_iter().map(of_hypothesis).collect()
     }
 
     /// For each reading, whether it was taken on a net of the group.
