@@ -12,7 +12,7 @@ use crate::machine::{ConditionId, EndAt, Guess, Machine, MysteryId, Reading, Rea
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
-use super::hypothesis::{Group, by_mystery};
+use super::hypothesis::{Answers, Group, by_mystery};
 use super::log::Log;
 use super::screen::Looked;
 use super::world::{Flaw, Place, World};
@@ -353,6 +353,16 @@ impl Account {
         }
     }
 
+    /// The odds of each answer had they all weighed the same before any reading.
+    fn odds_by_readings(&self) -> Vec<f64> {
+        let odds = self.answer_odds();
+        let flat = |(odds, (_, weight)): (f64, &(Answers, f64))| if *weight > 0.0 { odds / weight } else { 0.0 };
+        let flat: Vec<f64> = odds.into_iter().zip(&self.group.answers).map(flat).collect();
+        let whole: f64 = flat.iter().sum();
+        let share = (1.0 - self.none_of_these) / whole;
+        flat.into_iter().map(|odds| if whole > 0.0 { odds * share } else { 0.0 }).collect()
+    }
+
     /// For hypotheses that cannot be told apart, given by number: what each of them says that the others do not all say, in words.
     pub fn apart_in(&self, machine: &Machine, catalogue: &Arc<Catalogue>, set: &[usize]) -> Vec<Vec<String>> {
         let network = Network::of(machine, catalogue);
@@ -434,10 +444,7 @@ impl Account {
     /// The odds of each of its mysteries.
     pub fn mysteries(&self, machine: &Machine) -> Vec<MysteryOdds> {
         let odds = by_mystery(machine, &self.group, &self.answer_odds());
-        let weights: Vec<f64> = self.group.answers.iter().map(|(_, weight)| *weight).collect();
-        let whole: f64 = weights.iter().sum();
-        let weights: Vec<f64> = weights.into_iter().map(|weight| weight / whole).collect();
-        let before = by_mystery(machine, &self.group, &weights);
+        let by_readings = by_mystery(machine, &self.group, &self.odds_by_readings());
         self.group
             .mysteries
             .iter()
@@ -450,16 +457,12 @@ impl Account {
                     .map(|(candidate, &odds)| CandidateOdds { odds, ruled_out_by: self.ruled_out_by(at, candidate) })
                     .collect();
                 // Weights before any reading settle nothing: readings have to do it.
-                let by_weight = before.get(&mystery).cloned().unwrap_or_default();
-                let by_readings = |best: usize| {
-                    let ruled_out =
-                        || candidates.iter().enumerate().all(|(at, one)| at == best || !one.ruled_out_by.is_empty());
-                    by_weight.get(best).is_some_and(|odds| *odds < SETTLED) || ruled_out()
-                };
+                let by_readings = by_readings.get(&mystery).cloned().unwrap_or_default();
+                let shown = |best: usize| by_readings.get(best).is_some_and(|odds| *odds >= SETTLED);
                 // What was left out for being too much may be right as well.
                 let share = 1.0 - self.group.left_out;
                 let best = odds.iter().position(|odds| *odds * share >= SETTLED);
-                let settled = best.filter(|&best| candidates.len() > 1 && by_readings(best));
+                let settled = best.filter(|&best| candidates.len() > 1 && shown(best));
                 MysteryOdds {
                     mystery,
                     candidates,

@@ -191,7 +191,7 @@ struct Candidate {
 }
 
 /// Places of the same division that are kept at most.
-const MOST_ALIKE: usize = 4;
+const MOST_ALIKE: usize = 8;
 
 /// Everything that is held while the best reading is sought.
 pub(super) struct Bench<'b> {
@@ -361,9 +361,12 @@ impl Bench<'_> {
         Some((ranked, least_effort))
     }
 
-    /// Works a test out with every tolerance; `false` where none of its places tells anything apart.
+    /// Works a test out with every tolerance, at the first of its places that tells apart all it promised, else at the one that tells most;
+    /// `false` where none tells anything apart.
     fn work_out(&mut self, at: usize) -> bool {
         let places = std::mem::take(&mut self.tests[at].places);
+        let promised = count(&self.tests[at].results);
+        let mut best: Option<(usize, Vec<usize>, usize, Vec<Expected>)> = None;
         for (number, place) in places.iter().enumerate() {
             let one = |looked: &Looked<'_>| {
                 let expectation = looked.expectation(self.log.machine, place)?;
@@ -375,17 +378,24 @@ impl Bench<'_> {
                 let band = spanned(all.iter().map(|(band, _)| Some(*band)))?;
                 Some((band, together(all.into_iter().map(|(_, expected)| expected).collect())?))
             };
-            let Some(shown) = self.looked.iter().map(exact).collect::<Option<Vec<_>>>() else { continue };
+            let shown: Option<Vec<((f64, f64), Expected)>> = self.looked.par_iter().map(exact).collect();
+            let Some(shown) = shown else { continue };
             let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) = shown.into_iter().unzip();
-            if let Some(results) = divided(&bands) {
-                let test = &mut self.tests[at];
-                test.results = results;
-                test.places = places[number..].to_vec();
-                test.exact = Some(shown);
-                return true;
+            let Some(results) = divided(&bands) else { continue };
+            let told = count(&results);
+            if best.as_ref().is_none_or(|(most, ..)| told > *most) {
+                best = Some((told, results, number, shown));
+            }
+            if told >= promised {
+                break;
             }
         }
-        false
+        let Some((_, results, number, shown)) = best else { return false };
+        let test = &mut self.tests[at];
+        test.results = results;
+        test.places = places[number..].to_vec();
+        test.exact = Some(shown);
+        true
     }
 
     fn proposal(&self, at: usize, whole_effort: f64) -> Option<Proposal> {
@@ -470,6 +480,11 @@ impl Bench<'_> {
         let all: BTreeSet<usize> = self.of_part(part).map(|one| one.answer).collect();
         all.len()
     }
+}
+
+/// How many results there are.
+fn count(results: &[usize]) -> usize {
+    results.iter().max().map_or(0, |most| most + 1)
 }
 
 /// From the lowest to the highest of several; `None` where one of them says nothing.
