@@ -17,6 +17,7 @@ mod photos;
 mod pictures;
 mod practice;
 mod session;
+mod shop;
 mod visits;
 
 #[cfg(test)]
@@ -31,3 +32,4 @@ pub use identified::Identified;
 pub use jobs::{Event, Job, JobId};
 pub use practice::Practice;
 pub use session::{Desk, Folders};
+pub use shop::{Found, Shop, ShopMachine, shop};

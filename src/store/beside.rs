@@ -23,7 +23,10 @@ pub(super) fn folder(record: &Path, what: &str) -> PathBuf {
 
 /// Writes a file so that at every moment either the old or the new content is there, whole: written aside in the same
 /// folder, flushed to the disk, then renamed, and the folder flushed where the system can.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+///
+/// # Errors
+/// What the system said; the old content is still there then.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut file = AtomicWriteFile::open(path)?;
     file.write_all(bytes)?;
     file.commit()

@@ -9,6 +9,7 @@ pub mod frozen;
 mod layout;
 mod lock;
 mod open;
+mod pack;
 pub mod photos;
 mod problem;
 pub mod recovery;
@@ -16,6 +17,8 @@ mod save;
 mod tree;
 mod v1;
 
+pub use beside::write_whole;
 pub use lock::{Lock, LockError};
 pub use open::{FORMAT, LoadError, LoadErrors, Loaded, load, load_leniently, parse, parse_leniently, text_of};
+pub use pack::{PackError, Packed, pack, unpack};
 pub use save::{Expected, SaveError, save};

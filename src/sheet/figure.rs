@@ -1,0 +1,309 @@
+//! A drawing made ready for paper: plain lines, areas, circles and letters in millimetres of one figure, with letters that lie beside
+//! one another, never over one another.
+
+use serde::Serialize;
+
+use crate::drawing::style::{Ground, base_and_stripe, letters_on, rgba, wire_edge};
+use crate::drawing::{Anchor, Area, Flag, FlagForm, Ink, Item, Layer, Priority, Run, Shape, WireRun};
+use crate::machine::Point;
+
+use super::letters::{Letters, Placed};
+
+/// Height of capitals on paper at the least, in millimetres: about 6 points. Below that print from an office printer is hard to read in
+/// poor light; common practice, no source.
+pub(super) const LEAST_CAPITALS_MM: f64 = 1.5;
+
+/// Lines on paper are at least so wide, in millimetres: a quarter of a point is the finest that office printers hold.
+const LEAST_LINE_MM: f64 = 0.12;
+
+/// A colour as `#rrggbb`.
+pub type Hex = String;
+
+/// One thing to draw. Coordinates are millimetres from the top left corner of the figure.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "k")]
+pub enum Prim {
+    /// Lines of one look.
+    #[serde(rename = "l")]
+    Lines {
+        /// Each through its points.
+        p: Vec<Vec<[f64; 2]>>,
+        /// Colour.
+        c: Hex,
+        /// Width.
+        w: f64,
+        /// Stroke and gap, where dashed.
+        d: Option<[f64; 2]>,
+    },
+    /// A filled area.
+    #[serde(rename = "f")]
+    Filled {
+        /// Corners.
+        p: Vec<[f64; 2]>,
+        /// Colour.
+        c: Hex,
+    },
+    /// A circle.
+    #[serde(rename = "c")]
+    Disc {
+        /// Centre.
+        p: [f64; 2],
+        /// Radius.
+        r: f64,
+        /// Colour inside.
+        f: Option<Hex>,
+        /// Colour of the edge.
+        c: Option<Hex>,
+        /// Width of the edge.
+        w: f64,
+    },
+    /// Letters.
+    #[serde(rename = "t")]
+    Text {
+        /// Top left corner of the capitals; of letters that read upwards the bottom left one.
+        p: [f64; 2],
+        /// Height of capitals.
+        s: f64,
+        /// The letters.
+        t: String,
+        /// Colour.
+        c: Hex,
+        /// Whether they are turned a quarter, reading upwards.
+        up: bool,
+    },
+}
+
+/// One figure.
+#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+pub struct Figure {
+    /// Width in millimetres.
+    pub width: f64,
+    /// Height in millimetres.
+    pub height: f64,
+    /// What is drawn, in order.
+    pub prims: Vec<Prim>,
+    /// Letters that found no room.
+    pub left_out: usize,
+}
+
+/// How canvas places come onto paper.
+pub(super) struct Onto<'a> {
+    /// The place on the figure of a place on the canvas.
+    pub(super) map: &'a dyn Fn(Point) -> Point,
+    /// Millimetres of paper for one of the canvas.
+    pub(super) scale: f64,
+    /// Where letters and areas may be, in the figure.
+    pub(super) room: Area,
+    /// Whether there is a photo under it: lines and letters get a light ground then.
+    pub(super) on_photo: bool,
+    /// Letters below this priority are left out.
+    pub(super) least: Priority,
+}
+
+/// A colour of the print table.
+pub(super) fn hex([r, g, b, _]: [u8; 4]) -> Hex {
+    format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+/// An ink as it is printed.
+pub(super) fn ink_hex(ink: Ink) -> Hex {
+    hex(rgba(ink, Ground::Print))
+}
+
+/// Rounded to a thousandth of a millimetre: less is noise, and would make files larger.
+pub(super) fn xy(point: Point) -> [f64; 2] {
+    [round(point.x), round(point.y)]
+}
+
+/// As [`xy`], for one number.
+pub(super) fn round(value: f64) -> f64 {
+    let rounded = (value * 1000.0).round() / 1000.0;
+    if rounded == 0.0 { 0.0 } else { rounded }
+}
+
+/// Draws shapes, in the order given, and their letters on top.
+pub(super) fn drawn<'i>(items: impl Iterator<Item = &'i Item>, onto: &Onto<'_>) -> (Vec<Prim>, usize) {
+    let mut pen = Pen { onto, prims: Vec::new(), letters: Letters::new(onto.room) };
+    for item in items {
+        pen.item(item);
+    }
+    let Pen { mut prims, letters, .. } = pen;
+    let (placed, left_out) = letters.placed();
+    for one in placed {
+        frame(&one, onto.on_photo, &mut prims);
+    }
+    (prims, left_out)
+}
+
+struct Pen<'a> {
+    onto: &'a Onto<'a>,
+    prims: Vec<Prim>,
+    letters: Letters,
+}
+
+impl Pen<'_> {
+    fn item(&mut self, item: &Item) {
+        let width = |mm: f64| round((mm * self.onto.scale).max(LEAST_LINE_MM));
+        match &item.shape {
+            Shape::Line { points, ink, width_mm, dash_mm } => {
+                let (w, d) = (width(*width_mm), dash_mm.map(|dash| self.dash(dash)));
+                let line = self.points(points);
+                if self.onto.on_photo && item.layer == Layer::Symbols {
+                    self.line(line.clone(), ink_hex(Ink::Halo), w + 0.6, None);
+                }
+                self.line(line, ink_hex(*ink), w, d);
+            }
+            // The ground of a part would hide the photo.
+            Shape::Filled { .. } if self.onto.on_photo && item.layer == Layer::Bodies => {}
+            Shape::Filled { points, ink } => {
+                let p = self.points(points);
+                self.prims.push(Prim::Filled { p, c: ink_hex(*ink) });
+            }
+            Shape::Disc { at, radius_mm, fill, edge } => {
+                let p = xy((self.onto.map)(*at));
+                let (c, w) = edge.map_or((None, 0.0), |(ink, mm)| (Some(ink_hex(ink)), width(mm)));
+                self.prims.push(Prim::Disc { p, r: round(radius_mm * self.onto.scale), f: fill.map(ink_hex), c, w });
+            }
+            Shape::Wire(run) => self.wire(run),
+            Shape::Text { at, anchor, size_mm, text, ink, priority } => {
+                self.letters(*at, *anchor, *size_mm, text, *ink, *priority, None);
+            }
+            Shape::Flag(Flag { at, form, text, size_mm }) => {
+                self.letters(*at, Anchor::CENTRE, *size_mm, text, Ink::Line, Priority::Marking, Some(*form));
+            }
+        }
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "the fields of two shapes, which are passed on at once")]
+    fn letters(
+        &mut self,
+        at: Point,
+        anchor: Anchor,
+        size_mm: f64,
+        text: &str,
+        ink: Ink,
+        priority: Priority,
+        form: Option<FlagForm>,
+    ) {
+        let place = (self.onto.map)(at);
+        // What lies outside belongs to another figure.
+        if priority > self.onto.least || text.is_empty() || !self.onto.room.grown(0.5).contains(place) {
+            return;
+        }
+        let size = (size_mm * self.onto.scale).max(LEAST_CAPITALS_MM);
+        self.letters.want(place, anchor, size, text, ink, priority, form);
+    }
+
+    fn points(&self, points: &[Point]) -> Vec<[f64; 2]> {
+        let mut all: Vec<[f64; 2]> = Vec::with_capacity(points.len());
+        for &point in points {
+            let next = xy((self.onto.map)(point));
+            if let [.., a, b] = all.as_slice()
+                && on_the_way(*a, *b, next)
+            {
+                all.pop();
+            }
+            all.push(next);
+        }
+        all
+    }
+
+    fn dash(&self, (stroke, gap): (f64, f64)) -> [f64; 2] {
+        let factor = self.onto.scale.max(0.45);
+        [round(stroke * factor), round(gap * factor)]
+    }
+
+    /// Adds a line to those before it where they look the same: fewer things to lay out.
+    fn line(&mut self, line: Vec<[f64; 2]>, colour: Hex, width: f64, dash: Option<[f64; 2]>) {
+        if line.len() < 2 {
+            return;
+        }
+        match self.prims.last_mut() {
+            Some(Prim::Lines { p, c, w, d }) if *c == colour && *w == width && *d == dash => p.push(line),
+            _ => self.prims.push(Prim::Lines { p: vec![line], c: colour, w: width, d: dash }),
+        }
+    }
+
+    /// Edge, insulation, stripe. Whose colour is not recorded is drawn open, and the bare bar full.
+    fn wire(&mut self, run: &WireRun) {
+        let line = self.points(&run.points);
+        let width = round((run.width_mm * self.onto.scale).max(0.5));
+        let dash = run.run.dash_mm().map(|dash| self.dash(dash));
+        let edge = hex(wire_edge(Ground::Print));
+        if run.run == Run::Ghost {
+            return self.line(line, ink_hex(Ink::Ghost), round(width * 0.4).max(0.25), dash);
+        }
+        let (base, stripe) = match (run.run, run.colour) {
+            (Run::Bar, _) => (Ink::Metal, None),
+            (_, Some(colour)) => base_and_stripe(colour),
+            (_, None) => (Ink::Paper, None),
+        };
+        if self.onto.on_photo {
+            self.line(line.clone(), ink_hex(Ink::Halo), width + 0.7, None);
+        }
+        self.line(line.clone(), edge, width + 0.3, dash);
+        self.line(line.clone(), ink_hex(base), width - 0.05, dash);
+        if let Some(stripe) = stripe {
+            self.line(line, ink_hex(stripe), round(width * 0.35), dash);
+        }
+    }
+}
+
+/// Whether the middle of three points lies on the straight between the others, to a hundredth of a millimetre.
+fn on_the_way(a: [f64; 2], b: [f64; 2], c: [f64; 2]) -> bool {
+    let (dx, dy) = (c[0] - a[0], c[1] - a[1]);
+    let length = dx.hypot(dy);
+    if length < 1e-6 {
+        return false;
+    }
+    let across = ((b[0] - a[0]) * dy - (b[1] - a[1]) * dx).abs() / length;
+    let along = ((b[0] - a[0]) * dx + (b[1] - a[1]) * dy) / length;
+    across < 0.01 && along >= 0.0 && along <= length
+}
+
+/// Letters with what is drawn under them.
+fn frame(one: &Placed, on_photo: bool, prims: &mut Vec<Prim>) {
+    let corners = |area: Area| -> Vec<[f64; 2]> { area.corners().map(xy).to_vec() };
+    let closed = |mut p: Vec<[f64; 2]>| {
+        p.extend(p.first().copied());
+        p
+    };
+    let mut colour = ink_hex(one.ink);
+    match one.form {
+        Some(FlagForm::WireNumber) => {
+            let p = corners(one.area);
+            prims.push(Prim::Filled { p: p.clone(), c: ink_hex(Ink::Paper) });
+            prims.push(Prim::Lines { p: vec![closed(p)], c: ink_hex(Ink::Line), w: 0.15, d: None });
+        }
+        Some(form) => {
+            let p = outline(form, one.area);
+            let under = match form {
+                FlagForm::Diamond => Ink::Danger,
+                FlagForm::Triangle => Ink::Fault,
+                FlagForm::Circle => Ink::Doubt,
+                FlagForm::WireNumber | FlagForm::Square => Ink::Note,
+            };
+            colour = hex(letters_on(under, Ground::Print));
+            prims.push(Prim::Filled { p: p.clone(), c: ink_hex(under) });
+            prims.push(Prim::Lines { p: vec![closed(p)], c: ink_hex(Ink::Line), w: 0.2, d: None });
+        }
+        None if on_photo => prims.push(Prim::Filled { p: corners(one.area.grown(0.2)), c: ink_hex(Ink::Paper) }),
+        None => {}
+    }
+    prims.push(Prim::Text { p: xy(one.at), s: round(one.size), t: one.text.clone(), c: colour, up: false });
+}
+
+/// The frame of a finding's flag: told by its form alone.
+fn outline(form: FlagForm, area: Area) -> Vec<[f64; 2]> {
+    let (centre, r) = (area.centre(), area.height() / 2.0);
+    let corner = |degrees: f64, r: f64| {
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        xy(centre.moved(r * cos, r * sin))
+    };
+    match form {
+        FlagForm::Diamond => [0.0, 90.0, 180.0, 270.0].map(|turn| corner(turn, r)).to_vec(),
+        FlagForm::Triangle => [-90.0, 30.0, 150.0].map(|turn| corner(turn, r * 1.2)).to_vec(),
+        FlagForm::Circle => (0..24).map(|n| corner(f64::from(n) * 15.0, r)).collect(),
+        FlagForm::WireNumber | FlagForm::Square => area.corners().map(xy).to_vec(),
+    }
+}
