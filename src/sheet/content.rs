@@ -89,6 +89,8 @@ pub struct Title {
     pub note: String,
     /// The last visit: date, by whom, why.
     pub visit: String,
+    /// Its date and by whom, for the head of every page.
+    pub visited: String,
     /// What was done at it.
     pub work: Vec<String>,
     /// Name of the record.
@@ -245,6 +247,7 @@ fn title(machine: &Machine, worked: &Worked, identity: &Identity) -> Title {
             || "no visit is recorded".to_owned(),
             |visit| joined([visit.date.as_str(), visit.who.as_str(), visit.why.as_str()], ", "),
         ),
+        visited: visit.map(|visit| joined([visit.date.as_str(), visit.who.as_str()], ", ")).unwrap_or_default(),
         work: visit.map(|visit| visit.work.clone()).unwrap_or_default(),
         id: identity.id.clone(),
         revision: identity.revision.clone(),

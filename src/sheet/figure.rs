@@ -7,6 +7,7 @@ use crate::drawing::style::{Ground, base_and_stripe, letters_on, rgba, wire_edge
 use crate::drawing::{Anchor, Area, Flag, FlagForm, Ink, Item, Layer, Priority, Run, Shape, WireRun};
 use crate::machine::Point;
 
+use super::clip::{clipped_area, clipped_line};
 use super::letters::{Letters, Placed};
 
 /// Height of capitals on paper at the least, in millimetres: about 6 points. Below that print from an office printer is hard to read in
@@ -147,22 +148,31 @@ impl Pen<'_> {
         match &item.shape {
             Shape::Line { points, ink, width_mm, dash_mm } => {
                 let (w, d) = (width(*width_mm), dash_mm.map(|dash| self.dash(dash)));
-                let line = self.points(points);
+                self.keep_free(item);
+                let lines = self.lines(points);
                 if self.onto.on_photo && item.layer == Layer::Symbols {
-                    self.line(line.clone(), ink_hex(Ink::Halo), w + 0.6, None);
+                    self.add(&lines, &ink_hex(Ink::Halo), w + 0.6, None);
                 }
-                self.line(line, ink_hex(*ink), w, d);
+                self.add(&lines, &ink_hex(*ink), w, d);
             }
             // The ground of a part would hide the photo.
             Shape::Filled { .. } if self.onto.on_photo && item.layer == Layer::Bodies => {}
             Shape::Filled { points, ink } => {
-                let p = self.points(points);
-                self.prims.push(Prim::Filled { p, c: ink_hex(*ink) });
+                let corners: Vec<Point> = points.iter().map(|&at| (self.onto.map)(at)).collect();
+                let p: Vec<[f64; 2]> = clipped_area(&corners, self.onto.room).into_iter().map(xy).collect();
+                if p.len() > 2 {
+                    self.prims.push(Prim::Filled { p, c: ink_hex(*ink) });
+                }
             }
             Shape::Disc { at, radius_mm, fill, edge } => {
-                let p = xy((self.onto.map)(*at));
+                let centre = (self.onto.map)(*at);
+                if !self.onto.room.contains(centre) {
+                    return;
+                }
+                self.keep_free(item);
                 let (c, w) = edge.map_or((None, 0.0), |(ink, mm)| (Some(ink_hex(ink)), width(mm)));
-                self.prims.push(Prim::Disc { p, r: round(radius_mm * self.onto.scale), f: fill.map(ink_hex), c, w });
+                let r = round(radius_mm * self.onto.scale);
+                self.prims.push(Prim::Disc { p: xy(centre), r, f: fill.map(ink_hex), c, w });
             }
             Shape::Wire(run) => self.wire(run),
             Shape::Text { at, anchor, size_mm, text, ink, priority } => {
@@ -194,10 +204,24 @@ impl Pen<'_> {
         self.letters.want(place, anchor, size, text, ink, priority, form);
     }
 
-    fn points(&self, points: &[Point]) -> Vec<[f64; 2]> {
-        let mut all: Vec<[f64; 2]> = Vec::with_capacity(points.len());
+    /// Terminals and the marks of how ends are known are not to be covered by letters.
+    fn keep_free(&mut self, item: &Item) {
+        if item.layer != Layer::Ends || self.onto.least < Priority::Title {
+            return;
+        }
+        if let Some(area) = item.area() {
+            let corners = area.corners().map(|corner| (self.onto.map)(corner));
+            if let Some(area) = Area::round(corners) {
+                self.letters.keep_free(area);
+            }
+        }
+    }
+
+    /// A line through points, as far as it lies in the room: none, one, or more.
+    fn lines(&self, points: &[Point]) -> Vec<Vec<[f64; 2]>> {
+        let mut all: Vec<Point> = Vec::with_capacity(points.len());
         for &point in points {
-            let next = xy((self.onto.map)(point));
+            let next = (self.onto.map)(point);
             if let [.., a, b] = all.as_slice()
                 && on_the_way(*a, *b, next)
             {
@@ -205,7 +229,7 @@ impl Pen<'_> {
             }
             all.push(next);
         }
-        all
+        clipped_line(&all, self.onto.room).into_iter().map(|line| line.into_iter().map(xy).collect()).collect()
     }
 
     fn dash(&self, (stroke, gap): (f64, f64)) -> [f64; 2] {
@@ -213,25 +237,25 @@ impl Pen<'_> {
         [round(stroke * factor), round(gap * factor)]
     }
 
-    /// Adds a line to those before it where they look the same: fewer things to lay out.
-    fn line(&mut self, line: Vec<[f64; 2]>, colour: Hex, width: f64, dash: Option<[f64; 2]>) {
-        if line.len() < 2 {
+    /// Adds lines to those before them where they look the same: fewer things to lay out.
+    fn add(&mut self, lines: &[Vec<[f64; 2]>], colour: &str, width: f64, dash: Option<[f64; 2]>) {
+        if lines.is_empty() {
             return;
         }
         match self.prims.last_mut() {
-            Some(Prim::Lines { p, c, w, d }) if *c == colour && *w == width && *d == dash => p.push(line),
-            _ => self.prims.push(Prim::Lines { p: vec![line], c: colour, w: width, d: dash }),
+            Some(Prim::Lines { p, c, w, d }) if *c == colour && *w == width && *d == dash => p.extend_from_slice(lines),
+            _ => self.prims.push(Prim::Lines { p: lines.to_vec(), c: colour.to_owned(), w: width, d: dash }),
         }
     }
 
     /// Edge, insulation, stripe. Whose colour is not recorded is drawn open, and the bare bar full.
     fn wire(&mut self, run: &WireRun) {
-        let line = self.points(&run.points);
+        let lines = self.lines(&run.points);
         let width = round((run.width_mm * self.onto.scale).max(0.5));
         let dash = run.run.dash_mm().map(|dash| self.dash(dash));
         let edge = hex(wire_edge(Ground::Print));
         if run.run == Run::Ghost {
-            return self.line(line, ink_hex(Ink::Ghost), round(width * 0.4).max(0.25), dash);
+            return self.add(&lines, &ink_hex(Ink::Ghost), round(width * 0.4).max(0.25), dash);
         }
         let (base, stripe) = match (run.run, run.colour) {
             (Run::Bar, _) => (Ink::Metal, None),
@@ -239,25 +263,25 @@ impl Pen<'_> {
             (_, None) => (Ink::Paper, None),
         };
         if self.onto.on_photo {
-            self.line(line.clone(), ink_hex(Ink::Halo), width + 0.7, None);
+            self.add(&lines, &ink_hex(Ink::Halo), width + 0.7, None);
         }
-        self.line(line.clone(), edge, width + 0.3, dash);
-        self.line(line.clone(), ink_hex(base), width - 0.05, dash);
+        self.add(&lines, &edge, width + 0.3, dash);
+        self.add(&lines, &ink_hex(base), width - 0.05, dash);
         if let Some(stripe) = stripe {
-            self.line(line, ink_hex(stripe), round(width * 0.35), dash);
+            self.add(&lines, &ink_hex(stripe), round(width * 0.35), dash);
         }
     }
 }
 
 /// Whether the middle of three points lies on the straight between the others, to a hundredth of a millimetre.
-fn on_the_way(a: [f64; 2], b: [f64; 2], c: [f64; 2]) -> bool {
-    let (dx, dy) = (c[0] - a[0], c[1] - a[1]);
+fn on_the_way(a: Point, b: Point, c: Point) -> bool {
+    let (dx, dy) = (c.x - a.x, c.y - a.y);
     let length = dx.hypot(dy);
     if length < 1e-6 {
         return false;
     }
-    let across = ((b[0] - a[0]) * dy - (b[1] - a[1]) * dx).abs() / length;
-    let along = ((b[0] - a[0]) * dx + (b[1] - a[1]) * dy) / length;
+    let across = ((b.x - a.x) * dy - (b.y - a.y) * dx).abs() / length;
+    let along = ((b.x - a.x) * dx + (b.y - a.y) * dy) / length;
     across < 0.01 && along >= 0.0 && along <= length
 }
 
@@ -268,7 +292,8 @@ fn frame(one: &Placed, on_photo: bool, prims: &mut Vec<Prim>) {
         p.extend(p.first().copied());
         p
     };
-    let mut colour = ink_hex(one.ink);
+    // Letters that stand back on a screen are printed in full.
+    let mut colour = ink_hex(if one.ink == Ink::Faint { Ink::Line } else { one.ink });
     match one.form {
         Some(FlagForm::WireNumber) => {
             let p = corners(one.area);
@@ -287,8 +312,11 @@ fn frame(one: &Placed, on_photo: bool, prims: &mut Vec<Prim>) {
             prims.push(Prim::Filled { p: p.clone(), c: ink_hex(under) });
             prims.push(Prim::Lines { p: vec![closed(p)], c: ink_hex(Ink::Line), w: 0.2, d: None });
         }
-        None if on_photo => prims.push(Prim::Filled { p: corners(one.area.grown(0.2)), c: ink_hex(Ink::Paper) }),
-        None => {}
+        // Letters are read on paper, not on what lies under them; on a photo with a little more of it.
+        None => {
+            let area = one.area.grown(if on_photo { 0.1 } else { -0.1 });
+            prims.push(Prim::Filled { p: corners(area), c: ink_hex(Ink::Paper) });
+        }
     }
     prims.push(Prim::Text { p: xy(one.at), s: round(one.size), t: one.text.clone(), c: colour, up: false });
 }

@@ -82,6 +82,13 @@ impl Letters {
         self.wanted.push(Wanted { at, anchor, size, text: text.to_owned(), ink, priority, form });
     }
 
+    /// No letters are to lie here.
+    pub(super) fn keep_free(&mut self, area: Area) {
+        if self.room.meets(area) {
+            self.take(area.grown(-APART_MM / 2.0));
+        }
+    }
+
     /// Every label that found room, the most important first, and how many did not.
     pub(super) fn placed(mut self) -> (Vec<Placed>, usize) {
         let mut wanted = std::mem::take(&mut self.wanted);

@@ -3,6 +3,7 @@
 //! [`Content`] holds everything a sheet says, in words and figures, worked out of a record without any knowledge of how paper is laid
 //! out; `paper` lays it out (behind the feature `sheet`). The same record gives the same bytes: nothing here reads the clock.
 
+mod clip;
 mod content;
 mod dead;
 mod figure;

@@ -8,8 +8,8 @@ use image::imageops::{self, FilterType};
 use image::{ExtendedColorType, RgbImage};
 use serde::Serialize;
 
-use crate::drawing::{Area, Item, Layer, Priority, Scene};
-use crate::machine::{Machine, Photo, PhotoId, Placement, Point};
+use crate::drawing::{Area, Item, Layer, Piece, Priority, Scene, Shape};
+use crate::machine::{Machine, Photo, PhotoId, Placement, Point, Spot, Thing};
 use crate::tracing;
 
 use super::figure::{Figure, Onto, drawn, round};
@@ -74,7 +74,7 @@ fn photo_figure(
     let drawn_on = !prims.is_empty();
     let mut figure = PhotoFigure {
         name: photo.name.clone(),
-        caption: super::lists::joined([photo.caption.as_str(), photo.side.as_str(), photo.taken.as_str()], ", "),
+        caption: caption(photo),
         file: None,
         remark: None,
         lying,
@@ -95,6 +95,16 @@ fn photo_figure(
         }
     }
     figure
+}
+
+/// Caption, side and time as sentences.
+fn caption(photo: &Photo) -> String {
+    let said = |words: &str, text: &str| match text.trim().trim_end_matches('.') {
+        "" => String::new(),
+        text => format!("{words}{text}."),
+    };
+    let all = [said("", &photo.caption), said("Side: ", &photo.side), said("Taken ", &photo.taken)];
+    super::lists::joined(all.iter().map(String::as_str), " ")
 }
 
 /// Millimetres a pixel takes when the photo fills the room.
@@ -140,16 +150,19 @@ fn overlay(photo: &Photo, scene: &Scene, per_px: f64, size: [f64; 2]) -> (Vec<su
     // Wires that only pass over a corner of the photo's rectangle are cut off at its edge when it is printed.
     let lies_on = |item: &Item| item.area().is_some_and(|area| area.meets(quad));
     let onto = Onto { map: &map, scale, room, on_photo: true, least: Priority::Title };
-    let plain = |(_, item): &(_, &Item)| item.layer != Layer::Bodies && lies_on(item) && is_worth_it(item, scale);
-    drawn(scene.items().filter(plain).map(|(_, item)| item), &onto)
+    let wanted = |(piece, item): &(&Piece, &Item)| {
+        item.layer != Layer::Bodies && lies_on(item) && is_worth_it(&piece.of, item, scale)
+    };
+    drawn(scene.items().filter(wanted).map(|(_, item)| item), &onto)
 }
 
 /// On a photo that is printed small the markings of terminals and the titles of parts are left to the diagram.
-fn is_worth_it(item: &Item, scale: f64) -> bool {
-    use crate::drawing::Shape;
+fn is_worth_it(of: &Thing, item: &Item, scale: f64) -> bool {
     match &item.shape {
         Shape::Text { priority: Priority::Marking, size_mm, .. } => size_mm * scale >= 0.9,
-        Shape::Text { priority: Priority::Title, size_mm, text, .. } => size_mm * scale >= 1.2 || text.len() <= 6,
+        Shape::Text { priority: Priority::Title, size_mm, .. } => {
+            size_mm * scale >= 1.2 || matches!(of, Thing::Spot(Spot::Wire(_)))
+        }
         _ => true,
     }
 }

@@ -11,8 +11,8 @@ use super::letters::width_mm;
 /// Scales that are tried, largest first, in millimetres of paper for one of the canvas.
 const SCALES: [f64; 5] = [1.25, 1.0, 0.85, 0.75, 0.65];
 
-/// The scale of a drawing that takes more than one page.
-const TILED: f64 = 0.85;
+/// Scales that are weighed for a drawing that takes more than one page.
+const TILED: [f64; 4] = [0.85, 0.75, 0.65, 0.55];
 
 /// The most pages one drawing takes; beyond that it is drawn smaller.
 const MOST_TILES: usize = 24;
@@ -146,27 +146,34 @@ fn one_page(drawing: &Sheetful<'_>, whole: Area, scale: f64, lying: bool) -> Til
     Tiled { scale, overview: None, tiles: vec![Tile { name: String::new(), lying, words, figure }], left_out }
 }
 
-/// The cut with the fewest pages; smaller where there would be too many.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of pages, bounded before it is used")]
+/// The cut with the fewest pages for what they show; smaller where there would be too many.
 fn cut(whole: Area, room: &Room) -> Option<Cut> {
-    let mut scale = TILED;
+    let mut scale = TILED[0];
+    let best = TILED.into_iter().filter_map(|scale| cut_at(whole, room, scale)).min_by(|a, b| {
+        // A page more is worth it where everything is that much larger.
+        let cost = |cut: &Cut| (cut.columns * cut.rows) as f64 * (TILED[0] / cut.scale).powf(0.7);
+        cost(a).total_cmp(&cost(b))
+    });
+    let mut best = best?;
     for _ in 0..60 {
-        let best = room
-            .ways()
-            .map(|lying| {
-                let [width, height] = room.of(lying);
-                let inner = [width - 2.0 * STRIP_MM, height - 2.0 * STRIP_MM];
-                let count = |mm: f64, room: f64| (mm * scale / room).ceil().clamp(1.0, 1e6) as usize;
-                let (columns, rows) = (count(whole.width(), inner[0]), count(whole.height(), inner[1]));
-                Cut { scale, lying, columns, rows }
-            })
-            .min_by_key(|cut| cut.columns * cut.rows)?;
         if best.columns * best.rows <= MOST_TILES {
             return Some(best);
         }
         scale *= 0.85;
+        best = cut_at(whole, room, scale)?;
     }
     None
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of pages, bounded before it is used")]
+fn cut_at(whole: Area, room: &Room, scale: f64) -> Option<Cut> {
+    room.ways()
+        .map(|lying| {
+            let [width, height] = room.of(lying);
+            let count = |mm: f64, room: f64| (mm * scale / (room - 2.0 * STRIP_MM)).ceil().clamp(1.0, 1e6) as usize;
+            Cut { scale, lying, columns: count(whole.width(), width), rows: count(whole.height(), height) }
+        })
+        .min_by_key(|cut| cut.columns * cut.rows)
 }
 
 /// `A1`, `B2`: rows by letters, columns by figures.
@@ -200,8 +207,6 @@ fn one_tile(drawing: &Sheetful<'_>, whole: Area, cut: &Cut, at: [usize; 2]) -> O
     prims.insert(0, Prim::Lines { p: vec![border(room)], c: ink_hex(Ink::Faint), w: 0.2, d: Some([2.0, 1.5]) });
     let marks = match_marks(drawing, own, cut, at, &map);
     let goes_on: Vec<String> = marks.iter().map(|edge| edge.words.clone()).collect();
-    // What sticks out of the window is cut off at its border: the strips are for marks alone.
-    prims.push(strips(room));
     for edge in marks {
         edge.draw(room, &mut prims);
     }
@@ -216,14 +221,6 @@ fn border(room: Area) -> Vec<[f64; 2]> {
     let mut line: Vec<[f64; 2]> = room.corners().map(xy).to_vec();
     line.extend(line.first().copied());
     line
-}
-
-/// Paper over everything outside of the window: one area round a hole, cut along its left side.
-fn strips(room: Area) -> Prim {
-    let outer = room.grown(400.0);
-    let [a, b, c, d] = room.corners().map(xy);
-    let [e, f, g, h] = outer.corners().map(xy);
-    Prim::Filled { p: vec![e, f, g, h, e, a, d, c, b, a], c: ink_hex(Ink::Paper) }
 }
 
 /// An edge of a page beyond which the drawing goes on.
