@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::catalogue::{Catalogue, Style};
 use crate::drawing::lay_out;
-use crate::findings::Severity;
+use crate::findings::{Finding, Severity, rules};
 use crate::machine::{EndAt, Habits, Known, Machine, PhotoId, Side, Thing, WireState};
 
 use super::dead::{DeadWiring, dead_wiring};
@@ -324,19 +324,44 @@ fn cautions(machine: &Machine, worked: &Worked) -> Vec<Caution> {
     all
 }
 
+/// Findings, with those of one rule that ask for the same in one row where they are many.
 fn finding_rows(machine: &Machine, worked: &Worked) -> Vec<FindingRows> {
-    let names = |about: &[Thing]| about.iter().map(|thing| machine.thing_name(thing)).collect::<Vec<_>>().join(" ");
-    worked
-        .findings
-        .iter()
-        .map(|finding| FindingRows {
-            severity: finding.severity.word(),
-            rule: finding.rule,
-            about: names(&finding.about),
-            what: finding.what.clone(),
-            r#do: finding.do_.clone(),
-            source: finding.source,
-            decision: finding.decision_words(),
-        })
+    let name = |finding: &Finding| finding.about.iter().map(|thing| machine.thing_name(thing)).collect::<Vec<_>>().join(" ");
+    let mut rows = Vec::new();
+    for alike in alike(&worked.findings) {
+        let Some(first) = alike.first() else { continue };
+        let what = if alike.len() == 1 {
+            first.what.clone()
+        } else {
+            let looks_for = rules().iter().find(|rule| rule.name == first.rule).map_or("", |rule| rule.looks_for);
+            format!("{} times: {looks_for}", alike.len())
+        };
+        rows.push(FindingRows {
+            severity: first.severity.word(),
+            rule: first.rule,
+            about: alike.iter().map(|one| name(one)).collect::<Vec<_>>().join(if alike.len() == 1 { " " } else { ", " }),
+            what,
+            r#do: first.do_.clone(),
+            source: first.source,
+            decision: first.decision_words(),
+        });
+    }
+    rows
+}
+
+/// Findings in order, those together of which three or more in a row are of one rule, ask for the same and are decided on alike.
+pub(super) fn alike(findings: &[Finding]) -> Vec<Vec<&Finding>> {
+    let same = |a: &Finding, b: &Finding| {
+        a.rule == b.rule && a.severity == b.severity && a.do_ == b.do_ && a.decision == b.decision
+    };
+    let mut all: Vec<Vec<&Finding>> = Vec::new();
+    for finding in findings {
+        match all.last_mut() {
+            Some(run) if run.first().is_some_and(|first| same(first, finding)) => run.push(finding),
+            _ => all.push(vec![finding]),
+        }
+    }
+    all.into_iter()
+        .flat_map(|run| if run.len() > 2 { vec![run] } else { run.into_iter().map(|one| vec![one]).collect() })
         .collect()
 }

@@ -1,18 +1,23 @@
 //! A drawing made ready for paper: plain lines, areas, circles and letters in millimetres of one figure, with letters that lie beside
 //! one another, never over one another.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::drawing::style::{Ground, base_and_stripe, letters_on, rgba, wire_edge};
-use crate::drawing::{Anchor, Area, Flag, FlagForm, Ink, Item, Layer, Priority, Run, Shape, WireRun};
-use crate::machine::Point;
+use crate::drawing::{Anchor, Area, Flag, FlagForm, Ink, Item, Layer, Path, Priority, Run, Shape, WireRun};
+use crate::machine::{Point, Thing};
 
 use super::clip::{clipped_area, clipped_line};
-use super::letters::{Letters, Placed};
+use super::letters::{Label, Letters, Placed, width_mm};
 
 /// Height of capitals on paper at the least, in millimetres: about 6 points. Below that print from an office printer is hard to read in
 /// poor light; common practice, no source.
 pub(super) const LEAST_CAPITALS_MM: f64 = 1.5;
+
+/// The same for markings of terminals, which stand close together and are listed part by part besides.
+const LEAST_MARKING_MM: f64 = 1.3;
 
 /// Lines on paper are at least so wide, in millimetres: a quarter of a point is the finest that office printers hold.
 const LEAST_LINE_MM: f64 = 0.12;
@@ -122,11 +127,14 @@ pub(super) fn round(value: f64) -> f64 {
     if rounded == 0.0 { 0.0 } else { rounded }
 }
 
+/// A shape with what it stands for.
+pub(super) type Of<'i> = (Option<&'i Thing>, &'i Item);
+
 /// Draws shapes, in the order given, and their letters on top.
-pub(super) fn drawn<'i>(items: impl Iterator<Item = &'i Item>, onto: &Onto<'_>) -> (Vec<Prim>, usize) {
-    let mut pen = Pen { onto, prims: Vec::new(), letters: Letters::new(onto.room) };
-    for item in items {
-        pen.item(item);
+pub(super) fn drawn<'i>(items: impl Iterator<Item = Of<'i>>, onto: &Onto<'_>) -> (Vec<Prim>, usize) {
+    let mut pen = Pen { onto, prims: Vec::new(), letters: Letters::new(onto.room), ways: BTreeMap::new() };
+    for (of, item) in items {
+        pen.item(of, item);
     }
     let Pen { mut prims, letters, .. } = pen;
     let (placed, left_out) = letters.placed();
@@ -136,14 +144,16 @@ pub(super) fn drawn<'i>(items: impl Iterator<Item = &'i Item>, onto: &Onto<'_>) 
     (prims, left_out)
 }
 
-struct Pen<'a> {
+struct Pen<'a, 'i> {
     onto: &'a Onto<'a>,
     prims: Vec<Prim>,
     letters: Letters,
+    /// Where each wire runs in the room.
+    ways: BTreeMap<&'i Thing, Vec<Vec<[f64; 2]>>>,
 }
 
-impl Pen<'_> {
-    fn item(&mut self, item: &Item) {
+impl<'i> Pen<'_, 'i> {
+    fn item(&mut self, of: Option<&'i Thing>, item: &Item) {
         let width = |mm: f64| round((mm * self.onto.scale).max(LEAST_LINE_MM));
         match &item.shape {
             Shape::Line { points, ink, width_mm, dash_mm } => {
@@ -174,34 +184,38 @@ impl Pen<'_> {
                 let r = round(radius_mm * self.onto.scale);
                 self.prims.push(Prim::Disc { p: xy(centre), r, f: fill.map(ink_hex), c, w });
             }
-            Shape::Wire(run) => self.wire(run),
+            Shape::Wire(run) => self.wire(of, run),
             Shape::Text { at, anchor, size_mm, text, ink, priority } => {
-                self.letters(*at, *anchor, *size_mm, text, *ink, *priority, None);
+                let label =
+                    Label { anchor: *anchor, text, ink: *ink, priority: *priority, form: None };
+                self.letters(of, *at, *size_mm, label);
             }
             Shape::Flag(Flag { at, form, text, size_mm }) => {
-                self.letters(*at, Anchor::CENTRE, *size_mm, text, Ink::Line, Priority::Marking, Some(*form));
+                let (anchor, priority) = (Anchor::CENTRE, Priority::Marking);
+                self.letters(of, *at, *size_mm, Label { anchor, text, ink: Ink::Line, priority, form: Some(*form) });
             }
         }
     }
 
-    #[expect(clippy::too_many_arguments, reason = "the fields of two shapes, which are passed on at once")]
-    fn letters(
-        &mut self,
-        at: Point,
-        anchor: Anchor,
-        size_mm: f64,
-        text: &str,
-        ink: Ink,
-        priority: Priority,
-        form: Option<FlagForm>,
-    ) {
-        let place = (self.onto.map)(at);
-        // What lies outside belongs to another figure.
-        if priority > self.onto.least || text.is_empty() || !self.onto.room.grown(0.5).contains(place) {
+    fn letters(&mut self, of: Option<&Thing>, at: Point, size_mm: f64, label: Label<'_>) {
+        if label.priority > self.onto.least || label.text.is_empty() {
             return;
         }
-        let size = (size_mm * self.onto.scale).max(LEAST_CAPITALS_MM);
-        self.letters.want(place, anchor, size, text, ink, priority, form);
+        let place = (self.onto.map)(at);
+        let is_here = self.onto.room.grown(0.5).contains(place);
+        let least = if label.priority == Priority::Marking { LEAST_MARKING_MM } else { LEAST_CAPITALS_MM };
+        let size = (size_mm * self.onto.scale).max(least);
+        // What is written on a wire may stand anywhere along it, a key also where only a piece of the wire is in the room.
+        let is_key = label.priority == Priority::Title && label.form.is_none();
+        let ways = of.and_then(|of| self.ways.get(of)).filter(|_| is_key || label.form.is_some());
+        let along = ways.map(|ways| beside(ways, &label, size)).unwrap_or_default();
+        let place = match along.first() {
+            _ if is_here => place,
+            Some(&first) if is_key => first,
+            // What lies outside belongs to another figure.
+            _ => return,
+        };
+        self.letters.want(place, size, label, along);
     }
 
     /// Terminals and the marks of how ends are known are not to be covered by letters.
@@ -249,8 +263,11 @@ impl Pen<'_> {
     }
 
     /// Edge, insulation, stripe. Whose colour is not recorded is drawn open, and the bare bar full.
-    fn wire(&mut self, run: &WireRun) {
+    fn wire(&mut self, of: Option<&'i Thing>, run: &WireRun) {
         let lines = self.lines(&run.points);
+        if let Some(of) = of {
+            self.ways.entry(of).or_default().extend_from_slice(&lines);
+        }
         let width = round((run.width_mm * self.onto.scale).max(0.5));
         let dash = run.run.dash_mm().map(|dash| self.dash(dash));
         let edge = hex(wire_edge(Ground::Print));
@@ -271,6 +288,29 @@ impl Pen<'_> {
             self.add(&lines, &ink_hex(stripe), round(width * 0.35), dash);
         }
     }
+}
+
+/// Places for letters along a wire: on it for those in a frame, beside it for others; the middle of its longest piece first.
+fn beside(ways: &[Vec<[f64; 2]>], label: &Label<'_>, size: f64) -> Vec<Point> {
+    let length = |way: &Vec<[f64; 2]>| way.windows(2).map(|ab| (ab[1][0] - ab[0][0]).hypot(ab[1][1] - ab[0][1])).sum::<f64>();
+    let mut ways: Vec<&Vec<[f64; 2]>> = ways.iter().collect();
+    ways.sort_by(|a, b| length(b).total_cmp(&length(a)));
+    let half = width_mm(label.text, size) / 2.0;
+    let mut places = Vec::new();
+    for way in ways {
+        let path = Path::new(way.iter().map(|&[x, y]| Point::new(x, y)).collect());
+        for share in [0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9] {
+            let (at, (dx, dy)) = path.at_share(share);
+            if label.form.is_some() {
+                places.push(at);
+                continue;
+            }
+            // Far enough from the line for letters that stand level, on either side.
+            let off = dy.abs() * half + dx.abs() * size / 2.0 + 1.1;
+            places.extend([at.moved(dy * off, -dx * off), at.moved(-dy * off, dx * off)]);
+        }
+    }
+    places
 }
 
 /// Whether the middle of three points lies on the straight between the others, to a hundredth of a millimetre.

@@ -6,8 +6,11 @@ use crate::machine::Point;
 /// Room between the letters of two labels, in millimetres.
 const APART_MM: f64 = 0.25;
 
-/// How far a label may move from its place, in its own heights.
+/// How far a tag or a title may move from its place, in its own heights.
 const FARTHEST: f64 = 7.0;
+
+/// The same for markings and for what is written on wires: farther off they would be read at another terminal or wire.
+const NEAR: f64 = 1.7;
 
 /// Side of the cells that labels are found by, in millimetres.
 const CELL_MM: f64 = 10.0;
@@ -29,6 +32,21 @@ pub(super) struct Placed {
     pub(super) area: Area,
 }
 
+/// What is to be written, and how.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Label<'a> {
+    /// Which part of the letters lies on their place.
+    pub(super) anchor: Anchor,
+    /// The letters.
+    pub(super) text: &'a str,
+    /// Their ink.
+    pub(super) ink: Ink,
+    /// Which labels find a place first.
+    pub(super) priority: Priority,
+    /// Form of the frame, where there is one.
+    pub(super) form: Option<FlagForm>,
+}
+
 /// A label that wants a place.
 struct Wanted {
     at: Point,
@@ -38,6 +56,8 @@ struct Wanted {
     ink: Ink,
     priority: Priority,
     form: Option<FlagForm>,
+    /// Other places for its middle, best first.
+    along: Vec<Point>,
 }
 
 /// Labels of one figure.
@@ -67,19 +87,10 @@ impl Letters {
         Self { room, wanted: Vec::new(), taken: std::collections::BTreeMap::new() }
     }
 
-    /// A label that is to come near this place.
-    #[expect(clippy::too_many_arguments, reason = "the fields of a shape, which are kept at once")]
-    pub(super) fn want(
-        &mut self,
-        at: Point,
-        anchor: Anchor,
-        size: f64,
-        text: &str,
-        ink: Ink,
-        priority: Priority,
-        form: Option<FlagForm>,
-    ) {
-        self.wanted.push(Wanted { at, anchor, size, text: text.to_owned(), ink, priority, form });
+    /// A label that is to come near this place, or else with its middle on one of those.
+    pub(super) fn want(&mut self, at: Point, size: f64, label: Label<'_>, along: Vec<Point>) {
+        let Label { anchor, text, ink, priority, form } = label;
+        self.wanted.push(Wanted { at, anchor, size, text: text.to_owned(), ink, priority, form, along });
     }
 
     /// No letters are to lie here.
@@ -110,17 +121,28 @@ impl Letters {
         };
         let left = one.at.x - width * (f64::from(one.anchor.x) + 1.0) / 2.0;
         let top = one.at.y - height * (f64::from(one.anchor.y) + 1.0) / 2.0;
-        let own = Area::between(
-            Point::new(left - x, top - y),
-            Point::new(left + width + x, top + height + y),
-        );
+        let round = |left: f64, top: f64| {
+            Area::between(Point::new(left - x, top - y), Point::new(left + width + x, top + height + y))
+        };
+        let farthest = if one.priority == Priority::Tag { FARTHEST } else { NEAR };
+        let near = self.near(round(left, top), farthest);
+        let found = near.or_else(|| {
+            let mut along = one.along.iter().map(|at| round(at.x - width / 2.0, at.y - height / 2.0));
+            along.find_map(|own| self.near(own, 0.0))
+        });
+        // The title of a part may stand farther off than a marking, which would be read at the wrong terminal.
+        let is_title = one.priority == Priority::Title && one.along.is_empty();
+        let area = found.or_else(|| is_title.then(|| self.near(round(left, top), FARTHEST)).flatten())?;
+        self.take(area);
+        let at = Point::new(area.min.x + x, area.min.y + y);
+        Some(Placed { at, size: one.size, text: one.text, ink: one.ink, form: one.form, area })
+    }
+
+    /// A free place for a label near its own, inside of the room.
+    fn near(&self, own: Area, farthest: f64) -> Option<Area> {
         let (dx, dy) = self.inward(own)?;
         let own = own.moved(dx, dy);
-        let (sx, sy) = spiral(own.width(), own.height()).find(|&(sx, sy)| self.is_free(own.moved(sx, sy)))?;
-        let area = own.moved(sx, sy);
-        self.take(area);
-        let at = Point::new(left + dx + sx, top + dy + sy);
-        Some(Placed { at, size: one.size, text: one.text, ink: one.ink, form: one.form, area })
+        spiral(own.width(), own.height(), farthest).map(|(sx, sy)| own.moved(sx, sy)).find(|area| self.is_free(*area))
     }
 
     /// How far a label has to move to lie in the room; `None` where it is larger than that.
@@ -159,9 +181,9 @@ fn cells(area: Area) -> impl Iterator<Item = (i32, i32)> {
 }
 
 /// Moves to try, nearest first: none, then rings of eight directions.
-fn spiral(width: f64, height: f64) -> impl Iterator<Item = (f64, f64)> {
+fn spiral(width: f64, height: f64, farthest: f64) -> impl Iterator<Item = (f64, f64)> {
     let step = height * 0.55;
-    let rings = (1..=13_u32).map(f64::from).take_while(|ring| ring * 0.55 <= FARTHEST);
+    let rings = (1..=13_u32).map(f64::from).take_while(move |ring| ring * 0.55 <= farthest);
     let ring = move |ring: f64| {
         let (up, aside) = (step * ring, (width * 0.3).min(step * 2.0).max(step) * ring);
         [
@@ -186,12 +208,16 @@ mod tests {
         Area::between(Point::new(0.0, 0.0), Point::new(80.0, 40.0))
     }
 
+    fn label(text: &str, priority: Priority) -> Label<'_> {
+        Label { anchor: Anchor::CENTRE, text, ink: Ink::Line, priority, form: None }
+    }
+
     #[test]
     fn labels_of_one_place_come_to_lie_beside_one_another() {
         let mut letters = Letters::new(room());
-        for n in 0..9 {
-            let text = format!("W{n}");
-            letters.want(Point::new(40.0, 20.0), Anchor::CENTRE, 1.7, &text, Ink::Line, Priority::Marking, None);
+        let texts: Vec<String> = (0..9).map(|n| format!("W{n}")).collect();
+        for text in &texts {
+            letters.want(Point::new(40.0, 20.0), 1.7, label(text, Priority::Tag), Vec::new());
         }
         let (placed, left_out) = letters.placed();
         assert_eq!((placed.len(), left_out), (9, 0));
@@ -201,10 +227,23 @@ mod tests {
     }
 
     #[test]
+    fn a_marking_stays_near_its_terminal_or_is_left_out() {
+        let mut letters = Letters::new(room());
+        let at = Point::new(40.0, 20.0);
+        for _ in 0..40 {
+            letters.want(at, 1.7, label("12", Priority::Marking), Vec::new());
+        }
+        let (placed, left_out) = letters.placed();
+        assert!(left_out > 0 && placed.len() + left_out == 40);
+        assert!(placed.iter().all(|one| one.area.centre().distance(at) < 7.0), "{placed:?}");
+    }
+
+    #[test]
     fn a_label_at_the_edge_is_moved_inside_and_one_without_room_is_counted() {
         let mut letters = Letters::new(room());
-        letters.want(Point::new(79.0, 0.0), Anchor::LEFT, 2.0, "K12", Ink::Line, Priority::Tag, None);
-        letters.want(Point::new(1.0, 1.0), Anchor::LEFT, 2.0, &"long ".repeat(40), Ink::Line, Priority::Title, None);
+        let long = "long ".repeat(40);
+        letters.want(Point::new(79.0, 0.0), 2.0, label("K12", Priority::Tag), Vec::new());
+        letters.want(Point::new(1.0, 1.0), 2.0, label(&long, Priority::Title), Vec::new());
         let (placed, left_out) = letters.placed();
         assert_eq!(left_out, 1);
         assert!(placed.iter().all(|one| room().contains_area(one.area)), "{placed:?}");

@@ -244,7 +244,9 @@ fn rows_of_part(
         Mounting::Loose => "loose",
         Mounting::Missing => "its place is empty",
     };
-    let title = if part.title.eq_ignore_ascii_case(kind) { "" } else { part.title.as_str() };
+    // A title that says the kind again says enough by itself.
+    let says_kind = part.title.to_lowercase().contains(&kind.to_lowercase());
+    let kind = if says_kind { "" } else { kind };
     let ratings: Vec<String> = part
         .ratings
         .iter()
@@ -252,7 +254,7 @@ fn rows_of_part(
         .collect();
     PartRows {
         tag: part.tag.clone(),
-        what: joined([kind, title, printed.as_deref().unwrap_or_default(), held], ", "),
+        what: joined([kind, part.title.as_str(), printed.as_deref().unwrap_or_default(), held], ", "),
         ratings: ratings.join(", "),
         terminals,
         free: free.join(", "),

@@ -4,10 +4,12 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
+use crate::findings::{Finding, Severity};
 use crate::identify::{Proposal, Risk, in_words};
 use crate::machine::{Machine, Mounting, MysteryId, Side, Subject, Verdict as Decided};
 use crate::quantity::Function;
 
+use super::content::alike;
 use super::lists::between;
 use super::worked::Worked;
 
@@ -58,6 +60,8 @@ pub struct NextReading {
     pub r#for: String,
     /// What to mind.
     pub cautions: Vec<&'static str>,
+    /// The number of the reading whose cautions and steps are those of this one too.
+    pub as_for: Option<usize>,
 }
 
 fn guess(machine: &Machine, mystery: MysteryId, candidate: usize) -> String {
@@ -111,7 +115,20 @@ pub(super) fn mystery_rows(machine: &Machine, worked: &Worked) -> Vec<MysteryRow
 
 /// What to do and bring at the next visit.
 pub(super) fn next_visit(machine: &Machine, worked: &Worked) -> NextVisit {
-    let readings = worked.next.iter().map(|(of, proposal)| next_reading(machine, of, proposal)).collect();
+    let mut readings: Vec<NextReading> = Vec::new();
+    for (of, proposal) in &worked.next {
+        let mut next = next_reading(machine, of, proposal);
+        // Cautions and steps are written out where they first apply.
+        let same = |one: &NextReading| {
+            one.as_for.is_none() && one.condition == next.condition && one.steps == next.steps && one.cautions == next.cautions
+        };
+        if let Some(at) = readings.iter().position(same) {
+            next.as_for = Some(at + 1);
+            next.steps.clear();
+            next.cautions.clear();
+        }
+        readings.push(next);
+    }
     let alike = worked
         .alike
         .iter()
@@ -127,7 +144,11 @@ fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> Nex
         let mut means: Vec<String> =
             result.leaves.iter().map(|&(id, at)| format!("{}: {}", name(machine, id), guess(machine, id, at))).collect();
         means.extend(result.fault.clone());
-        let means = if means.is_empty() { format!("{} answers left", result.answers) } else { means.join("; ") };
+        let means = match result.answers {
+            _ if !means.is_empty() => means.join("; "),
+            1 => "1 answer left".to_owned(),
+            more => format!("{more} answers left"),
+        };
         [result.reading.clone(), means]
     });
     NextReading {
@@ -140,23 +161,31 @@ fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> Nex
         },
         steps: proposal.steps.clone(),
         results: results.collect(),
-        r#for: of.iter().map(|&id| name(machine, id)).collect::<Vec<_>>().join("; "),
+        r#for: if of.is_empty() {
+            "what readings dispute".to_owned()
+        } else {
+            of.iter().map(|&id| name(machine, id)).collect::<Vec<_>>().join("; ")
+        },
         cautions: proposal.cautions.clone(),
+        as_for: None,
     }
 }
 
 /// Findings to work on: those put off to the visit first, then open dangers and faults.
 fn work(machine: &Machine, worked: &Worked) -> Vec<String> {
-    use crate::findings::Severity;
-    let put_off = |finding: &&crate::findings::Finding| finding.decision == Some(Decided::NextVisit);
-    let line = |finding: &crate::findings::Finding| {
-        let about: Vec<String> = finding.about.iter().map(|thing| machine.thing_name(thing)).collect();
-        format!("{} {} {}: {}", finding.severity.word(), finding.rule, about.join(" "), finding.do_)
+    let put_off = |finding: &Finding| finding.decision == Some(Decided::NextVisit);
+    let line = |alike: &Vec<&Finding>| {
+        let first = alike.first()?;
+        let about = |one: &&Finding| one.about.iter().map(|thing| machine.thing_name(thing)).collect::<Vec<_>>().join(" ");
+        let about: Vec<String> = alike.iter().map(about).collect();
+        Some(format!("{} {} {}: {}", first.severity.word(), first.rule, about.join(", "), first.do_))
     };
-    let mut all: Vec<String> = worked.findings.iter().filter(put_off).map(line).collect();
-    all.extend(
-        worked.findings.iter().filter(|one| !put_off(one) && one.counts_at(Severity::Fault)).map(line),
-    );
+    let of = |wanted: &dyn Fn(&Finding) -> bool| -> Vec<String> {
+        let wanted: Vec<Finding> = worked.findings.iter().filter(|one| wanted(one)).cloned().collect();
+        alike(&wanted).iter().filter_map(line).collect()
+    };
+    let mut all = of(&put_off);
+    all.extend(of(&|one| !put_off(one) && one.counts_at(Severity::Fault)));
     all
 }
 

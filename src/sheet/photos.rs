@@ -153,7 +153,7 @@ fn overlay(photo: &Photo, scene: &Scene, per_px: f64, size: [f64; 2]) -> (Vec<su
     let wanted = |(piece, item): &(&Piece, &Item)| {
         item.layer != Layer::Bodies && lies_on(item) && is_worth_it(&piece.of, item, scale)
     };
-    drawn(scene.items().filter(wanted).map(|(_, item)| item), &onto)
+    drawn(scene.items().filter(wanted).map(|(piece, item)| (Some(&piece.of), item)), &onto)
 }
 
 /// On a photo that is printed small the markings of terminals and the titles of parts are left to the diagram.

@@ -2,17 +2,23 @@
 
 use serde::Serialize;
 
-use crate::drawing::{Area, Ink, Item, Priority, Scene, Shape};
-use crate::machine::{Point, Thing};
+use crate::drawing::{Area, Ink, Item, Layer, Priority, Scene, Shape};
+use crate::machine::{Point, Spot, Thing};
 
-use super::figure::{Figure, LEAST_CAPITALS_MM, Onto, Prim, drawn, ink_hex, round, xy};
+use super::figure::{Figure, LEAST_CAPITALS_MM, Of, Onto, Prim, drawn, ink_hex, round, xy};
 use super::letters::width_mm;
 
-/// Scales that are tried, largest first, in millimetres of paper for one of the canvas.
-const SCALES: [f64; 5] = [1.25, 1.0, 0.85, 0.75, 0.65];
+/// The largest scale of a drawing, in millimetres of paper for one of the canvas.
+const LARGEST: f64 = 1.25;
 
-/// Scales that are weighed for a drawing that takes more than one page.
-const TILED: [f64; 4] = [0.85, 0.75, 0.65, 0.55];
+/// From this scale on a drawing stays on one page.
+const WHOLE: f64 = 0.65;
+
+/// The largest scale of a drawing that takes more than one page.
+const TILED: f64 = 1.0;
+
+/// The smallest scale that is good to read, with letters that are never smaller than they have to be.
+const SMALLEST: f64 = 0.55;
 
 /// The most pages one drawing takes; beyond that it is drawn smaller.
 const MOST_TILES: usize = 24;
@@ -105,15 +111,15 @@ struct Cut {
 /// Lays a drawing on pages of this room.
 pub(super) fn tiled(drawing: &Sheetful<'_>, room: &Room) -> Tiled {
     let Some(whole) = drawing.area().map(|area| area.grown(ROUND_MM)) else { return Tiled::default() };
-    for scale in SCALES {
-        for lying in room.ways() {
-            let [width, height] = room.of(lying);
-            if whole.width() * scale <= width && whole.height() * scale <= height {
-                return one_page(drawing, whole, scale, lying);
-            }
-        }
-    }
-    let Some(cut) = cut(whole, room) else { return Tiled::default() };
+    let fit = |lying: bool| {
+        let [width, height] = room.of(lying);
+        (width / whole.width()).min(height / whole.height())
+    };
+    let way = room.ways().max_by(|a, b| fit(*a).total_cmp(&fit(*b))).unwrap_or(room.all_lie);
+    let cut = cut(whole, room).filter(|cut| cut.columns * cut.rows > 1);
+    let Some(cut) = cut.filter(|_| fit(way) < WHOLE) else {
+        return one_page(drawing, whole, fit(way).min(LARGEST), way);
+    };
     let mut left_out = 0;
     let mut tiles = Vec::with_capacity(cut.columns * cut.rows);
     for row in 0..cut.rows {
@@ -140,40 +146,30 @@ fn one_page(drawing: &Sheetful<'_>, whole: Area, scale: f64, lying: bool) -> Til
     let map = |at: Point| Point::new((at.x - whole.min.x) * scale, (at.y - whole.min.y) * scale);
     let room = Area::between(Point::default(), Point::new(size[0], size[1]));
     let onto = Onto { map: &map, scale, room, on_photo: false, least: Priority::Title };
-    let (prims, left_out) = drawn(drawing.items.iter().map(|(_, item)| *item), &onto);
+    let (prims, left_out) = drawn(drawing.items.iter().copied(), &onto);
     let figure = Figure { width: round(size[0]), height: round(size[1]), prims, left_out };
     let words = format!("{}, whole.", drawing.title);
     Tiled { scale, overview: None, tiles: vec![Tile { name: String::new(), lying, words, figure }], left_out }
 }
 
-/// The cut with the fewest pages for what they show; smaller where there would be too many.
+/// The cut that shows most on fewest pages: of all grids the one with the fewest pages for its scale, as large as it goes.
 fn cut(whole: Area, room: &Room) -> Option<Cut> {
-    let mut scale = TILED[0];
-    let best = TILED.into_iter().filter_map(|scale| cut_at(whole, room, scale)).min_by(|a, b| {
-        // A page more is worth it where everything is that much larger.
-        let cost = |cut: &Cut| (cut.columns * cut.rows) as f64 * (TILED[0] / cut.scale).powf(0.7);
-        cost(a).total_cmp(&cost(b))
-    });
-    let mut best = best?;
-    for _ in 0..60 {
-        if best.columns * best.rows <= MOST_TILES {
-            return Some(best);
+    let mut best: Option<(f64, Cut)> = None;
+    for lying in room.ways() {
+        let [width, height] = room.of(lying).map(|mm| mm - 2.0 * STRIP_MM);
+        for columns in 1..=MOST_TILES {
+            for rows in 1..=MOST_TILES / columns {
+                let scale = (width * columns as f64 / whole.width()).min(height * rows as f64 / whole.height());
+                // Smaller than is good to read counts as if it took many more pages.
+                let small = (SMALLEST / scale).max(1.0).powi(6);
+                let cost = (columns * rows) as f64 * scale.min(TILED).powf(-1.2) * small;
+                if scale > 0.0 && best.as_ref().is_none_or(|(least, _)| cost < *least - 1e-9) {
+                    best = Some((cost, Cut { scale: scale.min(TILED), lying, columns, rows }));
+                }
+            }
         }
-        scale *= 0.85;
-        best = cut_at(whole, room, scale)?;
     }
-    None
-}
-
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of pages, bounded before it is used")]
-fn cut_at(whole: Area, room: &Room, scale: f64) -> Option<Cut> {
-    room.ways()
-        .map(|lying| {
-            let [width, height] = room.of(lying);
-            let count = |mm: f64, room: f64| (mm * scale / (room - 2.0 * STRIP_MM)).ceil().clamp(1.0, 1e6) as usize;
-            Cut { scale, lying, columns: count(whole.width(), width), rows: count(whole.height(), height) }
-        })
-        .min_by_key(|cut| cut.columns * cut.rows)
+    best.map(|(_, cut)| cut)
 }
 
 /// `A1`, `B2`: rows by letters, columns by figures.
@@ -193,9 +189,12 @@ fn window(whole: Area, cut: &Cut, [column, row]: [usize; 2]) -> Area {
 
 fn one_tile(drawing: &Sheetful<'_>, whole: Area, cut: &Cut, at: [usize; 2]) -> Option<Tile> {
     let own = window(whole, cut, at);
-    let items: Vec<&Item> =
-        drawing.items.iter().map(|(_, item)| *item).filter(|item| item.area().is_some_and(|area| area.meets(own))).collect();
-    if items.is_empty() {
+    let meets = |item: &Item| item.area().is_some_and(|area| area.meets(own));
+    // A wire that only passes through is told by its key here too.
+    let is_wire = |of: &Option<&Thing>| matches!(of, Some(Thing::Spot(Spot::Wire(_))));
+    let wanted = |(of, item): &Of<'_>| meets(item) || is_wire(of) && matches!(item.shape, Shape::Text { .. });
+    let items: Vec<Of<'_>> = drawing.items.iter().copied().filter(wanted).collect();
+    if !items.iter().any(|(_, item)| meets(item)) {
         return None;
     }
     let scale = cut.scale;
@@ -395,7 +394,7 @@ fn overview(drawing: &Sheetful<'_>, whole: Area, cut: &Cut, room: &Room) -> Tile
     let all = Area::between(Point::default(), map(whole.max));
     let onto = Onto { map: &map, scale, room: all, on_photo: false, least: Priority::Tag };
     // Marks of how ends are known would be specks at this size.
-    let plain = drawing.items.iter().map(|(_, item)| *item).filter(|item| item.layer != crate::drawing::Layer::Ends);
+    let plain = drawing.items.iter().copied().filter(|(_, item)| item.layer != Layer::Ends);
     let (mut prims, left_out) = drawn(plain, &onto);
     for row in 0..cut.rows {
         for column in 0..cut.columns {
