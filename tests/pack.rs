@@ -189,8 +189,8 @@ fn a_pack_holds_the_record_and_what_it_speaks_of_and_no_more() {
     let to = folder.path().join("p.zip");
     pack(&root().join("diagrams/pantry-locker.ron"), &to, &catalogue).unwrap();
     let archive = ZipArchive::new(fs::File::open(&to).unwrap()).unwrap();
-    let names: Vec<&str> = archive.file_names().collect();
+    let names: Vec<String> = archive.file_names().map(|name| name.unwrap().into_owned()).collect();
     assert_eq!(names.len(), 3);
-    assert!(names.contains(&"pantry-locker.ron"));
+    assert!(names.contains(&"pantry-locker.ron".to_owned()));
     assert_eq!(names.iter().filter(|name| name.starts_with("pantry-locker.photos/")).count(), 2);
 }

@@ -34,7 +34,9 @@ fn every_machine_is_listed_with_what_is_open_and_one_bad_record_stops_no_other()
     write(&folder.path().join("north/a.photos"), "x.ron", 3);
     write(folder.path(), ".hidden.ron", 4);
     fs::write(folder.path().join("notes.txt"), "no record").unwrap();
-    for (name, bytes) in [("c.ron", b"(format: 1, wires: [".as_slice()), ("d.ron", b"\xff\x00"), ("e.ron", b"(format: 99)")] {
+    for (name, bytes) in
+        [("c.ron", b"(format: 1, wires: [".as_slice()), ("d.ron", b"\xff\x00"), ("e.ron", b"(format: 99)")]
+    {
         fs::write(folder.path().join(name), bytes).unwrap();
     }
     let found = shop(folder.path(), &catalogue, None);
@@ -47,7 +49,10 @@ fn every_machine_is_listed_with_what_is_open_and_one_bad_record_stops_no_other()
     }
     let one = &found.machines[0];
     let open = |severity| {
-        check(&first, &catalogue).iter().filter(|finding| finding.severity == severity && !finding.is_accepted()).count()
+        check(&first, &catalogue)
+            .iter()
+            .filter(|finding| finding.severity == severity && !finding.is_accepted())
+            .count()
     };
     assert_eq!([one.dangers, one.faults, one.doubts], [Severity::Danger, Severity::Fault, Severity::Doubt].map(open));
     assert_eq!(one.last_visit.as_deref(), Some("2026-04-01"));
@@ -60,10 +65,13 @@ fn a_search_finds_kinds_tags_and_notes_across_all() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("diagrams");
     let found = |text: &str| {
         let shop = shop(&folder, &catalogue, Some(text));
-        shop.machines.into_iter().flat_map(|one| {
-            let name = one.file.file_stem().unwrap().to_string_lossy().into_owned();
-            one.found.into_iter().map(move |found| (name.clone(), found.at, found.field))
-        }).collect::<Vec<_>>()
+        shop.machines
+            .into_iter()
+            .flat_map(|one| {
+                let name = one.file.file_stem().unwrap().to_string_lossy().into_owned();
+                one.found.into_iter().map(move |found| (name.clone(), found.at, found.field))
+            })
+            .collect::<Vec<_>>()
     };
     // What the records of the demo machines say: the locker's relays, its pink lead, its grommet.
     let relays = found("RELAY-CHANGE-over");

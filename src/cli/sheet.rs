@@ -144,8 +144,11 @@ mod printed {
         out: &mut dyn Write,
     ) -> Result<u8, Failure> {
         let worked = Worked::of(&record.machine, catalogue, sections);
-        let files =
-            if sections.contains(&Section::Photos) { photo_files(&record.machine, &what.file) } else { BTreeMap::new() };
+        let files = if sections.contains(&Section::Photos) {
+            photo_files(&record.machine, &what.file)
+        } else {
+            BTreeMap::new()
+        };
         let (content, pictures) = Content::of(&Given {
             machine: &record.machine,
             catalogue,

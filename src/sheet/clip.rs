@@ -26,12 +26,8 @@ pub(super) fn clipped_line(line: &[Point], room: Area) -> Vec<Vec<Point>> {
 fn clipped_straight(a: Point, b: Point, room: Area) -> Option<(Point, Point)> {
     let (dx, dy) = (b.x - a.x, b.y - a.y);
     let (mut first, mut last) = (0.0_f64, 1.0_f64);
-    for (by, room) in [
-        (-dx, a.x - room.min.x),
-        (dx, room.max.x - a.x),
-        (-dy, a.y - room.min.y),
-        (dy, room.max.y - a.y),
-    ] {
+    for (by, room) in [(-dx, a.x - room.min.x), (dx, room.max.x - a.x), (-dy, a.y - room.min.y), (dy, room.max.y - a.y)]
+    {
         if by == 0.0 {
             if room < 0.0 {
                 return None;

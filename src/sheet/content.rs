@@ -10,15 +10,16 @@ use crate::drawing::lay_out;
 use crate::findings::{Finding, Severity, rules};
 use crate::machine::{EndAt, Habits, Known, Machine, PhotoId, Side, Thing, WireState};
 
+use super::Identity;
 use super::dead::{DeadWiring, dead_wiring};
 use super::lists::{PartRows, ReadingRow, joined, part_rows, reading_rows, wire_row};
 use super::next::{MysteryRows, NextVisit, mystery_rows, next_visit};
 use super::page::Paper;
 use super::photos::{PhotoFigure, Pictures, photo_figures};
+use super::rungs::{LadderDrawing, ladder_pages};
 use super::section::Section;
 use super::tiles::{Sheetful, Tiled, tiled, whole};
 use super::worked::Worked;
-use super::{Identity, LadderDrawing};
 
 /// What a sheet is made from.
 #[derive(Debug, Clone, Copy)]
@@ -156,7 +157,7 @@ impl Content {
         }
         if wants(Section::Ladder) {
             let room = given.paper.diagram_room();
-            content.ladder = given.ladder.iter().map(|one| tiled(&one.sheetful(&name), &room)).collect();
+            content.ladder = given.ladder.iter().map(|one| ladder_pages(one, &room, &name)).collect();
         }
         if wants(Section::Wires) {
             content.wires = worked.shown.wires.values().map(|wire| wire_row(machine, wire).to_vec()).collect();
@@ -262,9 +263,7 @@ fn title(machine: &Machine, worked: &Worked, identity: &Identity) -> Title {
 fn known(machine: &Machine) -> Vec<(String, usize)> {
     let present = || machine.wires.values().filter(|wire| wire.is_present());
     let ends = || present().flat_map(|wire| Side::BOTH.map(|side| wire.end(side)));
-    let landed = |known: Known| {
-        ends().filter(|end| end.known == known && matches!(end.at, EndAt::Terminal(_))).count()
-    };
+    let landed = |known: Known| ends().filter(|end| end.known == known && matches!(end.at, EndAt::Terminal(_))).count();
     let at = |at: &EndAt| ends().filter(|end| end.at == *at).count();
     [
         ("ends proven by readings", landed(Known::Proven)),
@@ -314,19 +313,28 @@ fn cautions(machine: &Machine, worked: &Worked) -> Vec<Caution> {
     } else {
         format!("The record shows {}.", worked.stored.join(", "))
     };
-    say("WARNING", format!("Stored energy: capacitors can keep their charge when the supply is off. {stored} Discharge as the maker says, and verify."));
+    say(
+        "WARNING",
+        format!(
+            "Stored energy: capacitors can keep their charge when the supply is off. {stored} Discharge as the maker says, and verify."
+        ),
+    );
     if machine.facts.may_burn() {
         say("WARNING", "The refrigerant burns, or it is not recorded that it does not. Ventilate; no spark and no flame where it may have leaked.".to_owned());
     }
     say("WARNING", "Motors, fans and heaters can start by themselves. Keep hands, tools and leads clear.".to_owned());
     say("CAUTION", "This sheet shows what was recorded, not the machine. What is assumed, disputed or not known is marked so; verify it before relying on it. Colours and markings of wires prove nothing by themselves.".to_owned());
-    say("NOTICE", "Local codes, the maker's instructions and licensed practice come before anything on this sheet.".to_owned());
+    say(
+        "NOTICE",
+        "Local codes, the maker's instructions and licensed practice come before anything on this sheet.".to_owned(),
+    );
     all
 }
 
 /// Findings, with those of one rule that ask for the same in one row where they are many.
 fn finding_rows(machine: &Machine, worked: &Worked) -> Vec<FindingRows> {
-    let name = |finding: &Finding| finding.about.iter().map(|thing| machine.thing_name(thing)).collect::<Vec<_>>().join(" ");
+    let name =
+        |finding: &Finding| finding.about.iter().map(|thing| machine.thing_name(thing)).collect::<Vec<_>>().join(" ");
     let mut rows = Vec::new();
     for alike in alike(&worked.findings) {
         let Some(first) = alike.first() else { continue };
@@ -339,7 +347,11 @@ fn finding_rows(machine: &Machine, worked: &Worked) -> Vec<FindingRows> {
         rows.push(FindingRows {
             severity: first.severity.word(),
             rule: first.rule,
-            about: alike.iter().map(|one| name(one)).collect::<Vec<_>>().join(if alike.len() == 1 { " " } else { ", " }),
+            about: alike.iter().map(|one| name(one)).collect::<Vec<_>>().join(if alike.len() == 1 {
+                " "
+            } else {
+                ", "
+            }),
             what,
             r#do: first.do_.clone(),
             source: first.source,

@@ -104,6 +104,8 @@ pub(super) struct Onto<'a> {
     pub(super) on_photo: bool,
     /// Letters below this priority are left out.
     pub(super) least: Priority,
+    /// Where letters of something else stand.
+    pub(super) reserved: &'a [Area],
 }
 
 /// A colour of the print table.
@@ -133,6 +135,9 @@ pub(super) type Of<'i> = (Option<&'i Thing>, &'i Item);
 /// Draws shapes, in the order given, and their letters on top.
 pub(super) fn drawn<'i>(items: impl Iterator<Item = Of<'i>>, onto: &Onto<'_>) -> (Vec<Prim>, usize) {
     let mut pen = Pen { onto, prims: Vec::new(), letters: Letters::new(onto.room), ways: BTreeMap::new() };
+    for &area in onto.reserved {
+        pen.letters.reserve(area);
+    }
     for (of, item) in items {
         pen.item(of, item);
     }
@@ -186,8 +191,7 @@ impl<'i> Pen<'_, 'i> {
             }
             Shape::Wire(run) => self.wire(of, run),
             Shape::Text { at, anchor, size_mm, text, ink, priority } => {
-                let label =
-                    Label { anchor: *anchor, text, ink: *ink, priority: *priority, form: None };
+                let label = Label { anchor: *anchor, text, ink: *ink, priority: *priority, form: None };
                 self.letters(of, *at, *size_mm, label);
             }
             Shape::Flag(Flag { at, form, text, size_mm }) => {
@@ -292,7 +296,8 @@ impl<'i> Pen<'_, 'i> {
 
 /// Places for letters along a wire: on it for those in a frame, beside it for others; the middle of its longest piece first.
 fn beside(ways: &[Vec<[f64; 2]>], label: &Label<'_>, size: f64) -> Vec<Point> {
-    let length = |way: &Vec<[f64; 2]>| way.windows(2).map(|ab| (ab[1][0] - ab[0][0]).hypot(ab[1][1] - ab[0][1])).sum::<f64>();
+    let length =
+        |way: &Vec<[f64; 2]>| way.windows(2).map(|ab| (ab[1][0] - ab[0][0]).hypot(ab[1][1] - ab[0][1])).sum::<f64>();
     let mut ways: Vec<&Vec<[f64; 2]>> = ways.iter().collect();
     ways.sort_by(|a, b| length(b).total_cmp(&length(a)));
     let half = width_mm(label.text, size) / 2.0;

@@ -1,5 +1,7 @@
 //! Where letters go on paper: each at its place, or near it, so that none lies over another and none is cut off.
 
+use std::collections::BTreeMap;
+
 use crate::drawing::{Anchor, Area, FlagForm, Ink, Priority};
 use crate::machine::Point;
 
@@ -64,7 +66,18 @@ struct Wanted {
 pub(super) struct Letters {
     room: Area,
     wanted: Vec<Wanted>,
-    taken: std::collections::BTreeMap<(i32, i32), Vec<Area>>,
+    taken: ByCell,
+    /// What letters keep off.
+    kept: ByCell,
+}
+
+/// Areas by the cells they lie in.
+type ByCell = BTreeMap<(i32, i32), Vec<Area>>;
+
+fn put(places: &mut ByCell, area: Area) {
+    for cell in cells(area) {
+        places.entry(cell).or_default().push(area);
+    }
 }
 
 /// Width of letters in millimetres for a height of capitals, never less than they take in the typeface of the sheet. Source: the advance
@@ -84,7 +97,7 @@ pub(super) fn width_mm(text: &str, size: f64) -> f64 {
 impl Letters {
     /// No labels yet, in a figure of this room.
     pub(super) fn new(room: Area) -> Self {
-        Self { room, wanted: Vec::new(), taken: std::collections::BTreeMap::new() }
+        Self { room, wanted: Vec::new(), taken: ByCell::new(), kept: ByCell::new() }
     }
 
     /// A label that is to come near this place, or else with its middle on one of those.
@@ -93,10 +106,15 @@ impl Letters {
         self.wanted.push(Wanted { at, anchor, size, text: text.to_owned(), ink, priority, form, along });
     }
 
-    /// No letters are to lie here.
+    /// Other letters stand here.
+    pub(super) fn reserve(&mut self, area: Area) {
+        self.take(area);
+    }
+
+    /// No letters are to lie here, unless there is no other place.
     pub(super) fn keep_free(&mut self, area: Area) {
         if self.room.meets(area) {
-            self.take(area.grown(-APART_MM / 2.0));
+            put(&mut self.kept, area);
         }
     }
 
@@ -124,25 +142,32 @@ impl Letters {
         let round = |left: f64, top: f64| {
             Area::between(Point::new(left - x, top - y), Point::new(left + width + x, top + height + y))
         };
-        let farthest = if one.priority == Priority::Tag { FARTHEST } else { NEAR };
-        let near = self.near(round(left, top), farthest);
-        let found = near.or_else(|| {
-            let mut along = one.along.iter().map(|at| round(at.x - width / 2.0, at.y - height / 2.0));
-            along.find_map(|own| self.near(own, 0.0))
-        });
-        // The title of a part may stand farther off than a marking, which would be read at the wrong terminal.
-        let is_title = one.priority == Priority::Title && one.along.is_empty();
-        let area = found.or_else(|| is_title.then(|| self.near(round(left, top), FARTHEST)).flatten())?;
+        let own = round(left, top);
+        let along = || one.along.iter().map(|at| round(at.x - width / 2.0, at.y - height / 2.0));
+        let area = if one.form.is_some() {
+            // A frame stands on its wire or nowhere; rather on the mark of an end than off the wire.
+            [true, false].into_iter().find_map(|strict| {
+                self.near(own, 0.0, strict).or_else(|| along().find_map(|own| self.near(own, 0.0, strict)))
+            })
+        } else {
+            let farthest = if one.priority == Priority::Tag { FARTHEST } else { NEAR };
+            let found = self.near(own, farthest, true).or_else(|| along().find_map(|own| self.near(own, 0.0, true)));
+            // The title of a part may stand farther off than a marking, which would be read at the wrong terminal.
+            let is_title = one.priority == Priority::Title && one.along.is_empty();
+            found.or_else(|| is_title.then(|| self.near(own, FARTHEST, true)).flatten())
+        }?;
         self.take(area);
         let at = Point::new(area.min.x + x, area.min.y + y);
         Some(Placed { at, size: one.size, text: one.text, ink: one.ink, form: one.form, area })
     }
 
-    /// A free place for a label near its own, inside of the room.
-    fn near(&self, own: Area, farthest: f64) -> Option<Area> {
+    /// A free place for a label near its own, inside of the room; where not strict, what is to be kept free may be covered.
+    fn near(&self, own: Area, farthest: f64, strict: bool) -> Option<Area> {
         let (dx, dy) = self.inward(own)?;
         let own = own.moved(dx, dy);
-        spiral(own.width(), own.height(), farthest).map(|(sx, sy)| own.moved(sx, sy)).find(|area| self.is_free(*area))
+        spiral(own.width(), own.height(), farthest)
+            .map(|(sx, sy)| own.moved(sx, sy))
+            .find(|area| self.is_free(*area, strict))
     }
 
     /// How far a label has to move to lie in the room; `None` where it is larger than that.
@@ -156,23 +181,23 @@ impl Letters {
         Some((dx, dy))
     }
 
-    fn is_free(&self, area: Area) -> bool {
+    fn is_free(&self, area: Area, strict: bool) -> bool {
         let grown = area.grown(APART_MM / 2.0);
+        let clear =
+            |places: &ByCell, cell| places.get(&cell).is_none_or(|there| !there.iter().any(|one| one.meets(grown)));
         self.room.grown(1e-6).contains_area(area)
-            && cells(grown).all(|cell| {
-                self.taken.get(&cell).is_none_or(|there| !there.iter().any(|other| other.meets(grown)))
-            })
+            && cells(grown).all(|cell| clear(&self.taken, cell) && (!strict || clear(&self.kept, cell)))
     }
 
     fn take(&mut self, area: Area) {
-        let grown = area.grown(APART_MM / 2.0);
-        for cell in cells(grown) {
-            self.taken.entry(cell).or_default().push(grown);
-        }
+        put(&mut self.taken, area.grown(APART_MM / 2.0));
     }
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "a figure is some hundred millimetres wide; `as` bounds what is not")]
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "a figure is some hundred millimetres wide; `as` bounds what is not"
+)]
 fn cells(area: Area) -> impl Iterator<Item = (i32, i32)> {
     let cell = |mm: f64| (mm / CELL_MM).floor() as i32; // bounded by `as`, and by the room
     let (left, right) = (cell(area.min.x), cell(area.max.x));
@@ -186,16 +211,7 @@ fn spiral(width: f64, height: f64, farthest: f64) -> impl Iterator<Item = (f64, 
     let rings = (1..=13_u32).map(f64::from).take_while(move |ring| ring * 0.55 <= farthest);
     let ring = move |ring: f64| {
         let (up, aside) = (step * ring, (width * 0.3).min(step * 2.0).max(step) * ring);
-        [
-            (0.0, -up),
-            (0.0, up),
-            (aside, 0.0),
-            (-aside, 0.0),
-            (aside, -up),
-            (-aside, -up),
-            (aside, up),
-            (-aside, up),
-        ]
+        [(0.0, -up), (0.0, up), (aside, 0.0), (-aside, 0.0), (aside, -up), (-aside, -up), (aside, up), (-aside, up)]
     };
     std::iter::once((0.0, 0.0)).chain(rings.flat_map(ring))
 }

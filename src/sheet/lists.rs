@@ -7,7 +7,9 @@ use serde::Serialize;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::{Agreement, Judged, Judgement};
-use crate::machine::{EndAt, Machine, Marking, Mounting, Part, PartId, Reading, ReadingId, Side, Spot, Wire, WireState};
+use crate::machine::{
+    EndAt, Machine, Marking, Mounting, Part, PartId, Reading, ReadingId, Side, Spot, Wire, WireState,
+};
 
 use super::table::Table;
 
@@ -247,11 +249,8 @@ fn rows_of_part(
     // A title that says the kind again says enough by itself.
     let says_kind = part.title.to_lowercase().contains(&kind.to_lowercase());
     let kind = if says_kind { "" } else { kind };
-    let ratings: Vec<String> = part
-        .ratings
-        .iter()
-        .map(|(rating, rated)| format!("{} {}", rating.words(), rated.written(rating)))
-        .collect();
+    let ratings: Vec<String> =
+        part.ratings.iter().map(|(rating, rated)| format!("{} {}", rating.words(), rated.written(rating))).collect();
     PartRows {
         tag: part.tag.clone(),
         what: joined([kind, part.title.as_str(), printed.as_deref().unwrap_or_default(), held], ", "),

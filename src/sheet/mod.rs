@@ -15,6 +15,7 @@ mod page;
 #[cfg(feature = "sheet")]
 pub mod paper;
 mod photos;
+mod rungs;
 mod section;
 mod table;
 mod tiles;
@@ -31,13 +32,11 @@ pub use lists::{
 pub use next::{MysteryRows, NextReading, NextVisit};
 pub use page::{Format, Paper};
 pub use photos::PhotoFigure;
+pub use rungs::LadderDrawing;
 pub use section::Section;
 pub use table::{Table, WorkbookError, workbook};
 pub use tiles::{Room, Tile, Tiled};
 pub use worked::Worked;
-
-use crate::drawing::Item;
-use crate::machine::Thing;
 
 /// How a record is called on paper.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -60,21 +59,5 @@ impl Identity {
     /// What the code on the sheet says, for a reader of codes: record and revision.
     pub fn code(&self) -> String {
         format!("wirewitness record {} revision {}", self.id, self.revision)
-    }
-}
-
-/// A drawing of the ladder diagram.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LadderDrawing {
-    /// What it is called.
-    pub title: String,
-    /// Its shapes, in drawing order, each with what it stands for.
-    pub items: Vec<(Option<Thing>, Item)>,
-}
-
-impl LadderDrawing {
-    fn sheetful<'a>(&'a self, name: &'a dyn Fn(&Thing) -> String) -> tiles::Sheetful<'a> {
-        let items = self.items.iter().map(|(thing, item)| (thing.as_ref(), item)).collect();
-        tiles::Sheetful { items, title: &self.title, name }
     }
 }

@@ -120,7 +120,10 @@ pub(super) fn next_visit(machine: &Machine, worked: &Worked) -> NextVisit {
         let mut next = next_reading(machine, of, proposal);
         // Cautions and steps are written out where they first apply.
         let same = |one: &NextReading| {
-            one.as_for.is_none() && one.condition == next.condition && one.steps == next.steps && one.cautions == next.cautions
+            one.as_for.is_none()
+                && one.condition == next.condition
+                && one.steps == next.steps
+                && one.cautions == next.cautions
         };
         if let Some(at) = readings.iter().position(same) {
             next.as_for = Some(at + 1);
@@ -135,14 +138,23 @@ pub(super) fn next_visit(machine: &Machine, worked: &Worked) -> NextVisit {
         .map(|set| set.iter().map(|one| one.join("; ")).collect::<Vec<_>>().join(" or "))
         .filter(|words| !words.is_empty())
         .collect();
-    NextVisit { readings, alike, work: work(machine, worked), tools: tools(machine, worked), parts: parts(machine, worked) }
+    NextVisit {
+        readings,
+        alike,
+        work: work(machine, worked),
+        tools: tools(machine, worked),
+        parts: parts(machine, worked),
+    }
 }
 
 fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> NextReading {
     let place = &proposal.place;
     let results = proposal.results.iter().map(|result| {
-        let mut means: Vec<String> =
-            result.leaves.iter().map(|&(id, at)| format!("{}: {}", name(machine, id), guess(machine, id, at))).collect();
+        let mut means: Vec<String> = result
+            .leaves
+            .iter()
+            .map(|&(id, at)| format!("{}: {}", name(machine, id), guess(machine, id, at)))
+            .collect();
         means.extend(result.fault.clone());
         let means = match result.answers {
             _ if !means.is_empty() => means.join("; "),
@@ -176,7 +188,8 @@ fn work(machine: &Machine, worked: &Worked) -> Vec<String> {
     let put_off = |finding: &Finding| finding.decision == Some(Decided::NextVisit);
     let line = |alike: &Vec<&Finding>| {
         let first = alike.first()?;
-        let about = |one: &&Finding| one.about.iter().map(|thing| machine.thing_name(thing)).collect::<Vec<_>>().join(" ");
+        let about =
+            |one: &&Finding| one.about.iter().map(|thing| machine.thing_name(thing)).collect::<Vec<_>>().join(" ");
         let about: Vec<String> = alike.iter().map(about).collect();
         Some(format!("{} {} {}: {}", first.severity.word(), first.rule, about.join(", "), first.do_))
     };
@@ -206,7 +219,9 @@ fn tools(machine: &Machine, worked: &Worked) -> Vec<String> {
         all.push("Current clamp".to_owned());
     }
     if worked.next.iter().any(|(_, one)| one.risk == Risk::Line) {
-        all.push("For live readings, by licensed practice only: rated probes, gloves and cover for the eyes".to_owned());
+        all.push(
+            "For live readings, by licensed practice only: rated probes, gloves and cover for the eyes".to_owned(),
+        );
     }
     let lifted: BTreeSet<_> =
         worked.next.iter().flat_map(|(_, one)| machine.setting(one.place.condition).lifted).collect();

@@ -143,13 +143,14 @@ fn overlay(photo: &Photo, scene: &Scene, per_px: f64, size: [f64; 2]) -> (Vec<su
     let room = Area::between(Point::default(), Point::new(size[0], size[1]));
     let map = |at: Point| back(at).map_or(Point::new(-1e4, -1e4), |(x, y)| Point::new(x * per_px, y * per_px));
     let [wide, high] = photo.size_px.map(f64::from);
-    let corners = [(0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high)].map(|(x, y)| photo.placement.canvas_from_photo(x, y));
+    let corners =
+        [(0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high)].map(|(x, y)| photo.placement.canvas_from_photo(x, y));
     let Some(quad) = Area::round(corners) else { return (Vec::new(), 0) };
     let across = corners[0].distance(corners[1]);
     let scale = if across > 0.0 { size[0] / across } else { 1.0 };
     // Wires that only pass over a corner of the photo's rectangle are cut off at its edge when it is printed.
     let lies_on = |item: &Item| item.area().is_some_and(|area| area.meets(quad));
-    let onto = Onto { map: &map, scale, room, on_photo: true, least: Priority::Title };
+    let onto = Onto { map: &map, scale, room, on_photo: true, least: Priority::Title, reserved: &[] };
     let wanted = |(piece, item): &(&Piece, &Item)| {
         item.layer != Layer::Bodies && lies_on(item) && is_worth_it(&piece.of, item, scale)
     };

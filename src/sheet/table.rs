@@ -113,10 +113,7 @@ mod tests {
         let mut out = Vec::new();
         table().write_csv(&mut out).unwrap();
         let text = String::from_utf8(out).unwrap();
-        assert_eq!(
-            text,
-            "wire,note\r\nW1,\"a \"\"quoted\"\" word, a comma\"\r\nW2,\"two\r\nlines\"\r\nW3,=1+1\r\n"
-        );
+        assert_eq!(text, "wire,note\r\nW1,\"a \"\"quoted\"\" word, a comma\"\r\nW2,\"two\r\nlines\"\r\nW3,=1+1\r\n");
     }
 
     #[test]

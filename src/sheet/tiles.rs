@@ -9,10 +9,10 @@ use super::figure::{Figure, LEAST_CAPITALS_MM, Of, Onto, Prim, drawn, ink_hex, r
 use super::letters::width_mm;
 
 /// The largest scale of a drawing, in millimetres of paper for one of the canvas.
-const LARGEST: f64 = 1.25;
+pub(super) const LARGEST: f64 = 1.25;
 
 /// From this scale on a drawing stays on one page.
-const WHOLE: f64 = 0.65;
+pub(super) const WHOLE: f64 = 0.65;
 
 /// The largest scale of a drawing that takes more than one page.
 const TILED: f64 = 1.0;
@@ -49,6 +49,8 @@ pub struct Tile {
 /// A drawing over pages.
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]
 pub struct Tiled {
+    /// What the drawing is called.
+    pub title: String,
     /// Millimetres of paper for one of the canvas.
     pub scale: f64,
     /// The whole drawing small, with the borders of its pages; only where it takes more than one.
@@ -71,11 +73,11 @@ pub struct Room {
 }
 
 impl Room {
-    fn of(&self, lying: bool) -> [f64; 2] {
+    pub(super) fn of(&self, lying: bool) -> [f64; 2] {
         if lying { self.lying } else { self.standing }
     }
 
-    fn ways(&self) -> impl Iterator<Item = bool> {
+    pub(super) fn ways(&self) -> impl Iterator<Item = bool> {
         let all_lie = self.all_lie;
         [false, true].into_iter().filter(move |lying| *lying || !all_lie)
     }
@@ -130,7 +132,13 @@ pub(super) fn tiled(drawing: &Sheetful<'_>, room: &Room) -> Tiled {
             }
         }
     }
-    Tiled { scale: cut.scale, overview: Some(overview(drawing, whole, &cut, room)), tiles, left_out }
+    Tiled {
+        title: drawing.title.to_owned(),
+        scale: cut.scale,
+        overview: Some(overview(drawing, whole, &cut, room)),
+        tiles,
+        left_out,
+    }
 }
 
 /// A drawing on one page of its own size.
@@ -145,11 +153,12 @@ fn one_page(drawing: &Sheetful<'_>, whole: Area, scale: f64, lying: bool) -> Til
     let size = [whole.width() * scale, whole.height() * scale];
     let map = |at: Point| Point::new((at.x - whole.min.x) * scale, (at.y - whole.min.y) * scale);
     let room = Area::between(Point::default(), Point::new(size[0], size[1]));
-    let onto = Onto { map: &map, scale, room, on_photo: false, least: Priority::Title };
+    let onto = Onto { map: &map, scale, room, on_photo: false, least: Priority::Title, reserved: &[] };
     let (prims, left_out) = drawn(drawing.items.iter().copied(), &onto);
     let figure = Figure { width: round(size[0]), height: round(size[1]), prims, left_out };
     let words = format!("{}, whole.", drawing.title);
-    Tiled { scale, overview: None, tiles: vec![Tile { name: String::new(), lying, words, figure }], left_out }
+    let tiles = vec![Tile { name: String::new(), lying, words, figure }];
+    Tiled { title: drawing.title.to_owned(), scale, overview: None, tiles, left_out }
 }
 
 /// The cut that shows most on fewest pages: of all grids the one with the fewest pages for its scale, as large as it goes.
@@ -201,7 +210,7 @@ fn one_tile(drawing: &Sheetful<'_>, whole: Area, cut: &Cut, at: [usize; 2]) -> O
     let offset = Point::new(STRIP_MM, STRIP_MM);
     let map = |point: Point| offset.moved((point.x - own.min.x) * scale, (point.y - own.min.y) * scale);
     let room = Area::between(map(own.min), map(own.max));
-    let onto = Onto { map: &map, scale, room, on_photo: false, least: Priority::Title };
+    let onto = Onto { map: &map, scale, room, on_photo: false, least: Priority::Title, reserved: &[] };
     let (mut prims, left_out) = drawn(items.into_iter(), &onto);
     prims.insert(0, Prim::Lines { p: vec![border(room)], c: ink_hex(Ink::Faint), w: 0.2, d: Some([2.0, 1.5]) });
     let marks = match_marks(drawing, own, cut, at, &map);
@@ -242,7 +251,13 @@ struct Crossed {
 }
 
 /// Where wires go on to the pages beside this one.
-fn match_marks(drawing: &Sheetful<'_>, own: Area, cut: &Cut, at: [usize; 2], map: &dyn Fn(Point) -> Point) -> Vec<Crossed> {
+fn match_marks(
+    drawing: &Sheetful<'_>,
+    own: Area,
+    cut: &Cut,
+    at: [usize; 2],
+    map: &dyn Fn(Point) -> Point,
+) -> Vec<Crossed> {
     let [column, row] = at;
     let mut edges = Vec::new();
     let beyond = [
@@ -308,7 +323,9 @@ impl Crossed {
         let mut strokes = Vec::new();
         for ((cut, key), place) in self.at.iter().zip(&places) {
             let Some(place) = *place else { continue };
-            strokes.push([self.out(room, *cut, 0.0), self.out(room, *cut, 0.9), self.out(room, place, 2.0)].map(xy).to_vec());
+            strokes.push(
+                [self.out(room, *cut, 0.0), self.out(room, *cut, 0.9), self.out(room, place, 2.0)].map(xy).to_vec(),
+            );
             self.letters(room, place, key, size, prims);
         }
         prims.push(Prim::Lines { p: strokes, c: ink_hex(Ink::Line), w: 0.2, d: None });
@@ -392,21 +409,24 @@ fn overview(drawing: &Sheetful<'_>, whole: Area, cut: &Cut, room: &Room) -> Tile
     let scale = fit(lying);
     let map = |at: Point| Point::new((at.x - whole.min.x) * scale, (at.y - whole.min.y) * scale);
     let all = Area::between(Point::default(), map(whole.max));
-    let onto = Onto { map: &map, scale, room: all, on_photo: false, least: Priority::Tag };
-    // Marks of how ends are known would be specks at this size.
-    let plain = drawing.items.iter().copied().filter(|(_, item)| item.layer != Layer::Ends);
-    let (mut prims, left_out) = drawn(plain, &onto);
+    let mut names = Vec::new();
     for row in 0..cut.rows {
         for column in 0..cut.columns {
             let own = window(whole, cut, [column, row]);
-            let shown = Area::between(map(own.min), map(own.max));
-            prims.push(Prim::Lines { p: vec![border(shown)], c: ink_hex(Ink::Line), w: 0.35, d: Some([3.0, 2.0]) });
-            let name = tile_name([column, row]);
-            let corner = shown.min.moved(1.2, 1.2);
+            let (name, corner) = (tile_name([column, row]), map(own.min).moved(1.2, 1.2));
             let back = Area::between(corner.moved(-0.8, -0.8), corner.moved(width_mm(&name, 3.0) + 0.8, 3.8));
-            prims.push(Prim::Filled { p: back.corners().map(xy).to_vec(), c: ink_hex(Ink::Paper) });
-            prims.push(Prim::Text { p: xy(corner), s: 3.0, t: name, c: ink_hex(Ink::Line), up: false });
+            names.push((Area::between(map(own.min), map(own.max)), back, corner, name));
         }
+    }
+    let reserved: Vec<Area> = names.iter().map(|(_, back, ..)| *back).collect();
+    let onto = Onto { map: &map, scale, room: all, on_photo: false, least: Priority::Tag, reserved: &reserved };
+    // Marks of how ends are known would be specks at this size.
+    let plain = drawing.items.iter().copied().filter(|(_, item)| item.layer != Layer::Ends);
+    let (mut prims, left_out) = drawn(plain, &onto);
+    for (shown, back, corner, name) in names {
+        prims.push(Prim::Lines { p: vec![border(shown)], c: ink_hex(Ink::Line), w: 0.35, d: Some([3.0, 2.0]) });
+        prims.push(Prim::Filled { p: back.corners().map(xy).to_vec(), c: ink_hex(Ink::Paper) });
+        prims.push(Prim::Text { p: xy(corner), s: 3.0, t: name, c: ink_hex(Ink::Line), up: false });
     }
     let figure = Figure { width: round(all.max.x), height: round(all.max.y), prims, left_out };
     let words = format!("{}, overview of {} pages.", drawing.title, cut.columns * cut.rows);

@@ -160,7 +160,12 @@ fn is_name(name: &str) -> bool {
 enum Part {
     Record(String),
     /// Of the record of this name: a photo or a copy, with the hash in its own name.
-    Beside { of: String, what: &'static str, file: String, hash: String },
+    Beside {
+        of: String,
+        what: &'static str,
+        file: String,
+        hash: String,
+    },
 }
 
 /// What a name in a pack stands for; `None` for one that no pack has.
@@ -177,8 +182,12 @@ fn part_of(name: &str) -> Option<Part> {
     let is_hash = hash.len() == HASH_DIGITS && hash.bytes().all(|c| c.is_ascii_digit() || (b'a'..=b'f').contains(&c));
     let is_ending = (1..=8).contains(&ending.len()) && ending.bytes().all(|c| c.is_ascii_alphanumeric());
     let goes_with = what == "photos" && ending != "ron" || what == "visits" && ending == "ron";
-    (is_hash && is_ending && goes_with)
-        .then(|| Part::Beside { of: of.to_owned(), what, file: file.to_owned(), hash: hash.to_owned() })
+    (is_hash && is_ending && goes_with).then(|| Part::Beside {
+        of: of.to_owned(),
+        what,
+        file: file.to_owned(),
+        hash: hash.to_owned(),
+    })
 }
 
 /// Takes a record, its photos and copies out of a pack into a folder that is there. Nothing that is there is replaced.
@@ -253,9 +262,9 @@ impl Taken {
         {
             return Ok(());
         }
-        let part = part_of(&name).filter(|_| !entry.is_symlink() && !entry.is_dir()).ok_or_else(|| {
-            Why::Refused(format!("it holds '{}', which no pack has", name.escape_debug()))
-        })?;
+        let part = part_of(&name)
+            .filter(|_| !entry.is_symlink() && !entry.is_dir())
+            .ok_or_else(|| Why::Refused(format!("it holds '{}', which no pack has", name.escape_debug())))?;
         if !self.seen.insert(name.to_lowercase()) {
             return Err(Why::Refused(format!("it holds '{name}' twice")));
         }
@@ -278,7 +287,9 @@ impl Taken {
             }
             Part::Beside { of, what, file, hash } => {
                 if hash_of(&bytes) != hash {
-                    return Err(Why::Refused(format!("'{name}' in it is not what its name says: it was changed or damaged")));
+                    return Err(Why::Refused(format!(
+                        "'{name}' in it is not what its name says: it was changed or damaged"
+                    )));
                 }
                 let folder = aside.join(what);
                 fs::create_dir_all(&folder)

@@ -67,7 +67,15 @@ fn sheet(
         let laid_out = begin.elapsed();
         let bytes = pages.pdf().unwrap();
         let whole = begin.elapsed();
-        rows.push((whole - worked_out, worked_out, content_made - worked_out, laid_out - content_made, whole - laid_out, pages.count(), bytes.len()));
+        rows.push((
+            whole - worked_out,
+            worked_out,
+            content_made - worked_out,
+            laid_out - content_made,
+            whole - laid_out,
+            pages.count(),
+            bytes.len(),
+        ));
     }
     rows.sort();
     let (paper, worked, content, laid, written, pages, bytes) = rows[RUNS / 2];
@@ -80,7 +88,8 @@ fn sheet(
 fn folder(wires: usize, catalogue: &Catalogue) {
     let folder = tempfile::tempdir().unwrap();
     for seed in 0..RECORDS {
-        fs::write(folder.path().join(format!("machine-{seed:04}.ron")), text_of(&invented_machine(wires, seed))).unwrap();
+        fs::write(folder.path().join(format!("machine-{seed:04}.ron")), text_of(&invented_machine(wires, seed)))
+            .unwrap();
     }
     let mut times = Vec::new();
     for _ in 0..RUNS {

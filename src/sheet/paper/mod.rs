@@ -86,7 +86,8 @@ pub fn sheet(
 ) -> Result<Pages, PaperError> {
     let pages = lay_out(content, &[], pictures, template, What::Sheet)?;
     for (name, label) in [("title-block", "title"), ("cautions", "cautions")] {
-        let label = TypstLabel::new(PicoStr::intern(label)).map(|label| pages.document.introspector().label_count(label));
+        let label =
+            TypstLabel::new(PicoStr::intern(label)).map(|label| pages.document.introspector().label_count(label));
         if label == Some(0) {
             return Err(PaperError::LeftOut(name));
         }
@@ -151,8 +152,7 @@ fn told(world: &PaperWorld, errors: &[SourceDiagnostic]) -> String {
         let hints: String = error.hints.iter().map(|hint| format!("; {}", hint.v)).collect();
         format!("{}{}{hints}", place.unwrap_or_default(), error.message)
     };
-    let found: Vec<String> =
-        errors.iter().filter(|error| error.severity == Severity::Error).map(one).collect();
+    let found: Vec<String> = errors.iter().filter(|error| error.severity == Severity::Error).map(one).collect();
     found.join("\n")
 }
 

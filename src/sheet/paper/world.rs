@@ -15,10 +15,8 @@ use typst::{Library, LibraryExt, World};
 const LAYOUT: &str = include_str!("../../../assets/sheet/wirewitness.typ");
 
 /// The typeface of the window, so that both read the same.
-const FACES: [&[u8]; 2] = [
-    include_bytes!("../../../assets/fonts/B612-Regular.otf"),
-    include_bytes!("../../../assets/fonts/B612-Bold.otf"),
-];
+const FACES: [&[u8]; 2] =
+    [include_bytes!("../../../assets/fonts/B612-Regular.otf"), include_bytes!("../../../assets/fonts/B612-Bold.otf")];
 
 /// No file of a template is larger than this, in bytes.
 const LARGEST: u64 = 50_000_000;
