@@ -75,8 +75,8 @@ fn the_examples_of_the_documentation_are_what_the_program_does() {
                     })
                     .collect();
             let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
-            let paper = arguments.first().is_some_and(|first| first == "sheet" || first == "labels");
-            let paper = paper || arguments.iter().any(|one| one.ends_with(".svg"));
+            let paper = arguments.first().is_some_and(|first| *first == "sheet" || *first == "labels");
+            let paper = paper || arguments.iter().any(|one| one.contains(".svg"));
             if paper && !cfg!(feature = "sheet") {
                 continue;
             }

@@ -12,6 +12,8 @@ mod foreseen;
 mod idle;
 #[path = "window/main_job.rs"]
 mod main_job;
+#[path = "window/machines.rs"]
+mod machines;
 #[path = "window/kept_apart.rs"]
 mod kept_apart;
 #[path = "window/mysteries.rs"]

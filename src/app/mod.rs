@@ -17,6 +17,7 @@ mod file_bar;
 mod files;
 mod judge;
 mod lists;
+mod machines;
 mod marks;
 mod messages;
 mod overlays;

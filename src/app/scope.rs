@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Derived, Electrical, Identified, Job, Practice, Recovery};
+use crate::desk::{Derived, Electrical, Identified, Job, Practice, Recovery, Shop};
 use crate::findings::Finding;
 use crate::machine::{ConditionId, Machine};
 
@@ -81,6 +81,10 @@ pub struct FileFacts<'a> {
     pub undo: Option<&'a str>,
     /// What redo would do again.
     pub redo: Option<&'a str>,
+    /// The machines of a folder, where one was looked through.
+    pub shop: Option<&'a Shop>,
+    /// That folder, as it is written so far.
+    pub shop_folder: &'a str,
 }
 
 impl Scope<'_> {

@@ -188,7 +188,7 @@ impl Deriver {
 }
 
 /// Symbols by the habits of the place.
-fn style_of(machine: &Machine) -> Style {
+pub(super) fn style_of(machine: &Machine) -> Style {
     match machine.facts.habits {
         Habits::Iec => Style::Iec,
         Habits::NorthAmerica => Style::Ansi,

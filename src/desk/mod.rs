@@ -32,4 +32,4 @@ pub use identified::Identified;
 pub use jobs::{Event, Job, JobId};
 pub use practice::Practice;
 pub use session::{Desk, Folders};
-pub use shop::{Found, Shop, ShopMachine, shop};
+pub use shop::{Found, Miniature, Shop, ShopMachine, shop};

@@ -16,6 +16,7 @@ use super::identified::{Identified, Mysteries, Question};
 use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
 use super::practice::Practice;
+use super::shop::Shop;
 
 /// Tells the present time as `2026-03-02 10:15`.
 pub type Clock = Arc<dyn Fn() -> String + Send + Sync>;
@@ -41,7 +42,7 @@ pub struct Desk {
     /// Rises with every record that comes to the desk, so that late results of another are known.
     pub(super) turn: u64,
     look: Look,
-    worked: Worked,
+    pub(super) worked: Worked,
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
@@ -50,11 +51,13 @@ pub struct Desk {
 }
 
 /// What is worked out beside the window, and what was asked for.
-struct Worked {
+pub(super) struct Worked {
     derived: Arc<Derived>,
     asked: Option<(u64, Look)>,
     compute: Compute<Deriver>,
     mysteries: Mysteries,
+    /// The machines of a folder.
+    pub(super) shop: Option<Arc<Shop>>,
 }
 
 impl Desk {
@@ -75,6 +78,7 @@ impl Desk {
                 asked: None,
                 compute: Compute::new("derive"),
                 mysteries: Mysteries::new(),
+                shop: None,
             },
             jobs: Jobs::new(),
             photos: PhotoCache::default(),

@@ -3,13 +3,20 @@
 //! Reads only. A record that cannot be read is listed with the reason, and stops none of the others.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
+use crate::drawing::{Ink, lay_out};
 use crate::findings::{Severity, check};
-use crate::machine::Machine;
+use crate::machine::{Machine, Thing};
 use crate::store;
+
+use super::derived::style_of;
+use super::files::Outcome;
+use super::jobs::Manner;
+use super::session::Desk;
 
 /// Folders below the one asked for are looked into so deep.
 const DEEPEST: usize = 8;
@@ -18,7 +25,7 @@ const DEEPEST: usize = 8;
 const MOST_RECORDS: usize = 20_000;
 
 /// One machine of a shop.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ShopMachine {
     /// Its record.
     pub file: PathBuf,
@@ -40,7 +47,21 @@ pub struct ShopMachine {
     pub size: [usize; 3],
     /// What was found in it of what was searched for.
     pub found: Vec<Found>,
+    /// Its drawing, small; where pictures were asked for and something is drawn.
+    pub picture: Option<Arc<Miniature>>,
 }
+
+/// A drawing with no more in it than can be seen when it is small: wires as plain lines, parts as their outlines.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Miniature {
+    /// Height over width.
+    pub proportion: f64,
+    /// Lines with their ink; places are shares of the width, from the top left corner.
+    pub lines: Vec<(Ink, Vec<[f32; 2]>)>,
+}
+
+/// No miniature has more lines: more could not be told apart.
+const MOST_LINES: usize = 600;
 
 /// A place in a record where a text was found.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -54,7 +75,7 @@ pub struct Found {
 }
 
 /// A folder of records.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Shop {
     /// Machines in order of their files; with a search, those where something was found.
     pub machines: Vec<ShopMachine>,
@@ -65,7 +86,17 @@ pub struct Shop {
 }
 
 /// Looks through a folder and those below it. Hidden folders, folders of photos and of visits, and links to folders are passed over.
-pub fn shop(folder: &Path, catalogue: &Catalogue, search: Option<&str>) -> Shop {
+pub fn shop(folder: &Path, catalogue: &Arc<Catalogue>, search: Option<&str>) -> Shop {
+    looked_through(folder, catalogue, search, false, &|| false)
+}
+
+fn looked_through(
+    folder: &Path,
+    catalogue: &Arc<Catalogue>,
+    search: Option<&str>,
+    pictures: bool,
+    stopped: &(dyn Fn() -> bool + Sync),
+) -> Shop {
     let mut shop = Shop::default();
     let mut files = Vec::new();
     walk(folder, 0, &mut files, &mut shop.remarks);
@@ -74,9 +105,14 @@ pub fn shop(folder: &Path, catalogue: &Catalogue, search: Option<&str>) -> Shop 
         files.truncate(MOST_RECORDS);
     }
     let search = search.map(str::to_lowercase);
-    let read = |file: &PathBuf| match store::load_leniently(file, catalogue) {
-        Ok(loaded) => Ok(look(file, &loaded.machine, catalogue, search.as_deref())),
-        Err(why) => Err((file.clone(), why.to_string())),
+    let read = |file: &PathBuf| {
+        if stopped() {
+            return Err((file.clone(), format!("{}: was not looked into: stopped", file.display())));
+        }
+        let loaded = store::load_leniently(file, catalogue).map_err(|why| (file.clone(), why.to_string()))?;
+        let mut one = look(file, &loaded.machine, catalogue, search.as_deref());
+        one.picture = if pictures { miniature(&loaded.machine, catalogue).map(Arc::new) } else { None };
+        Ok(one)
     };
     // In order of the files, whichever is read first.
     let all: Vec<Result<ShopMachine, (PathBuf, String)>> = files.par_iter().map(read).collect();
@@ -106,10 +142,15 @@ fn walk(folder: &Path, depth: usize, files: &mut Vec<PathBuf>, remarks: &mut Vec
         let passed_over = name.starts_with('.') || name.ends_with(".photos") || name.ends_with(".visits");
         if sort.is_dir() && !passed_over && depth < DEEPEST {
             walk(&path, depth + 1, files, remarks);
-        } else if name.ends_with(".ron") && !name.starts_with('.') && !sort.is_dir() && path.is_file() {
+        } else if is_record(&path) && !name.starts_with('.') && !sort.is_dir() && path.is_file() {
             files.push(path);
         }
     }
+}
+
+/// Whether a file has the ending of a record.
+fn is_record(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron"))
 }
 
 fn look(file: &Path, machine: &Machine, catalogue: &Catalogue, search: Option<&str>) -> ShopMachine {
@@ -128,6 +169,45 @@ fn look(file: &Path, machine: &Machine, catalogue: &Catalogue, search: Option<&s
         last_visit: machine.visits.values().map(|visit| &visit.date).filter(|date| !date.is_empty()).max().cloned(),
         size: [machine.parts.len(), machine.wires.len(), machine.photos.len()],
         found,
+        picture: None,
+    }
+}
+
+/// The drawing of a record, small; `None` where nothing is drawn.
+fn miniature(machine: &Machine, catalogue: &Arc<Catalogue>) -> Option<Miniature> {
+    let scene = lay_out(machine, catalogue, style_of(machine));
+    let pieces = || scene.pieces().iter().filter(|piece| !matches!(piece.of, Thing::Photo(_)));
+    let area = pieces().map(|piece| piece.area).reduce(crate::drawing::Area::joined)?;
+    let width = area.width().max(1.0);
+    #[expect(clippy::cast_possible_truncation, reason = "a share of the width, for drawing on a screen")]
+    let place =
+        |at: &crate::machine::Point| [((at.x - area.min.x) / width) as f32, ((at.y - area.min.y) / width) as f32];
+    let lines = pieces()
+        .take(MOST_LINES)
+        .map(|piece| {
+            if let Some(plain) = &piece.plain {
+                return (plain.ink, plain.points.iter().map(place).collect());
+            }
+            let corners = piece.area.corners();
+            (Ink::Line, corners.iter().chain(corners.first()).map(place).collect())
+        })
+        .collect();
+    Some(Miniature { proportion: (area.height() / width).clamp(0.05, 20.0), lines })
+}
+
+impl Desk {
+    /// Looks through a folder of records beside the window; the job can be stopped.
+    pub fn look_through(&mut self, folder: PathBuf) {
+        let catalogue = Arc::clone(&self.catalogue);
+        self.start(&format!("Looking through {}", folder.display()), Manner::InTurn, move |watch| {
+            let shop = looked_through(&folder, &catalogue, None, true, &|| watch.is_stopped());
+            Outcome::Shop(Box::new(shop))
+        });
+    }
+
+    /// The machines of the folder that was looked through last.
+    pub fn shop(&self) -> Option<&Arc<Shop>> {
+        self.worked.shop.as_ref()
     }
 }
 

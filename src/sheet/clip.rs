@@ -48,14 +48,11 @@ fn clipped_straight(a: Point, b: Point, room: Area) -> Option<(Point, Point)> {
 /// The part of an area that lies in a rectangle. Source: Sutherland and Hodgman, "Reentrant Polygon Clipping", Communications of the ACM 17
 /// (1974).
 pub(super) fn clipped_area(corners: &[Point], room: Area) -> Vec<Point> {
-    let edges: [(fn(Point) -> f64, f64, f64); 4] = [
-        (|at| at.x, room.min.x, 1.0),
-        (|at| at.x, room.max.x, -1.0),
-        (|at| at.y, room.min.y, 1.0),
-        (|at| at.y, room.max.y, -1.0),
-    ];
     let mut left = corners.to_vec();
-    for (of, edge, sign) in edges {
+    for (across, edge, sign) in
+        [(true, room.min.x, 1.0), (true, room.max.x, -1.0), (false, room.min.y, 1.0), (false, room.max.y, -1.0)]
+    {
+        let of = |at: Point| if across { at.x } else { at.y };
         let inside = |at: Point| (of(at) - edge) * sign >= 0.0;
         let mut next = Vec::with_capacity(left.len() + 2);
         for (n, &to) in left.iter().enumerate() {

@@ -200,8 +200,8 @@ fn one_tile(drawing: &Sheetful<'_>, whole: Area, cut: &Cut, at: [usize; 2]) -> O
     let own = window(whole, cut, at);
     let meets = |item: &Item| item.area().is_some_and(|area| area.meets(own));
     // A wire that only passes through is told by its key here too.
-    let is_wire = |of: &Option<&Thing>| matches!(of, Some(Thing::Spot(Spot::Wire(_))));
-    let wanted = |(of, item): &Of<'_>| meets(item) || is_wire(of) && matches!(item.shape, Shape::Text { .. });
+    let is_wire = |of: Option<&Thing>| matches!(of, Some(Thing::Spot(Spot::Wire(_))));
+    let wanted = |(of, item): &Of<'_>| meets(item) || is_wire(*of) && matches!(item.shape, Shape::Text { .. });
     let items: Vec<Of<'_>> = drawing.items.iter().copied().filter(wanted).collect();
     if !items.iter().any(|(_, item)| meets(item)) {
         return None;

@@ -126,7 +126,7 @@ pub fn pack(record: &Path, to: &Path, catalogue: &Catalogue) -> Result<Packed, P
     };
     add(format!("{name}.ron"), record, squeezed)?;
     for (name, path) in files {
-        let options = if name.ends_with(".ron") { squeezed } else { stored };
+        let options = if is_record(&name) { squeezed } else { stored };
         add(name, &path, options)?;
     }
     let bytes = out.finish().map_err(io::Error::from).map_err(failed(to, "written"))?.into_inner();
@@ -153,6 +153,11 @@ fn is_name(name: &str) -> bool {
         && !name.starts_with('.')
         && !name.ends_with('.')
         && name.chars().all(is_plain)
+}
+
+/// Whether a name in a pack is that of a record, or of a copy of one.
+fn is_record(name: &str) -> bool {
+    Path::new(name).extension().is_some_and(|ending| ending == "ron")
 }
 
 /// What a file of a pack is.
@@ -255,7 +260,7 @@ struct Taken {
 
 impl Taken {
     fn take<R: Read>(&mut self, mut entry: ZipFile<'_, R>, aside: &Path) -> Result<(), Why> {
-        let name = entry.name().map(|name| name.into_owned()).map_err(|why| Why::Refused(not_a_pack(&why)))?;
+        let name = entry.name().map(std::borrow::Cow::into_owned).map_err(|why| Why::Refused(not_a_pack(&why)))?;
         // Folders of their own are what other programs add; ours are made as they are needed.
         if entry.is_dir() && part_of(&format!("{name}{}.ron", "0".repeat(HASH_DIGITS))).is_some()
             || entry.is_dir() && part_of(&format!("{name}{}.jpg", "0".repeat(HASH_DIGITS))).is_some()
@@ -268,7 +273,7 @@ impl Taken {
         if !self.seen.insert(name.to_lowercase()) {
             return Err(Why::Refused(format!("it holds '{name}' twice")));
         }
-        let limit = if name.ends_with(".ron") { LARGEST_RECORD } else { LARGEST_PHOTO };
+        let limit = if is_record(&name) { LARGEST_RECORD } else { LARGEST_PHOTO };
         let limit = limit.min(MOST_BYTES.saturating_sub(self.bytes));
         // The size it says it has is not believed: no more than the limit is ever taken out.
         let mut bytes = Vec::new();

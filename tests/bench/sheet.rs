@@ -50,7 +50,7 @@ fn sheet(
     for _ in 0..RUNS {
         let begin = Instant::now();
         let worked = Worked::of(machine, catalogue, &sections);
-        let worked_out = begin.elapsed();
+        let worked_out = Instant::now();
         let given = Given {
             machine,
             catalogue,
@@ -62,17 +62,17 @@ fn sheet(
             sections: &sections,
         };
         let (content, pictures) = Content::of(&given);
-        let content_made = begin.elapsed();
+        let content_made = Instant::now();
         let pages = paper::sheet(&content, pictures, None).unwrap();
-        let laid_out = begin.elapsed();
+        let laid_out = Instant::now();
         let bytes = pages.pdf().unwrap();
-        let whole = begin.elapsed();
+        let whole = Instant::now();
         rows.push((
-            whole - worked_out,
-            worked_out,
-            content_made - worked_out,
-            laid_out - content_made,
-            whole - laid_out,
+            whole.duration_since(worked_out),
+            worked_out.duration_since(begin),
+            content_made.duration_since(worked_out),
+            laid_out.duration_since(content_made),
+            whole.duration_since(laid_out),
             pages.count(),
             bytes.len(),
         ));
@@ -85,7 +85,7 @@ fn sheet(
     );
 }
 
-fn folder(wires: usize, catalogue: &Catalogue) {
+fn folder(wires: usize, catalogue: &Arc<Catalogue>) {
     let folder = tempfile::tempdir().unwrap();
     for seed in 0..RECORDS {
         fs::write(folder.path().join(format!("machine-{seed:04}.ron")), text_of(&invented_machine(wires, seed)))

@@ -149,8 +149,9 @@ fn told(world: &PaperWorld, errors: &[SourceDiagnostic]) -> String {
             let (line, column) = lines.lines().byte_to_line_column(start)?;
             Some(format!("{}:{}:{}: ", world.name_of(id), line + 1, column + 1))
         });
-        let hints: String = error.hints.iter().map(|hint| format!("; {}", hint.v)).collect();
-        format!("{}{}{hints}", place.unwrap_or_default(), error.message)
+        let mut words = vec![error.message.to_string()];
+        words.extend(error.hints.iter().map(|hint| hint.v.to_string()));
+        format!("{}{}", place.unwrap_or_default(), words.join("; "))
     };
     let found: Vec<String> = errors.iter().filter(|error| error.severity == Severity::Error).map(one).collect();
     found.join("\n")

@@ -86,14 +86,10 @@ impl PaperWorld {
 }
 
 /// The number of a file of ours.
+#[expect(clippy::expect_used, reason = "the names are constants of this room, and each of its tests makes them")]
 fn own(name: &str) -> FileId {
-    // The names are ours and short; a path that is none stands for the root, which is no file.
-    let path = VirtualPath::new(format!("/ww/{name}")).unwrap_or_else(|_| root());
+    let path = VirtualPath::new(format!("/ww/{name}")).expect("a plain name is a path");
     RootedPath::new(VirtualRoot::Project, path).intern()
-}
-
-fn root() -> VirtualPath {
-    VirtualPath::new("/").expect("the root is a path") // a constant that its own tests hold
 }
 
 impl World for PaperWorld {
