@@ -200,6 +200,17 @@ fn requests_that_make_no_sense_end_with_2_and_a_word_on_standard_error() {
         &["parts", "--kinds", "nowhere.ron"],
         &["nets", MACHINE, "--condition", "swithced on"],
         &["--kinds", "nowhere.ron"],
+        &["sheet", MACHINE, "-o", "sheet.doc"],
+        &["sheet", MACHINE, "-o", "sheet.pdf", "--only", "everything"],
+        &["sheet", MACHINE, "-o", "sheet.pdf", "--paper", "a0"],
+        &["sheet", "nowhere.ron", "-o", "sheet.pdf"],
+        &["labels", MACHINE, "-o", "no/such/folder/labels.pdf"],
+        &["export", MACHINE, "-o", "wires.txt"],
+        &["export", MACHINE, "-o", "no/such/folder/wires.csv"],
+        &["pack", MACHINE, "-o", "README.md"],
+        &["unpack", "README.md", "-o", "docs"],
+        &["shop", "no/such/folder"],
+        &["shop", "diagrams", "--find", " "],
     ] {
         let output = run(arguments);
         assert_eq!(output.status.code(), Some(2), "{arguments:?}");
