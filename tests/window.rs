@@ -16,6 +16,8 @@ mod idle;
 mod ladder;
 #[path = "window/main_job.rs"]
 mod main_job;
+#[path = "window/machines.rs"]
+mod machines;
 #[path = "window/kept_apart.rs"]
 mod kept_apart;
 #[path = "window/mysteries.rs"]

@@ -12,6 +12,8 @@ pub enum Action {
     New,
     /// Open a record.
     Open,
+    /// Look at the machines of a folder.
+    Machines,
     /// Practise on an invented machine.
     Practise,
     /// Save the record where it lies.
@@ -111,9 +113,10 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 42] = [
+    pub const ALL: [Self; 43] = [
         Self::New,
         Self::Open,
+        Self::Machines,
         Self::Save,
         Self::SaveAs,
         Self::AddPhotos,
@@ -161,6 +164,7 @@ impl Action {
         match self {
             Self::New => "New record",
             Self::Open => "Open a record…",
+            Self::Machines => "Machines of a folder",
             Self::Practise => "Practise on an invented machine",
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
@@ -207,9 +211,14 @@ impl Action {
     /// Where it is listed.
     pub fn group(self) -> Group {
         match self {
-            Self::New | Self::Open | Self::Save | Self::SaveAs | Self::AddPhotos | Self::Practise | Self::Quit => {
-                Group::Record
-            }
+            Self::New
+            | Self::Open
+            | Self::Machines
+            | Self::Save
+            | Self::SaveAs
+            | Self::AddPhotos
+            | Self::Practise
+            | Self::Quit => Group::Record,
             Self::Undo
             | Self::Redo
             | Self::SelectAll
@@ -274,7 +283,7 @@ impl Action {
             Self::ToggleGrid => vec![key(none, Key::G)],
             Self::TogglePhotos => vec![key(none, Key::P)],
             Self::NextSheets => vec![key(none, Key::L)],
-            Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
+            Self::Machines | Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
             Self::LargerText => vec![key(command, Key::Plus), key(command, Key::Equals)],
             Self::SmallerText => vec![key(command, Key::Minus)],
             Self::Help => vec![key(none, Key::F1), key(none, Key::Questionmark)],

@@ -47,6 +47,7 @@ impl Shell {
         match action {
             Action::New => self.leave_for(Leaving::New),
             Action::Open => self.leave_for(Leaving::Open),
+            Action::Machines => self.show_machines(),
             Action::Practise => self.leave_for(Leaving::Practise),
             Action::Quit => self.leave_for(Leaving::Quit),
             Action::Save => {
@@ -130,7 +131,7 @@ impl Shell {
     /// Leaves what was begun, one thing at a time; always leads back to selecting.
     fn cancel(&mut self, ctx: &Context) {
         let view = &mut self.view;
-        if matches!(view.overlay, Overlay::Help | Overlay::About | Overlay::Unsaved(_)) {
+        if matches!(view.overlay, Overlay::Help | Overlay::About | Overlay::Machines | Overlay::Unsaved(_)) {
             view.overlay = Overlay::None;
             self.outside.wanted_file = None;
         } else if view.file_bar.is_some() {

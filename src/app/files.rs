@@ -55,6 +55,21 @@ impl Shell {
                     }
                 }
             }
+            FileRequest::ShopFolder(folder) => self.outside.shop_folder = folder,
+            FileRequest::LookThrough => {
+                let folder = PathBuf::from(self.outside.shop_folder.trim());
+                if folder.is_dir() {
+                    self.desk.look_through(folder);
+                } else {
+                    let why = format!("{}: there is no such folder; check the name", folder.display());
+                    self.messages.error("Machines of a folder", why);
+                }
+            }
+            FileRequest::OpenThis(path) => {
+                self.view.overlay = Overlay::None;
+                self.outside.wanted_file = Some(path);
+                self.leave_for(Leaving::Open);
+            }
             FileRequest::GoOn => {
                 if let Overlay::Unsaved(leaving) = self.view.overlay {
                     self.view.overlay = Overlay::None;
@@ -130,6 +145,18 @@ impl Shell {
                 self.take_picked(picked.asked, picked.paths);
             }
         }
+    }
+
+    /// The machines of a folder; to begin with, of the one that the record lies in.
+    pub(super) fn show_machines(&mut self) {
+        let own = self.desk.path().and_then(Path::parent).filter(|folder| !folder.as_os_str().is_empty());
+        if self.outside.shop_folder.is_empty()
+            && let Some(folder) = own
+        {
+            self.outside.shop_folder = folder.display().to_string();
+            self.desk.look_through(folder.to_owned());
+        }
+        self.view.overlay = Overlay::Machines;
     }
 
     /// Files dropped on the window: a record is opened, anything else is taken for a photo.

@@ -20,6 +20,7 @@ mod file_bar;
 mod files;
 mod judge;
 mod lists;
+mod machines;
 mod marks;
 mod messages;
 mod on_photo;

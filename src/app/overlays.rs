@@ -40,6 +40,9 @@ pub fn show(ctx: &Context, scope: &Scope<'_>, out: &mut Requests) {
         Overlay::None => {}
         Overlay::Help => window(ctx, Action::Help.words(), out, |ui, _| help(ui, scope)),
         Overlay::About => window(ctx, "About Wirewitness", out, |ui, _| about(ui, scope)),
+        Overlay::Machines => {
+            window(ctx, Action::Machines.words(), out, |ui, out| super::machines::show(ui, scope, out));
+        }
         Overlay::Caution => {
             modal(ctx, "caution", |ui| caution(ui, scope, out));
         }

@@ -145,6 +145,12 @@ pub enum FileRequest {
     SaveAndGoOn,
     /// Go on without saving.
     GoOn,
+    /// What is written in the field for a folder of machines.
+    ShopFolder(String),
+    /// Look through that folder.
+    LookThrough,
+    /// Open this record.
+    OpenThis(PathBuf),
 }
 
 /// The requests of one frame, in order.

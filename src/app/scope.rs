@@ -5,7 +5,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Compared, Derived, Electrical, Followed, Identified, Job, Practice, Recovery, Removal};
+use crate::desk::{Compared, Derived, Electrical, Followed, Identified, Job, Practice, Recovery, Removal, Shop};
 use crate::findings::Finding;
 use crate::machine::{ConditionId, Machine, PhotoId, WireId};
 use crate::removal::Judged;
@@ -107,6 +107,10 @@ pub struct FileFacts<'a> {
     pub undo: Option<&'a str>,
     /// What redo would do again.
     pub redo: Option<&'a str>,
+    /// The machines of a folder, where one was looked through.
+    pub shop: Option<&'a Shop>,
+    /// That folder, as it is written so far.
+    pub shop_folder: &'a str,
 }
 
 impl Scope<'_> {

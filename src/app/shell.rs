@@ -43,6 +43,8 @@ pub struct Outside {
     pub(super) after_save: Option<Leaving>,
     pub(super) wanted_file: Option<PathBuf>,
     pub(super) browse_wanted: bool,
+    /// The folder whose machines are looked through, as it is written so far.
+    pub(super) shop_folder: String,
 }
 
 impl Outside {
@@ -292,6 +294,8 @@ impl Shell {
                 changed: self.desk.is_changed(),
                 undo: self.desk.undo_label(),
                 redo: self.desk.redo_label(),
+                shop: self.desk.shop().map(std::convert::AsRef::as_ref),
+                shop_folder: &self.outside.shop_folder,
             },
             photos: PhotoFacts { pixels: &pixels, remarks: &remarks, followed: self.desk.followed() },
             view: &self.view,

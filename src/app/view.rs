@@ -34,6 +34,8 @@ pub enum Overlay {
     Unsaved(Leaving),
     /// Work of an earlier run was kept and can be had back.
     Recovery,
+    /// The machines of a folder.
+    Machines,
 }
 
 /// What a person was about to do when unsaved changes stood in the way.

@@ -14,6 +14,7 @@ use super::following::WireProposed;
 use super::jobs::{Event, Manner, Watch, or_broken};
 use super::pictures::{NewPhoto, PhotoHome, Shown, take_along};
 use super::session::Desk;
+use super::shop::Shop;
 use super::visits::Copied;
 
 /// Where the record lives.
@@ -59,6 +60,7 @@ pub(super) enum Outcome {
     Compared { result: Result<Box<Compared>, String> },
     Copied { copied: Copied, result: Result<String, String> },
     PhotoMoved { result: Result<(), String> },
+    Shop(Box<Shop>),
 }
 
 impl Desk {
@@ -114,6 +116,11 @@ impl Desk {
 
     /// Takes in what a job handed over, unless another record has come to the desk since it was started.
     pub(super) fn take(&mut self, delivery: Delivery) {
+        // A folder of machines belongs to no record.
+        if let Outcome::Shop(shop) = delivery.outcome {
+            self.worked.shop = Some(Arc::new(*shop));
+            return;
+        }
         if delivery.turn != self.turn {
             match delivery.outcome {
                 Outcome::Saved { result: Err(why), .. } => self.fail("Saving the record before this one", &why),
@@ -202,7 +209,7 @@ impl Desk {
             Outcome::Compared { result: Ok(compared) } => self.take_compared(*compared),
             Outcome::Compared { result: Err(why) } => self.fail("Comparing two copies of the record", &why),
             Outcome::Copied { copied, result } => self.take_copied(copied, result),
-            Outcome::AutosaveGone { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } => {}
+            Outcome::AutosaveGone { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } | Outcome::Shop(_) => {}
             Outcome::Opened { result: Err(why), .. } => self.fail("Opening", &why),
             Outcome::Recovered { result: Err(why), .. } => self.fail("Opening the autosave", &why),
             Outcome::Saved { result: Err(why), .. } => self.fail("Saving", &why),

@@ -20,6 +20,7 @@ mod pictures;
 mod practice;
 mod removal;
 mod session;
+mod shop;
 mod visits;
 
 #[cfg(test)]
@@ -38,3 +39,4 @@ pub use photos::Coming;
 pub use practice::Practice;
 pub use removal::Removal;
 pub use session::{Desk, Folders};
+pub use shop::{Found, Miniature, Shop, ShopMachine, shop};

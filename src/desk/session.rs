@@ -19,6 +19,7 @@ use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
 use super::practice::Practice;
 use super::removal::{Removal, Removals};
+use super::shop::Shop;
 
 /// Tells the present time as `2026-03-02 10:15`.
 pub type Clock = Arc<dyn Fn() -> String + Send + Sync>;
@@ -61,6 +62,8 @@ pub(super) struct Worked {
     removals: Removals,
     compared: Option<Arc<Compared>>,
     pub(super) following: Following,
+    /// The machines of a folder.
+    pub(super) shop: Option<Arc<Shop>>,
 }
 
 impl Desk {
@@ -84,6 +87,7 @@ impl Desk {
                 removals: Removals::new(),
                 compared: None,
                 following: Following::new(),
+                shop: None,
             },
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
