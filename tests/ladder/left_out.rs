@@ -15,7 +15,7 @@ fn what_the_locker_does_not_show_is_listed_with_its_reason() {
     let ladder = lay_out(&machine, &Catalogue::built_in().unwrap(), &Options::default());
     let off = |what: &str| {
         let found = ladder.off.iter().find(|off| off.what == what);
-        found.map(|off| (off.reason, off.why.as_str())).unwrap_or_else(|| panic!("no {what} in {:#?}", ladder.off))
+        found.map_or_else(|| panic!("no {what} in {:#?}", ladder.off), |off| (off.reason, off.why.as_str()))
     };
     for coil in ["K1 A1–A2, coil", "K2 A1–A2, coil", "K3 A1–A2, coil"] {
         let (reason, why) = off(coil);

@@ -206,7 +206,7 @@ fn machines_without_any_order_are_drawn_or_listed() {
 /// Contacts anyhow between a few nets, a load here and there: mostly no series-parallel circuits.
 pub fn mesh(seed: u64) -> Machine {
     let mut made = Making { machine: Machine::default(), random: Random::from_seed(seed) };
-    let three = seed % 3 == 0;
+    let three = seed.is_multiple_of(3);
     let plug = made.part("X1", if three { "cord-plug-three-phase" } else { "cord-plug" });
     let poles: &[&str] = if three { &["L1", "L2", "L3", "N"] } else { &["L", "N"] };
     let mut nets: Vec<TerminalRef> = poles.iter().map(|pole| TerminalRef::new(plug, *pole)).collect();

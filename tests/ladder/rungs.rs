@@ -1,5 +1,7 @@
 //! Published circuits, rung by rung.
 
+use std::fmt::Write as _;
+
 use wirewitness::ladder::{Ladder, Options, What, lay_out};
 use wirewitness::machine::Machine;
 
@@ -21,7 +23,7 @@ fn words(machine: &Machine, ladder: &Ladder, rung: usize) -> String {
         }
         let tag = machine.part_name(device.part);
         let (a, b) = (&left.terminal.marking, &right.terminal.marking);
-        out += &format!(" {tag} {a}-{b} {}", number(right.net));
+        write!(out, " {tag} {a}-{b} {}", number(right.net)).unwrap();
         last = Some(right.net);
     }
     out
