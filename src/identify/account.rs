@@ -153,7 +153,8 @@ impl Account {
             .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
             .collect();
         for some in with_flaws.chunks(MOST_WITH_FAULTS) {
-            let worlds: Vec<Vec<World>> = some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
+            let worlds: Vec<Vec<World>> =
+                some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
             shown.extend(account.shown_in(log, &worlds)?);
         }
         hypotheses.extend(with_flaws);
@@ -247,7 +248,8 @@ impl Account {
                     return None;
                 }
                 Some(known[at].unwrap_or_else(|| {
-                    let each = self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(at, looked)));
+                    let each =
+                        self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(at, looked)));
                     Shown::mixed(each)
                 }))
             };

@@ -138,9 +138,8 @@ impl Next {
         }
         let whole: f64 = hypotheses.iter().map(|&at| account.odds[at]).sum();
         let odds: Vec<f64> = hypotheses.iter().map(|&at| account.odds[at] / whole).collect();
-        let of_one = |&at: &usize| {
-            (!stopped()).then(|| account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS))
-        };
+        let of_one =
+            |&at: &usize| (!stopped()).then(|| account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS));
         let worlds: Vec<Vec<World>> = hypotheses.par_iter().map(of_one).collect::<Option<_>>()?;
         let risks = risks(machine, &log.network, &worlds.iter().flatten().collect::<Vec<_>>());
         let mut looked: Vec<Vec<Looked<'_>>> = Vec::with_capacity(worlds.len());

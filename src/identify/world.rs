@@ -42,9 +42,7 @@ impl World {
     /// changed; where they change what there is, it is made anew.
     pub(super) fn in_log(log: &Log<'_>, answers: &[(MysteryId, usize)]) -> Self {
         match changed(log, answers) {
-            Some(network) => {
-                Self { machine: Arc::clone(&log.record), network, elements: Arc::clone(&log.elements) }
-            }
+            Some(network) => Self { machine: Arc::clone(&log.record), network, elements: Arc::clone(&log.elements) },
             None => Self::of(log.machine, log.catalogue, answers, &[]),
         }
     }
