@@ -17,6 +17,14 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, about: &str, witness: &Witness, out:
         faint(ui, scope.palette, "The relays stand so only while they move: it cannot be set and kept.");
         return;
     }
+    if witness.after_another {
+        faint(
+            ui,
+            scope.palette,
+            "It stands so only after what comes first: from rest the condition alone shows something else.",
+        );
+        return;
+    }
     let key = ui.add(egui::Button::new("Put this condition on the strip").wrap());
     name(ui, key.id, &format!("Put the condition on the strip: {about}"));
     let tip = "Adds it to the conditions of the record, where there is none like it, and shows the machine in it. Undo takes it out.";

@@ -133,13 +133,24 @@ impl Make for Judge {
 pub(super) struct Removals {
     pub(super) removal: Arc<Removal>,
     asked: Option<(u64, BTreeSet<WireId>, u32)>,
+    /// The revision at which the present record was opened.
+    since: u64,
+    /// What was asked for broke.
+    broke: bool,
     enough: Arc<AtomicBool>,
     pub(super) judge: Compute<Judge>,
 }
 
 impl Removals {
     pub(super) fn new() -> Self {
-        Self { removal: Arc::default(), asked: None, enough: Arc::default(), judge: Compute::new("judge") }
+        Self {
+            removal: Arc::default(),
+            asked: None,
+            since: 0,
+            broke: false,
+            enough: Arc::default(),
+            judge: Compute::new("judge"),
+        }
     }
 
     /// Has them worked out, unless that has been asked for. Whether something new was asked.
@@ -155,6 +166,7 @@ impl Removals {
             return false;
         }
         self.asked = Some(wanted);
+        self.broke = false;
         self.enough = Arc::default();
         let question = Question {
             revision,
@@ -171,8 +183,9 @@ impl Removals {
     }
 
     /// Forgets what was worked out: it is of another record.
-    pub(super) fn forget(&mut self) {
+    pub(super) fn forget(&mut self, since: u64) {
         self.end();
+        self.since = since;
         self.asked = None;
         self.removal = Arc::default();
     }
@@ -182,20 +195,24 @@ impl Removals {
         self.enough.store(true, Ordering::Relaxed);
     }
 
-    /// What was asked for broke: it is asked for again.
+    /// What was asked for broke. The same is not asked for again: it would break again.
     pub(super) fn failed(&mut self) {
-        self.asked = None;
+        self.removal = Arc::default();
+        self.broke = true;
     }
 
-    /// Takes in what was worked out, unless it is of another record by now.
+    /// Takes in what was worked out, unless it is of another record by now: revisions go on rising from record to record.
     pub(super) fn take(&mut self, removal: Arc<Removal>) {
-        if self.asked.is_some() {
+        if removal.revision >= self.since && self.asked.is_some() {
             self.removal = removal;
         }
     }
 
     /// Whether what was asked for is still being worked out.
     pub(super) fn is_waiting(&self) -> bool {
+        if self.broke {
+            return false;
+        }
         let made = &self.removal;
         self.asked.as_ref().is_some_and(|(revision, chosen, effort)| {
             (*revision, *effort) != (made.revision, made.effort) || *chosen != made.chosen

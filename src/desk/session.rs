@@ -361,7 +361,7 @@ impl Desk {
         self.home = home;
         self.practice = None;
         self.worked.compared = None;
-        self.worked.removals.forget();
+        self.worked.removals.forget(self.revision);
         self.home.saved_revision = self.revision;
         // Nobody has said yet which condition the machine is in.
         self.look = Look::default();

@@ -117,7 +117,10 @@ impl Machine {
             let steps = self.ticks.values().filter(move |tick| tick.at == Some(Spot::Wire(id)));
             steps.map(|tick| tick.step.as_str()).any(|step| step == "out" || step == "cap")
         };
-        let mut changes: Vec<Change> = self.ticks.ids().map(|id| Change::Tick(id, None)).collect();
+        // Those of another wire, whose removal goes on, stay.
+        let over = |at: Option<&Spot>| !matches!(at, Some(Spot::Wire(wire)) if !wires.contains(wire));
+        let ticks = self.ticks.iter().filter(|(_, tick)| over(tick.at.as_ref()));
+        let mut changes: Vec<Change> = ticks.map(|(id, _)| Change::Tick(id, None)).collect();
         let mut work: Vec<String> = Vec::new();
         for &id in wires {
             let Some(wire) = self.wires.get(id) else { continue };

@@ -3,10 +3,11 @@
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Elements, Judgement};
-use crate::machine::{EndAt, Machine, Shelf, WireId};
+use crate::machine::{EndAt, Machine, Shelf, Side, Wire, WireId};
 use crate::quantity::Colour;
 
 use super::judge::Bench;
+use super::landings::mystery_of;
 use super::model::Model;
 use super::prove::{Ask, Found, Method, View};
 use super::relays;
@@ -53,7 +54,7 @@ impl Change {
             if witness.loads.is_empty() { "what it carries current for".to_owned() } else { witness.loads.join(", ") }
         };
         match self {
-            Self::Nothing(_) => "Nothing: every load, coil, sensing input, fuse and earth is as before.".to_owned(),
+            Self::Nothing(_) => "Nothing: every load, coil, sensing input, fuse and earth is as before. Whether what stays is thick enough for the whole current is not looked at.".to_owned(),
             Self::Differs(wire, witness) => {
                 format!("It changes something: without {} this differs: {}.", machine.wire_name(*wire), loads(witness))
             }
@@ -122,9 +123,10 @@ fn changes_in(machine: &Machine, catalogue: &Catalogue, wires: &[WireId], budget
         return Change::Earth(earth);
     }
     // What is seen to end on nothing carries nothing, wherever ends that are out of sight may be.
-    let ends_loose = |wire: &WireId| {
-        let wire = machine.wires.get(*wire);
-        wire.is_some_and(|wire| [&wire.from, &wire.to].iter().any(|end| end.at == EndAt::Loose))
+    let ends_loose = |&id: &WireId| {
+        let loose =
+            |side: Side, wire: &Wire| wire.end(side).at == EndAt::Loose && mystery_of(machine, id, side).is_none();
+        machine.wires.get(id).is_some_and(|wire| Side::BOTH.into_iter().any(|side| loose(side, wire)))
     };
     if !model.wild.is_empty() && !wires.iter().all(ends_loose) {
         let mut unseen: Vec<WireId> = model.wild.iter().map(|wild| wild.0).collect();

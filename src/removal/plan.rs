@@ -107,9 +107,13 @@ pub fn plan(machine: &Machine, catalogue: &Catalogue, verdicts: &Verdicts, wires
     }
     if !going.is_empty() {
         before_all(machine, &network, &mut steps);
-        let reads = Reads::of(machine, catalogue, network, &going);
-        for &wire in &going {
+        let mut before = network;
+        for (at, &wire) in going.iter().enumerate() {
+            // The wires before it on the plan are off by then.
+            let after = without(machine, catalogue, &going[..=at]);
+            let reads = Reads { before, after, going: &going };
             one_wire(machine, verdicts, &reads, wire, &mut steps);
+            before = reads.after;
         }
         after_all(&mut steps);
     }
@@ -180,24 +184,25 @@ fn after_all(steps: &mut Vec<Step>) {
 }
 
 /// What a meter should read before and after, everything isolated.
-struct Reads {
+struct Reads<'p> {
     before: Network,
     after: Network,
     /// Wires that the plan takes out.
-    going: Vec<WireId>,
+    going: &'p [WireId],
 }
 
-impl Reads {
-    fn of(machine: &Machine, catalogue: &Catalogue, before: Network, going: &[WireId]) -> Self {
-        let mut less = machine.clone();
-        for &id in going {
-            if let Some(wire) = machine.wires.get(id) {
-                less.wires.put(id, Some(Arc::new(Wire { state: WireState::Removed, ..wire.clone() })));
-            }
+/// The network of the machine with these wires out.
+fn without(machine: &Machine, catalogue: &Catalogue, out: &[WireId]) -> Network {
+    let mut less = machine.clone();
+    for &id in out {
+        if let Some(wire) = machine.wires.get(id) {
+            less.wires.put(id, Some(Arc::new(Wire { state: WireState::Removed, ..wire.clone() })));
         }
-        Self { before, after: Network::of(&less, catalogue), going: going.to_vec() }
     }
+    Network::of(&less, catalogue)
+}
 
+impl Reads<'_> {
     fn tone(network: &Network, red: &Spot, black: &Spot) -> String {
         let elements = Elements::of(network);
         let live = Live::of(network, &elements, &Setting::default());
@@ -213,14 +218,16 @@ impl Reads {
     }
 }
 
-fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, steps: &mut Vec<Step>) {
+fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads<'_>, id: WireId, steps: &mut Vec<Step>) {
     let (Some(wire), Some(judged)) = (machine.wires.get(id), verdicts.wires.get(&id)) else { return };
     let name = wire.key.as_str();
     let colour = wire.colour.map_or_else(|| "colour not recorded".to_owned(), crate::quantity::WireColour::words);
     let number = wire.number.as_ref().map_or_else(|| "no number".to_owned(), |number| format!("number {number}"));
     let ends = Side::BOTH.map(|side| end_words(machine, wire, side));
     let live = if judged.live == Some(false) {
-        String::new()
+        format!(
+            "By the record {name} is never live; the record can be wrong, and a neutral is live where it is broken. Verify absence of voltage as above first. "
+        )
     } else {
         format!("DANGER: {name} can be live whenever a supply is on; verify absence of voltage as above first. ")
     };
@@ -284,7 +291,7 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
     }
     let (after, between) = if matches!((landed(Side::From), landed(Side::To)), (Some(_), Some(_))) {
         let tone = Reads::tone(&reads.after, &spots[0], &spots[1]);
-        (format!("After: tone between {a} and {b}: {tone} is expected once all wires of this plan are off."), between)
+        (format!("After: tone between {a} and {b}: {tone} is expected."), between)
     } else {
         (format!("After: no tone from the taken-off end of {name} to any terminal it was not recorded on."), None)
     };

@@ -90,13 +90,13 @@ impl Verdict {
                 "DANGER: it feeds nothing, and it can be live whenever a supply is on. Keep off its ends, and see that each is capped. To take it out: isolate, lock and tag, verify absence of voltage, then take it off at its feeding end first. If it stays: cap both ends and mark them 'not in use'."
             }
             Self::Redundant => {
-                "It carries current, and a way beside it does the same work. It may be so on purpose: ask before it goes, and take one such wire at a time."
+                "It carries current, and a way beside it does the same work. It may be so on purpose: ask before it goes, and take one such wire at a time. Whether what stays is thick enough for the whole current is not looked at: see to that first."
             }
             Self::TransientOnly => {
                 "It carries current only for a moment, while relays move. It stays: what happens in that moment may be wanted."
             }
             Self::Dead => {
-                "By the record it feeds nothing and is never live. The record can be wrong: verify absence of voltage on it before it is touched."
+                "By the record it feeds nothing and is never live. The record can be wrong, and a neutral, which does not count as live here, is so where it is broken or the plug is turned: verify absence of voltage on it before it is touched."
             }
             Self::ServesNothingLeft => {
                 "What it served is gone; by the record it is never live. Verify absence of voltage on it before it is touched."
@@ -183,6 +183,8 @@ pub struct Witness {
     pub worked: Vec<PartId>,
     /// The relays stand so only while they move.
     pub moving: bool,
+    /// The relays stand so only after another condition, or when they were worked before: from rest the condition shows something else.
+    pub after_another: bool,
     /// Loads and coils that need it, by name.
     pub loads: Vec<String>,
 }

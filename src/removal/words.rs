@@ -131,17 +131,23 @@ pub(super) fn witness(model: &Model<'_>, tried: &Tried, edges: &[usize]) -> Witn
     worked.sort_unstable();
     worked.dedup();
     let names: Vec<&str> = worked.iter().map(|&part| model.machine.part_name(part)).collect();
+    let held = settled(model, &from_rest).as_ref() != Some(&tried.bits);
     if let Some(before) = &tried.before {
         let first = set_by(model.machine, &condition(model, before));
         shown.how = format!("First {first}; then {}.", set_by(model.machine, &shown));
     } else if tried.moving {
-        shown.how = format!("While relays move, with {} worked.", names.join(", "));
-    } else if settled(model, &from_rest).as_ref() != Some(&tried.bits) {
+        shown.how = if names.is_empty() {
+            "While relays move, with none worked.".to_owned()
+        } else {
+            format!("While relays move, with {} worked.", names.join(", "))
+        };
+    } else if held {
         shown.how = format!("With {} worked before and held in.", names.join(", "));
     } else {
         shown.how = format!("Put: {}.", set_by(model.machine, &shown));
     }
-    Witness { condition: shown, worked, moving: tried.moving, loads: changed(model, &tried.bits, edges) }
+    let after_another = tried.before.is_some() || held;
+    Witness { condition: shown, worked, moving: tried.moving, after_another, loads: changed(model, &tried.bits, edges) }
 }
 
 /// Fuses that carry beside these edges, and all of their current without them: another protection than before.

@@ -210,16 +210,27 @@ fn work_that_stops_is_taken_back_in_one_step() {
 }
 
 #[test]
-fn a_wire_recorded_as_capped_off_without_ticks_is_one_step_and_says_so() {
+fn a_wire_is_recorded_as_capped_off_once_it_is_off_its_terminals_and_what_was_not_done_is_said() {
     let mut person = locker((1366.0, 768.0));
-    let before = machine(&person);
     let id = wire(&person, "W29");
     plan(&mut person, "W29");
+    let removal = Arc::clone(person.harness.state().desk().removal());
+    let names: Vec<String> = removal.steps.iter().map(|step| step.key.clone()).collect();
+    let read_after = names.iter().position(|name| name == "W29.read-after").unwrap() + 1;
+    assert!(person.sees("To be recorded once both ends"), "{:?}", person.names());
+    for number in 1..read_after {
+        tick(&mut person, number);
+    }
+    let before = machine(&person);
     person.press("Record as capped off");
     wait(&mut person);
     let after = machine(&person);
     assert_eq!(after.wires.get(id).unwrap().state, WireState::CappedOff);
-    assert!(after.wires.get(id).unwrap().note.contains("; 0 of "), "{}", after.wires.get(id).unwrap().note);
+    assert!(
+        after.wires.get(id).unwrap().note.contains(&format!("; {} of ", read_after - 1)),
+        "{}",
+        after.wires.get(id).unwrap().note
+    );
     person.harness.state_mut().desk_mut().undo();
     assert_eq!(machine(&person), before);
 }

@@ -229,13 +229,15 @@ fn one_step(ui: &mut Ui, scope: &Scope<'_>, steps: &[Step], at: usize, out: &mut
         return;
     }
     let waits = waits_for(steps, at);
+    // What makes the machine dead holds for the day it was done.
+    let again = waits.is_none() && step.wire.is_some() && step.done.is_none() && isolated_before(steps, scope.now);
     let tick = |out: &mut Requests, name: &str| {
         out.edit(scope.machine.tick_off(name, step.wire, scope.now, &scope.prefs.who));
     };
     let mut done = step.done.is_some();
     let was_done = done;
     let ends_in_two_ways = step.name() == "out";
-    let can = !was_done && waits.is_none();
+    let can = !was_done && waits.is_none() && !again;
     let written = RichText::new(&text).color(if was_done { scope.palette.faint } else { ink });
     // The words stay in full ink while their turn has not come: they are to be read beforehand.
     ui.horizontal_top(|ui| {
@@ -250,6 +252,15 @@ fn one_step(ui: &mut Ui, scope: &Scope<'_>, steps: &[Step], at: usize, out: &mut
     });
     if let Some(said) = &step.done {
         faint(ui, scope.palette, format!("done {said}"));
+    } else if again {
+        let first = at == 0 || steps.get(at - 1).is_some_and(|before| before.wire.is_none() || before.done.is_some());
+        if first {
+            wrong(
+                ui,
+                scope.palette,
+                "DANGER: isolating and verifying were ticked off on another day, or supply was on since. Stop the work with the key below, and begin with isolating again.",
+            );
+        }
     } else if let Some(before) = waits
         && at > 0
         && waits_for(steps, at - 1).is_none()
@@ -297,7 +308,11 @@ fn end(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     group(ui, "End of the work");
     if !all.is_empty() {
         ui.add(egui::Label::new(format!("{done} of {of} steps are ticked off.")).wrap());
-        if done < of {
+        // What is still on its terminals is neither out nor capped.
+        let off = off_its_terminals(steps);
+        if !off {
+            faint(ui, scope.palette, "To be recorded once both ends of each wire are ticked off as taken off.");
+        } else if done < of {
             faint(ui, scope.palette, "What is recorded now says so: it does not say that the rest was done.");
         }
         let who = scope.prefs.who.trim();
@@ -307,7 +322,8 @@ fn end(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             [("Record as taken out", WireState::Removed), ("Record as capped off", WireState::CappedOff)]
         {
             let tip = "One step of undo. The ticks go, and what was done is noted on each wire and at the visit.";
-            if ui.add(egui::Button::new(words).wrap()).on_hover_text(tip).clicked() {
+            let key = ui.add_enabled(off, egui::Button::new(words).wrap());
+            if key.on_hover_text(tip).clicked() {
                 out.edit(machine.finish_removal(&all, gone, &said, open_visit(scope)));
                 out.show(Show::Choose(all.clone(), false));
             }
@@ -322,6 +338,23 @@ fn end(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             out.edit(machine.stop_removal());
         }
     }
+}
+
+/// Whether a step that makes the machine dead was done on another day, or one that comes after the work is done already.
+fn isolated_before(steps: &[Step], now: &str) -> bool {
+    let today = now.get(..10).unwrap_or(now);
+    let first = steps.iter().position(|step| step.wire.is_some()).unwrap_or(steps.len());
+    steps.iter().enumerate().filter(|(_, step)| step.wire.is_none()).any(|(at, step)| match &step.done {
+        Some(done) => at > first || !done.starts_with(today),
+        None => false,
+    })
+}
+
+/// Whether both ends of every wire that goes are ticked off as taken off.
+fn off_its_terminals(steps: &[Step]) -> bool {
+    let going = going(steps);
+    let own = |step: &&Step| step.wire.is_some_and(|wire| going.contains(&wire));
+    steps.iter().filter(own).filter(|step| step.name().starts_with("take-off")).all(|step| step.done.is_some())
 }
 
 /// The visit that is going on.

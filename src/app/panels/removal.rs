@@ -65,6 +65,9 @@ fn state(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     // Work that is done in a moment leaves the list as it is.
     if !scope.results.removal_fresh && (scope.results.judging_long || removal.verdicts.wires.is_empty()) {
         faint(ui, scope.palette, "Every wire is being judged…");
+        if !removal.verdicts.wires.is_empty() {
+            wrong(ui, scope.palette, "The verdicts below are of the record before its last change: do not go by them.");
+        }
         let tip = "Ends the work: what is not decided by then is shown as not decided.";
         if scope.results.judging_long && ui.button("Enough: show what is decided").on_hover_text(tip).clicked() {
             out.show(Show::Enough);
