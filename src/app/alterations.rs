@@ -7,6 +7,7 @@ use egui::{Pos2, Shape, Stroke};
 use super::callouts;
 use super::canvas::Painting;
 use super::scope::Scope;
+use crate::desk::CopyOf;
 use crate::drawing::{Ink, Scene};
 use crate::machine::{Machine, Spot, Thing};
 use crate::removal::{Altered, Of};
@@ -14,6 +15,10 @@ use crate::removal::{Altered, Of};
 /// Draws the differences, while they are shown.
 pub fn show(painting: &Painting<'_>, scene: &Scene, scope: &Scope<'_>) {
     let Some(compared) = scope.results.compared.filter(|_| scope.view.shown.compared) else { return };
+    // What was compared with the record as it was is not shown on the record as it is.
+    if compared.copies.contains(&CopyOf::Now) && !scope.is_revision(compared.revision) {
+        return;
+    }
     let ink = painting.ink(Ink::Chosen);
     let mut marked: Vec<(bool, Pos2, String)> = Vec::new();
     for (of, how) in &compared.altered {

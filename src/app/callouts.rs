@@ -23,6 +23,7 @@ pub fn write(painting: &Painting<'_>, scope: &Scope<'_>, mut marked: Vec<Callout
     // Dangers take their place first.
     marked.sort_by_key(|(is_danger, ..)| !is_danger);
     let mut written: Vec<Rect> = Vec::new();
+    let mut left_out = marked.iter().skip(MOST_WRITTEN).filter(|(is_danger, ..)| *is_danger).count();
     for (is_danger, at, words) in marked.into_iter().take(MOST_WRITTEN) {
         let tint = if is_danger { danger } else { Tint { ground: scope.palette.sheet, ink: scope.palette.ink } };
         let font = FontId::new(f32::from(scope.prefs.text_size) - 1.0, bold());
@@ -44,6 +45,7 @@ pub fn write(painting: &Painting<'_>, scope: &Scope<'_>, mut marked: Vec<Callout
             }
         }
         if written.iter().any(|other| other.intersects(rect)) {
+            left_out += usize::from(is_danger);
             continue;
         }
         written.push(rect);
@@ -51,6 +53,14 @@ pub fn write(painting: &Painting<'_>, scope: &Scope<'_>, mut marked: Vec<Callout
         painting.painter.line_segment([at, rect.left_center()], edge);
         painting.painter.rect(rect, 2.0, tint.ground, edge, StrokeKind::Inside);
         painting.painter.galley(rect.min + vec2(3.0, 3.0), galley, tint.ink);
+    }
+    if left_out > 0 {
+        let words = format!("DANGER: {left_out} more not written for want of room. Go nearer.");
+        let font = FontId::new(f32::from(scope.prefs.text_size), bold());
+        let galley = painting.painter.layout_no_wrap(words, font, danger.ink);
+        let rect = Align2::LEFT_TOP.anchor_size(painting.screen.left_top() + vec2(8.0, 8.0), galley.size()).expand(3.0);
+        painting.painter.rect(rect, 2.0, danger.ground, Stroke::new(1.0, scope.palette.ink), StrokeKind::Inside);
+        painting.painter.galley(rect.min + vec2(3.0, 3.0), galley, danger.ink);
     }
 }
 

@@ -99,10 +99,15 @@ fn looked_through(
 ) -> Shop {
     let mut shop = Shop::default();
     let mut files = Vec::new();
-    walk(folder, 0, &mut files, &mut shop.remarks);
+    walk(folder, 0, stopped, &mut files, &mut shop.remarks);
     if files.len() > MOST_RECORDS {
-        shop.remarks.push(format!("only the first {MOST_RECORDS} of {} files were read", files.len()));
+        shop.remarks
+            .push(format!("there are more than {MOST_RECORDS} records: only the first {MOST_RECORDS} were read"));
         files.truncate(MOST_RECORDS);
+    }
+    if stopped() {
+        shop.remarks.push("stopped before everything was looked into".to_owned());
+        return shop;
     }
     let search = search.map(str::to_lowercase);
     let read = |file: &PathBuf| {
@@ -126,7 +131,13 @@ fn looked_through(
     shop
 }
 
-fn walk(folder: &Path, depth: usize, files: &mut Vec<PathBuf>, remarks: &mut Vec<String>) {
+fn walk(
+    folder: &Path,
+    depth: usize,
+    stopped: &(dyn Fn() -> bool + Sync),
+    files: &mut Vec<PathBuf>,
+    remarks: &mut Vec<String>,
+) {
     let entries = match std::fs::read_dir(folder) {
         Ok(entries) => entries,
         Err(why) => {
@@ -137,11 +148,15 @@ fn walk(folder: &Path, depth: usize, files: &mut Vec<PathBuf>, remarks: &mut Vec
     let mut all: Vec<_> = entries.filter_map(Result::ok).collect();
     all.sort_by_key(std::fs::DirEntry::file_name);
     for entry in all {
+        // One more than is read tells that there are more.
+        if files.len() > MOST_RECORDS || stopped() {
+            return;
+        }
         let (path, name) = (entry.path(), entry.file_name().to_string_lossy().into_owned());
         let Ok(sort) = entry.file_type() else { continue };
         let passed_over = name.starts_with('.') || name.ends_with(".photos") || name.ends_with(".visits");
         if sort.is_dir() && !passed_over && depth < DEEPEST {
-            walk(&path, depth + 1, files, remarks);
+            walk(&path, depth + 1, stopped, files, remarks);
         } else if is_record(&path) && !name.starts_with('.') && !sort.is_dir() && path.is_file() {
             files.push(path);
         }

@@ -305,6 +305,7 @@ fn terminals_are_laid_in_order_a_wire_snaps_to_them_and_a_detail_is_kept() {
     let wire = drawn.wires.values().next().unwrap();
     assert_eq!(drawn.end_name(&wire.from.at), "R1.1");
     assert_eq!(drawn.end_name(&wire.to.at), "R1.2");
+    assert_eq!([wire.from.known, wire.to.known], [Known::Assumed; 2], "nobody clicked on the terminals");
 }
 
 fn proposed(parts: [PartId; 2], at: [&str; 2], from: PhotoPoint, to: PhotoPoint, confidence: f64) -> WireProposed {

@@ -291,7 +291,14 @@ impl Shell {
     pub(in crate::app) fn keep_on_photo(&mut self) {
         let machine = self.desk.machine();
         let on_photo = &mut self.view.on_photo;
-        let photo = |id: PhotoId| machine.photos.contains(id);
+        let ways_up = machine.photos.iter().map(|(id, photo)| (id, (photo.hash.clone(), photo.quarter_turns)));
+        let before = std::mem::replace(&mut on_photo.ways_up, ways_up.collect());
+        // A photo that was turned or replaced has other pixels: what was taken on it is let go of.
+        let photo = |id: PhotoId| {
+            machine.photos.get(id).is_some_and(|photo| {
+                before.get(&id).is_none_or(|(hash, turns)| *hash == photo.hash && *turns == photo.quarter_turns)
+            })
+        };
         let there = |terminal: &TerminalRef| machine.parts.contains(terminal.part);
         let stays = match &on_photo.doing {
             Some(Doing::Scale(id, _) | Doing::Straighten(id, _) | Doing::Join(id, _)) => photo(*id),

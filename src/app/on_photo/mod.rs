@@ -18,6 +18,8 @@ pub use marks::{Live, show as marks};
 pub use offer::{key as colour_key, show as colour_offer};
 pub use route::terminals_on;
 
+use std::collections::BTreeMap;
+
 use crate::desk::WireProposed;
 use crate::machine::{PartId, PhotoId, Point, TerminalRef, Thing, WireId};
 use crate::tracing::PhotoPoint;
@@ -35,6 +37,8 @@ pub struct OnPhoto {
     pub says: String,
     /// Lengths as they are written: a distance, or width and height of what is straightened.
     pub lengths: [String; 2],
+    /// Which picture each photo has, and how it is turned, as it was at the last look: pixels are places of that.
+    pub ways_up: BTreeMap<PhotoId, (String, u8)>,
 }
 
 /// What the clicks on the canvas are taken for.

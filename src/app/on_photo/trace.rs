@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::route::{bends, nearest, terminals_on};
 use super::{Ending, Trace};
 use crate::desk::{Follow, Followed, WireProposed};
-use crate::machine::{Edit, EndAt, Machine, Photo, PhotoId, Point, TerminalRef, Wire, WireEnd, WireId};
+use crate::machine::{Edit, EndAt, Known, Machine, Photo, PhotoId, Point, TerminalRef, Wire, WireEnd, WireId};
 use crate::tracing::{PathPoint, PhotoPixels, PhotoPoint};
 
 /// An end lands on a terminal that has its place within so many widths of the wire.
@@ -33,9 +33,10 @@ impl Trace {
 /// The wire that was followed, drawn in one step.
 pub fn followed(machine: &Machine, photo: &Photo, trace: &Trace, followed: &Followed) -> Option<(WireId, Edit)> {
     let follower = followed.follower.as_ref()?;
-    let within = LANDS_WITHIN * follower.width_px();
+    // A proposed wire whose ends were given up has none until one is clicked.
+    let within = if trace.open_ends { 0.0 } else { LANDS_WITHIN * follower.width_px() };
     let mut points = whole_path(trace, followed)?;
-    let mut to = None;
+    let (mut to, mut known) = (None, [Known::Seen; 2]);
     match &trace.ending {
         Some(Ending::Terminal(terminal, _)) => to = Some(terminal.clone()),
         Some(Ending::OutOfSight) => {
@@ -44,7 +45,7 @@ pub fn followed(machine: &Machine, photo: &Photo, trace: &Trace, followed: &Foll
             let lands = points.last().and_then(|last| nearest(&terminals, last.at, within));
             if let Some((terminal, at)) = lands.filter(|(terminal, _)| Some(terminal) != begins) {
                 points.push(PathPoint { at, seen: false });
-                to = Some(terminal);
+                (to, known[1]) = (Some(terminal), Known::Assumed);
             }
         }
         Some(Ending::Loose) | None => {}
@@ -54,19 +55,20 @@ pub fn followed(machine: &Machine, photo: &Photo, trace: &Trace, followed: &Foll
         let lands = points.first().and_then(|first| nearest(&terminals_on(machine, photo), first.at, within));
         if let Some((terminal, at)) = lands.filter(|(terminal, _)| Some(terminal) != to.as_ref()) {
             points.insert(0, PathPoint { at, seen: false });
-            from = Some(terminal);
+            (from, known[0]) = (Some(terminal), Known::Assumed);
         }
     }
     let [first, last] = [points.first()?.at, points.last()?.at];
-    let end = |terminal: Option<TerminalRef>, at: PhotoPoint, open: EndAt| match terminal {
-        Some(terminal) => WireEnd { at: EndAt::Terminal(terminal), ..WireEnd::default() },
+    // Nobody clicked on a terminal that merely lies near: that the wire ends there is taken for granted.
+    let end = |terminal: Option<TerminalRef>, at: PhotoPoint, open: EndAt, known: Known| match terminal {
+        Some(terminal) => WireEnd { at: EndAt::Terminal(terminal), known, ..WireEnd::default() },
         None => WireEnd { at: open, place: Some(on_canvas(photo, at)), ..WireEnd::default() },
     };
     let open = if trace.ending == Some(Ending::Loose) { EndAt::Loose } else { EndAt::Unknown };
     let wire = Wire {
         key: machine.free_tag("W"),
-        from: end(from, first, EndAt::Unknown),
-        to: end(to, last, open),
+        from: end(from, first, EndAt::Unknown, known[0]),
+        to: end(to, last, open, known[1]),
         path: bends(&photo.placement, &points, follower.width_px()),
         ..Wire::default()
     };
