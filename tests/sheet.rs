@@ -13,9 +13,11 @@ use std::sync::Arc;
 
 use wirewitness::catalogue::Catalogue;
 use wirewitness::generate::invented_machine;
-use wirewitness::machine::{Machine, PhotoId};
+use wirewitness::machine::{Machine, PhotoId, Wire, WireState};
 use wirewitness::sheet::paper::{self, Measured, Pages, PaperError, Template};
-use wirewitness::sheet::{Content, Format, Given, Identity, Paper, Section, Worked, labels, wire_table, workbook};
+use wirewitness::sheet::{
+    Content, Format, Given, Identity, Paper, Prim, Section, Worked, labels, wire_table, workbook,
+};
 use wirewitness::store::{self, photos};
 
 fn root() -> &'static Path {
@@ -364,4 +366,72 @@ fn lists_are_read_back_by_others_as_they_were_written() {
     let rows: Vec<Vec<String>> = range.rows().map(|row| row.iter().map(ToString::to_string).collect()).collect();
     assert_eq!(rows[0], table.columns);
     assert_eq!(&rows[1..], table.rows.as_slice());
+}
+
+fn content_of(record: &Record, sections: &BTreeSet<Section>) -> Content {
+    let catalogue = Catalogue::built_in().unwrap();
+    let worked = Worked::of(&record.machine, &catalogue, sections);
+    let given = Given {
+        machine: &record.machine,
+        catalogue: &catalogue,
+        worked: &worked,
+        identity: &record.identity,
+        photos: &record.photos,
+        ladder: &[],
+        paper: a4(),
+        sections,
+    };
+    Content::of(&given).0
+}
+
+#[test]
+fn what_was_taken_out_or_capped_is_listed_and_no_longer_drawn_as_there() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut record = demo("proofer", &catalogue);
+    let mut machine = Machine::clone(&record.machine);
+    for (key, state) in [("W20", WireState::Removed), ("W21", WireState::CappedOff)] {
+        let id = machine.wire_by_key(key).unwrap();
+        let wire = Wire { state, number: None, ..machine.wires.get(id).unwrap().clone() };
+        machine.wires.put(id, Some(Arc::new(wire)));
+    }
+    record.machine = Arc::new(machine);
+    let content = content_of(&record, &Section::wanted(&[Section::Dead, Section::Diagram, Section::Wires]));
+    assert!(content.dead.removed.len() == 1 && content.dead.removed[0].wire.starts_with("W20"), "{:?}", content.dead);
+    assert!(content.dead.capped.len() == 1 && content.dead.capped[0].wire.starts_with("W21"), "{:?}", content.dead);
+    let drawn = |key: &str| {
+        let prims = content.diagram.tiles.iter().flat_map(|tile| &tile.figure.prims);
+        prims.filter(|prim| matches!(prim, Prim::Text { t, .. } if t == key)).count()
+    };
+    assert_eq!((drawn("W20"), drawn("W21")), (0, 1));
+    let state = |key: &str| content.wires.iter().find(|row| row[0] == key).map(|row| row[6].clone());
+    assert_eq!((state("W20").as_deref(), state("W21").as_deref()), (Some("removed"), Some("capped off")));
+}
+
+/// A wire that leaves a page comes in on the page beside it, and both say so.
+#[test]
+fn match_marks_of_neighbouring_pages_name_the_same_wires() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut joined = 0;
+    for record in [demo("pantry-locker", &catalogue), invented(200), invented(600)] {
+        let content = content_of(&record, &Section::wanted(&[Section::Diagram]));
+        let marks: BTreeMap<(String, String), BTreeSet<String>> = content
+            .diagram
+            .tiles
+            .iter()
+            .flat_map(|tile| {
+                let said = tile.words.split("Goes on to ").skip(1);
+                said.map(|said| {
+                    let (to, keys) = said.split_once(": ").unwrap();
+                    let keys = keys.trim().trim_end_matches('.').split(", ").map(str::to_owned).collect();
+                    ((tile.name.clone(), to.to_owned()), keys)
+                })
+            })
+            .collect();
+        for ((from, to), keys) in &marks {
+            let back = marks.get(&(to.clone(), from.clone()));
+            assert_eq!(back, Some(keys), "from {from} to {to}");
+            joined += keys.len();
+        }
+    }
+    assert!(joined > 50, "{joined} marks were compared");
 }
