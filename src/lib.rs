@@ -11,6 +11,7 @@ pub mod removal;
 pub mod findings;
 pub mod tracing;
 pub mod drawing;
+pub mod ladder;
 pub mod sheet;
 pub mod store;
 pub mod generate;

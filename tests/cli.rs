@@ -97,6 +97,7 @@ fn the_examples_of_the_documentation_are_what_the_program_does() {
         "parts",
         "wires",
         "nets",
+        "ladder",
         "condition",
         "expect",
         "removal",
@@ -322,6 +323,37 @@ fn nets_are_what_a_walk_along_the_wire_list_joins() {
 }
 
 /// Source: RFC 4180, 2: lines end with CRLF; a field with a comma, a quote or a line break is quoted, a quote in it doubled.
+#[test]
+fn the_ladder_says_the_same_in_words_and_json_and_is_drawn_as_svg() {
+    let answer = json(&["ladder", MACHINE, "--json"]);
+    let rungs = answer["sections"][0]["rungs"].as_array().unwrap();
+    let shown = out(&run(&["ladder", MACHINE]));
+    assert_eq!(shown.lines().filter(|line| line.contains(" ─ ")).count(), rungs.len());
+    let coil = &rungs[0]["devices"][1];
+    assert_eq!((&coil["part"], &coil["what"]), (&Value::from("K1"), &Value::from("coil")));
+    assert_eq!(coil["contacts"][0]["rung"], 2);
+    assert_eq!(rungs[1]["devices"][0]["coil"], 1);
+    for off in answer["off"].as_array().unwrap() {
+        let line = format!("  {}: {}", off["what"].as_str().unwrap(), off["why"].as_str().unwrap());
+        assert!(shown.contains(&line), "{line}");
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("ladder.svg");
+    for symbols in ["iec", "ansi"] {
+        let told = run(&["ladder", MACHINE, "-o", file.to_str().unwrap(), "--symbols", symbols]);
+        assert_eq!((told.status.code(), err(&told)), (Some(0), String::new()));
+        let svg = fs::read_to_string(&file).unwrap();
+        assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>") && svg.contains(">K1<"));
+    }
+    for wrong in [vec!["-o", "ladder.xyz"], vec!["--symbols", "din"]] {
+        let mut arguments = vec!["ladder", MACHINE];
+        arguments.extend(wrong);
+        let refused = run(&arguments);
+        assert_eq!(refused.status.code(), Some(2));
+        assert!(!err(&refused).is_empty());
+    }
+}
+
 #[test]
 fn csv_follows_rfc_4180() {
     let text = fs::read_to_string(root().join(MACHINE)).unwrap().replace("number: \"4\"", "number: \"4, \\\"old\\\"\"");

@@ -52,6 +52,8 @@ pub enum Action {
     BlackProbe,
     /// Write the reading into the log.
     LogReading,
+    /// Follow a wire on a photo.
+    FollowWire,
     /// Go to a stage.
     Go(Stage),
     /// Go to the field that searches the list.
@@ -62,6 +64,8 @@ pub enum Action {
     ToggleGrid,
     /// Show or hide the photos.
     TogglePhotos,
+    /// Go on from the connection diagram to both and to the ladder diagram.
+    NextSheets,
     /// Put a theme on.
     Look(Theme),
     /// Larger writing.
@@ -109,7 +113,7 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 40] = [
+    pub const ALL: [Self; 43] = [
         Self::New,
         Self::Open,
         Self::Machines,
@@ -125,6 +129,7 @@ impl Action {
         Self::Remove,
         Self::Turn,
         Self::Mirror,
+        Self::FollowWire,
         Self::Search,
         Self::Cancel,
         Self::RedProbe,
@@ -139,9 +144,11 @@ impl Action {
         Self::Go(Stage::Readings),
         Self::Go(Stage::Mysteries),
         Self::Go(Stage::Findings),
+        Self::Go(Stage::Removal),
         Self::ToggleList,
         Self::ToggleGrid,
         Self::TogglePhotos,
+        Self::NextSheets,
         Self::Look(Theme::Day),
         Self::Look(Theme::Night),
         Self::Look(Theme::Sun),
@@ -177,16 +184,19 @@ impl Action {
             Self::RedProbe => "Red probe to the pointer",
             Self::BlackProbe => "Black probe to the pointer",
             Self::LogReading => "Log the reading",
+            Self::FollowWire => "Follow a wire on a photo",
             Self::Go(Stage::Photos) => "Go to photos",
             Self::Go(Stage::Parts) => "Go to parts",
             Self::Go(Stage::Wires) => "Go to wires",
             Self::Go(Stage::Readings) => "Go to readings",
             Self::Go(Stage::Mysteries) => "Go to mysteries",
             Self::Go(Stage::Findings) => "Go to findings",
+            Self::Go(Stage::Removal) => "Go to removal",
             Self::Search => "Search the list",
             Self::ToggleList => "Show or hide the list",
             Self::ToggleGrid => "Show or hide the grid",
             Self::TogglePhotos => "Show or hide the photos",
+            Self::NextSheets => "Connections, both, ladder: the next",
             Self::Look(Theme::Day) => "Day colours",
             Self::Look(Theme::Night) => "Night colours",
             Self::Look(Theme::Sun) => "Sun colours, high contrast",
@@ -217,6 +227,7 @@ impl Action {
             | Self::Remove
             | Self::Turn
             | Self::Mirror
+            | Self::FollowWire
             | Self::Search => Group::Edit,
             Self::RedProbe | Self::BlackProbe | Self::LogReading => Group::Readings,
             Self::Fit
@@ -226,6 +237,7 @@ impl Action {
             | Self::ToggleList
             | Self::ToggleGrid
             | Self::TogglePhotos
+            | Self::NextSheets
             | Self::Look(_)
             | Self::LargerText
             | Self::SmallerText
@@ -260,8 +272,9 @@ impl Action {
             Self::RedProbe => vec![key(none, Key::Num1)],
             Self::BlackProbe => vec![key(none, Key::Num2)],
             Self::LogReading => vec![key(none, Key::Enter)],
+            Self::FollowWire => vec![key(none, Key::T)],
             Self::Go(stage) => {
-                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6];
+                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
                 let place = Stage::ALL.iter().position(|&other| other == stage);
                 place.and_then(|n| digits.get(n)).map(|&digit| key(Modifiers::ALT, digit)).into_iter().collect()
             }
@@ -269,6 +282,7 @@ impl Action {
             Self::ToggleList => vec![key(command, Key::L)],
             Self::ToggleGrid => vec![key(none, Key::G)],
             Self::TogglePhotos => vec![key(none, Key::P)],
+            Self::NextSheets => vec![key(none, Key::L)],
             Self::Machines | Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
             Self::LargerText => vec![key(command, Key::Plus), key(command, Key::Equals)],
             Self::SmallerText => vec![key(command, Key::Minus)],

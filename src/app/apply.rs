@@ -6,11 +6,12 @@ use crate::machine::{EndAt, Machine, Point, Reading, Thing, VisitId};
 use crate::quantity::{Function, Value};
 
 use super::action::Action;
+use super::on_photo::{Doing, PhotoRequest, Trace};
 use super::request::{EntryRequest, Request, Requests, Show};
 use super::selection::{Probe, Probes, Selection};
 use super::shell::Shell;
 use super::stage::Stage;
-use super::view::{Asked, Entry, FileBar, Leaving, Overlay, Scaling};
+use super::view::{Asked, Entry, FileBar, Leaving, Overlay};
 use super::{arrange, card};
 
 /// The visit a reading of now belongs to: the last one, where it is of today and not closed.
@@ -30,10 +31,12 @@ impl Shell {
                 Request::Joined(edit, key) => self.desk.apply_joined(edit, &key),
                 Request::BeginVisit => self.desk.begin_visit(),
                 Request::CloseVisit(id) => self.desk.close_visit(id),
+                Request::Compare(copies) => self.desk.compare(copies),
                 Request::Show(show) => self.show(show),
                 Request::Entry(entry) => self.enter(entry),
                 Request::File(file) => self.file(ctx, file),
                 Request::Practice(request) => self.practise(request),
+                Request::Photo(request) => self.on_photo(request),
                 Request::Prefs(prefs) => self.set_prefs(prefs),
             }
             ctx.request_repaint();
@@ -71,29 +74,39 @@ impl Shell {
             }
             Action::RedProbe | Action::BlackProbe => {
                 let probe = if action == Action::RedProbe { Probe::Red } else { Probe::Black };
-                if let Some(spot) = self.centre.pointed_at() {
+                if let Some(spot) = self.centre.pointed_at().or_else(|| self.rungs.pointed_at()) {
                     self.enter(EntryRequest::Put(probe, Some(spot)));
                 }
             }
+            Action::FollowWire => self.on_photo(PhotoRequest::Begin(Doing::Trace(Trace::default()))),
             Action::LogReading => {
                 let text = self.view.entry.text.clone();
                 self.enter(EntryRequest::Log(text));
             }
-            Action::Fit => self.centre.show_everything(),
-            Action::ZoomIn => self.centre.zoom(1.25),
-            Action::ZoomOut => self.centre.zoom(0.8),
+            Action::Fit => {
+                self.centre.show_everything();
+                self.rungs.show_everything();
+            }
+            Action::ZoomIn => self.zoom(1.25),
+            Action::ZoomOut => self.zoom(0.8),
             Action::Go(stage) => self.go(stage),
             Action::Search => {
                 self.view.list_hidden = false;
-                self.view.wants_search = true;
+                self.view.search.wants_focus = true;
             }
             Action::ToggleList => self.view.list_hidden = !self.view.list_hidden,
             Action::ToggleGrid => self.view.shown.grid = !self.view.shown.grid,
+            Action::NextSheets => self.view.shown.sheets = self.view.shown.sheets.next(),
             Action::TogglePhotos => self.view.shown.photos_hidden = !self.view.shown.photos_hidden,
             Action::Look(_) | Action::LargerText | Action::SmallerText | Action::ToggleTouch => self.dress(action),
             Action::Help => self.toggle(Overlay::Help),
             Action::About => self.toggle(Overlay::About),
         }
+    }
+
+    fn zoom(&mut self, factor: f32) {
+        self.centre.zoom(factor);
+        self.rungs.zoom(factor);
     }
 
     fn toggle(&mut self, overlay: Overlay) {
@@ -106,6 +119,10 @@ impl Shell {
         self.view.list_hidden = false;
         self.view.placing = None;
         self.view.lifting = None;
+        self.view.on_photo.doing = None;
+        if !matches!(stage, Stage::Photos | Stage::Parts | Stage::Wires) {
+            self.view.on_photo.proposed = None;
+        }
         if stage != Stage::Findings {
             self.view.finding = None;
         }
@@ -122,9 +139,10 @@ impl Shell {
             self.outside.after_save = None;
         } else if self.centre.leave_begun() {
             // What was begun on the canvas is gone; the rest stays as it is.
-        } else if view.placing.is_some() || view.scaling.is_some() || view.lifting.is_some() {
+        } else if view.on_photo.is_busy() {
+            self.on_photo(PhotoRequest::Stop);
+        } else if view.placing.is_some() || view.lifting.is_some() {
             view.placing = None;
-            view.scaling = None;
             view.lifting = None;
         } else {
             view.selection = Selection::default();
@@ -178,33 +196,37 @@ impl Shell {
             Show::Toggle(thing) => self.view.selection.toggle(thing),
             Show::GoTo(things) => {
                 self.centre.reveal(&things);
+                self.rungs.reveal(&things);
                 self.view.selection = Selection::of_all(things);
                 self.view.finding = None;
             }
             Show::Finding(key) => {
                 self.centre.reveal(&key.about);
+                self.rungs.reveal(&key.about);
                 self.view.selection = Selection::of_all(key.about.iter().cloned());
                 self.view.finding = Some(key);
             }
             Show::Condition(id) => self.desk.set_condition(id),
             Show::Search(text) => {
-                self.view.search.insert(self.view.stage, text);
+                self.view.search.texts.insert(self.view.stage, text);
             }
-            Show::SearchFocused => self.view.wants_search = false,
+            Show::SearchFocused => self.view.search.wants_focus = false,
             Show::Place(kind) => self.view.placing = kind,
             Show::PlaceNow(at) => self.place(at),
             Show::Wire(from, to, bends, place) => self.wire(from, to, &bends, place),
-            Show::Scale(photo) => self.view.scaling = photo.map(|photo| Scaling { photo, points: Vec::new() }),
-            Show::ScalePoint(at) => {
-                if let Some(scaling) = &mut self.view.scaling
-                    && scaling.points.len() < 2
-                {
-                    scaling.points.push(at);
-                }
-            }
             Show::Overlay(overlay) => self.view.overlay = overlay,
+            Show::Compared(shown) => {
+                self.view.shown.compared = shown;
+                self.view.selection = Selection::default();
+            }
+            Show::Sheets(sheets) => self.view.shown.sheets = sheets,
             Show::FoldList => self.view.list_hidden = true,
             Show::Lift(condition) => self.view.lifting = condition,
+            Show::Choose(wires, true) => self.view.removing.chosen.extend(wires),
+            Show::Choose(wires, false) => self.view.removing.chosen.retain(|wire| !wires.contains(wire)),
+            Show::Plan(shown) => self.view.removing.plan_shown = shown,
+            Show::WorkOn => self.view.removing.effort += 1,
+            Show::Enough => self.desk.end_judging(),
             Show::OutOfReach(spot, true) => {
                 self.view.out_of_reach.insert(spot);
             }

@@ -4,8 +4,10 @@
 //! computes what a machine means, lays out the drawing or reads files.
 
 mod action;
+mod alterations;
 mod apply;
 mod arrange;
+mod callouts;
 mod candidates;
 mod card;
 mod canvas;
@@ -13,6 +15,7 @@ mod centre;
 mod changes;
 mod context;
 mod dialogs;
+mod fades;
 mod file_bar;
 mod files;
 mod judge;
@@ -20,11 +23,13 @@ mod lists;
 mod machines;
 mod marks;
 mod messages;
+mod on_photo;
 mod overlays;
 mod panels;
 mod prefs;
 mod request;
 mod run;
+mod rungs;
 mod scope;
 mod selection;
 mod shell;
@@ -33,11 +38,13 @@ mod stage;
 pub mod theme;
 mod view;
 mod widgets;
+mod witness;
 
 pub use action::{Action, Group};
+pub use on_photo::{ColourOf, Doing, Ending, OnPhoto, PhotoRequest, Proposals, Trace};
 pub use prefs::Prefs;
 pub use run::{RunError, run};
 pub use selection::{Probe, Probes, Selection, is_present};
 pub use shell::{Outside, Shell};
 pub use stage::Stage;
-pub use view::{FindingKey, Overlay, View};
+pub use view::{FindingKey, Overlay, Sheets, View};

@@ -108,6 +108,7 @@ fn help(ui: &mut Ui, scope: &Scope<'_>) {
         "Scroll or pinch: nearer and further, to the pointer. Drag with the middle button, or with Space held: move the sheet.",
         "Drag over nothing: select what lies in the frame. Hold Shift or Ctrl (Cmd) to take more in, or a thing out.",
         "A double click or Enter ends a wire loose; Escape leaves what was begun.",
+        "While points are taken on a photo: arrows move a cross (with Shift a point at a time), Space clicks there, Enter ends, Backspace takes back.",
     ] {
         ui.add(egui::Label::new(line).wrap());
     }

@@ -1,6 +1,7 @@
 //! The window without its frame: holds the desk and the view, draws one frame, carries out what was asked.
 
 use std::path::PathBuf;
+use std::time::{Duration, Instant};
 
 use egui::{Frame, Margin, Panel, Stroke, Ui};
 
@@ -13,16 +14,21 @@ use super::dialogs::Dialogs;
 use super::judge::{self, Judgement};
 use super::lists::Lists;
 use super::messages::{self, Messages};
+use super::on_photo::Doing;
 use super::prefs::Prefs;
 use super::request::{Requests, Show};
-use super::scope::{FileFacts, Results, Scope};
+use super::rungs::{self, Rungs};
+use super::scope::{FileFacts, PhotoFacts, Results, Scope};
 use super::stage::Stage;
 use super::theme::{self, Look};
-use super::view::{Leaving, Overlay, View};
-use super::{card, file_bar, marks, overlays, panels, shortcuts};
+use super::view::{Leaving, Overlay, Sheets, View};
+use super::{card, file_bar, marks, on_photo, overlays, panels, shortcuts};
 
 /// Seconds between two autosaves.
 const AUTOSAVE_SECONDS: f64 = 5.0;
+
+/// Seconds after which the work on a removal ends with what is decided; each further try has four times as long.
+const JUDGING_SECONDS: u64 = 20;
 
 /// A window less wide than this many times its writing is high is a narrow one.
 const NARROW: f32 = 90.0;
@@ -57,11 +63,14 @@ pub struct Shell {
     pub(super) outside: Outside,
     pub(super) recoveries: Vec<Recovery>,
     pub(super) centre: Centre,
+    pub(super) rungs: Rungs,
     lists: Lists,
     judgement: Judgement,
     worn: Option<Look>,
     seen_revision: u64,
     autosaved_at: f64,
+    /// Since when the removal is being worked out.
+    judging_since: Option<Instant>,
 }
 
 impl Shell {
@@ -84,11 +93,13 @@ impl Shell {
             outside,
             recoveries,
             centre: Centre::default(),
+            rungs: Rungs::default(),
             lists: Lists::default(),
             judgement: Judgement::default(),
             worn: None,
             seen_revision: 0,
             autosaved_at: 0.0,
+            judging_since: None,
         }
     }
 
@@ -120,6 +131,11 @@ impl Shell {
     /// The messages that are shown.
     pub fn messages(&self) -> &[messages::Message] {
         self.messages.shown()
+    }
+
+    /// Where a place of the canvas, in millimetres, lies on the screen, as it was drawn last.
+    pub fn on_screen(&self, at: Point) -> egui::Pos2 {
+        self.centre.on_screen(at)
     }
 
     /// Whether the program is to end.
@@ -154,12 +170,22 @@ impl Shell {
         self.take_dialogs(&ctx);
         let mut out = Requests::default();
         self.take_drops(&ctx, &mut out);
+        self.take_pasted(&ctx, &mut out);
         shortcuts::take(&ctx, &self.view, &mut out);
         self.refresh();
         self.look();
         self.centre.refresh(&mut self.desk);
+        self.follow_on_photo();
+        if !self.desk.jobs().is_empty() {
+            // How far work is goes on being shown.
+            ctx.request_repaint_after(std::time::Duration::from_millis(200));
+        }
         self.draw(ui, &mut out);
         self.carry_out(&ctx, out);
+        if self.desk.is_judging() {
+            // To see that its time is over; nothing on the screen moves by it.
+            ctx.request_repaint_after(Duration::from_secs(1));
+        }
         self.autosave(&ctx);
     }
 
@@ -171,17 +197,26 @@ impl Shell {
             self.view.selection.keep_present(machine);
             self.view.probes.keep_present(machine);
             self.view.entry.meter = self.view.entry.meter.filter(|&meter| machine.meters.contains(meter));
+            self.view.removing.chosen.retain(|&wire| machine.wires.contains(wire));
             self.view.lifting = self.view.lifting.filter(|&condition| machine.conditions.contains(condition));
-            if self.view.scaling.as_ref().is_some_and(|scaling| !machine.photos.contains(scaling.photo)) {
-                self.view.scaling = None;
-            }
+            self.keep_on_photo();
         }
+        let colour = self.view.on_photo.colour.as_ref();
+        if colour.is_some_and(|colour| !self.view.selection.wires().contains(&colour.wire)) {
+            self.view.on_photo.colour = None;
+        }
+        let machine = self.desk.machine();
         let derived = self.desk.derived();
         self.lists.refresh(
             (machine, self.desk.revision()),
             self.desk.catalogue(),
             (&derived.findings, derived.revision),
-            &self.view.search,
+            &self.view.search.texts,
+        );
+        self.lists.refresh_removal(
+            (machine, self.desk.removal()),
+            self.desk.removal().revision == self.desk.revision(),
+            self.view.search.texts.get(&Stage::Removal).map_or("", String::as_str),
         );
         self.judgement = Judgement::of(derived, &self.view.probes, self.desk.condition(), self.view.entry.meter);
     }
@@ -196,10 +231,24 @@ impl Shell {
             _ => None,
         };
         self.desk.look_at(probes, reading);
+        self.desk.look_at_ladder(self.view.shown.sheets != Sheets::Diagram);
         // Mysteries take longer: only while somebody looks at them.
         let hidden = self.desk.practice().is_some_and(|practice| !practice.is_hinted());
         if self.view.stage == Stage::Mysteries && !hidden {
             self.desk.identify(&self.view.out_of_reach);
+        }
+        self.judge();
+    }
+
+    /// Has the removal worked out while its stage is shown, and ends that work when its time is over.
+    fn judge(&mut self) {
+        let removing = &self.view.removing;
+        if self.view.stage == Stage::Removal && self.desk.judge_removal(&removing.chosen, removing.effort) {
+            self.judging_since = Some(Instant::now());
+        }
+        let most = Duration::from_secs(JUDGING_SECONDS.saturating_mul(4_u64.saturating_pow(removing.effort)));
+        if self.desk.is_judging() && self.judging_since.is_some_and(|since| since.elapsed() > most) {
+            self.desk.end_judging();
         }
     }
 
@@ -209,20 +258,31 @@ impl Shell {
         let catalogue = self.desk.catalogue().clone();
         let derived = self.desk.derived().clone();
         let identified = self.desk.identified().clone();
+        let removal = self.desk.removal().clone();
+        let compared = self.desk.compared().cloned();
         let jobs = self.desk.jobs();
         let now = self.desk.now();
         let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
         let band_reason = marks::band_reason(&derived, &machine.facts, band);
+        let pixels = self.centre.all_pixels().clone();
+        let remark = |photo: &_| self.desk.photo_remark(photo).map(str::to_owned);
+        let remarks = machine.photos.iter().filter_map(|(id, photo)| Some((id, remark(photo)?))).collect();
         let scope = Scope {
             machine: &machine,
             catalogue: &catalogue,
             results: Results {
+                revision: self.desk.revision(),
                 condition: self.desk.condition(),
                 derived: &derived,
                 identified: &identified,
                 identified_fresh: self.desk.practice().is_none_or(crate::desk::Practice::is_hinted)
                     && identified.revision == self.desk.revision()
                     && !self.desk.is_identifying(),
+                removal: &removal,
+                removal_fresh: removal.revision == self.desk.revision() && !self.desk.is_judging(),
+                judging_long: self.desk.is_judging()
+                    && self.judging_since.is_some_and(|since| since.elapsed() > Duration::from_secs(1)),
+                compared: compared.as_deref(),
                 band,
                 band_reason: &band_reason,
                 findings: &derived.findings,
@@ -237,6 +297,7 @@ impl Shell {
                 shop: self.desk.shop().map(std::convert::AsRef::as_ref),
                 shop_folder: &self.outside.shop_folder,
             },
+            photos: PhotoFacts { pixels: &pixels, remarks: &remarks, followed: self.desk.followed() },
             view: &self.view,
             lists: &self.lists,
             prefs: &self.prefs,
@@ -268,10 +329,13 @@ impl Shell {
                 .show_separator_line(false)
                 .show(ui, |ui| panels::practice_bar(ui, &scope, practice, out));
         }
-        Panel::bottom("reading bar")
-            .frame(frame(Margin::symmetric(8, 6)))
-            .show_separator_line(false)
-            .show(ui, |ui| panels::reading_bar(ui, &scope, out));
+        Panel::bottom("reading bar").frame(frame(Margin::symmetric(8, 6))).show_separator_line(false).show(ui, |ui| {
+            if scope.view.on_photo.is_busy() {
+                on_photo::bar(ui, &scope, out);
+            } else {
+                panels::reading_bar(ui, &scope, out);
+            }
+        });
         let width = ui.ctx().content_rect().width();
         let narrow = width < text * NARROW;
         let [rail, list, card] = widths(width, text);
@@ -286,13 +350,22 @@ impl Shell {
             panel.show(ui, |ui| steady(ui, |ui| panels::list(ui, &scope, out)));
         }
         // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
-        let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none();
-        if !(narrow && nothing_chosen && !scope.view.list_hidden) {
+        let plan = panels::plan_is_shown(&scope);
+        let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none() && !plan;
+        // While points are taken on a photo, a narrow window gives it the room of the card.
+        let taken = scope.view.on_photo.doing.as_ref().is_some_and(|doing| *doing != Doing::Grey);
+        if !(narrow && (taken || nothing_chosen && !scope.view.list_hidden)) {
             let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
             panel.show(ui, |ui| {
                 steady(ui, |ui| {
-                    egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
-                        card::show(ui, &scope, out);
+                    panels::plan_or_card(ui, &scope, out);
+                    let salt = if plan { "plan" } else { "card" };
+                    egui::ScrollArea::vertical().id_salt(salt).auto_shrink([false, false]).show(ui, |ui| {
+                        if plan {
+                            panels::plan(ui, &scope, out);
+                        } else {
+                            card::show(ui, &scope, out);
+                        }
                         ui.add_space(12.0);
                     });
                 });
@@ -302,7 +375,17 @@ impl Shell {
             let rect = ui.max_rect();
             ui.painter().rect_filled(rect, 0.0, palette.sheet);
             let before = out.len();
-            self.centre.show(ui, &scope, out);
+            let (diagram, ladder) = rungs::rooms(rect, scope.view.shown.sheets);
+            if let Some(room) = diagram {
+                within(ui, room, |ui| self.centre.show(ui, &scope, out));
+            }
+            if let Some(room) = ladder {
+                within(ui, room, |ui| self.rungs.show(ui, &scope, out));
+                if diagram.is_some() {
+                    ui.painter().rect_stroke(room, 0.0, edge, egui::StrokeKind::Inside);
+                }
+            }
+            rungs::sheets(ui, rect, &scope, out);
             // Of list and card a narrow window has room for one; what was pointed at has the newer claim.
             if narrow && out.selects_since(before) {
                 out.show(Show::FoldList);
@@ -332,6 +415,7 @@ impl Shell {
                     self.view.entry.meter = self.desk.machine().meter_by_name(&self.prefs.meter);
                     self.centre.leave_begun();
                     self.centre.show_everything();
+                    self.rungs = Rungs::default();
                     if !path.as_os_str().is_empty() {
                         self.messages.remark(format!("Opened {}", name_of(&path)));
                     }
@@ -350,6 +434,8 @@ impl Shell {
                     self.centre.show_everything();
                 }
                 Event::PhotoReady(_) => {}
+                Event::WiresProposed(photo, wires) => self.take_proposals(photo, wires),
+                Event::Warned { what, message } => self.messages.error(what, message),
                 Event::Failed { what, message } => {
                     self.outside.after_save = None;
                     self.messages.error(what, message);
@@ -369,7 +455,7 @@ impl Shell {
             self.desk.autosave();
         }
         // Only to be awake for the next autosave; nothing on the screen moves by it.
-        ctx.request_repaint_after(std::time::Duration::from_secs(6));
+        ctx.request_repaint_after(Duration::from_secs(6));
     }
 
     /// Where new photos are laid down: beside what lies there.
@@ -394,6 +480,15 @@ impl Shell {
 fn widths(window: f32, text: f32) -> [f32; 3] {
     let side = window * 0.24;
     [text * 8.0, side.clamp(text * 13.0, text * 25.0), side.clamp(text * 16.0, text * 25.0)].map(f32::round)
+}
+
+/// Draws into a part of the room.
+fn within(ui: &mut Ui, room: egui::Rect, add: impl FnOnce(&mut Ui)) {
+    let mut part = ui.new_child(
+        egui::UiBuilder::new().id_salt(("sheet", room.min.x.to_bits(), room.min.y.to_bits())).max_rect(room),
+    );
+    part.shrink_clip_rect(room);
+    add(&mut part);
 }
 
 /// Draws into the room there is, neither more nor less of it, whatever is drawn.

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 
+use crate::catalogue::Style;
 use crate::findings::Severity;
 use crate::generate::MOST_WIRES;
 use crate::quantity::Function;
@@ -38,6 +39,8 @@ pub(super) enum Command {
     Wires(Wires),
     /// Lists which terminals are joined, by wire alone or in a condition.
     Nets(NetList),
+    /// Draws the ladder diagram, or lists its rungs, with what is not on it and why.
+    Ladder(LadderOf),
     /// Says what each relay, load and net has in a condition.
     Condition(InCondition),
     /// Says what a meter between two places should read in a condition, and what that would prove.
@@ -116,6 +119,21 @@ pub(super) struct NetList {
     /// With fuses and the contacts that are closed in this condition of the record.
     #[arg(long, value_name = "NAME")]
     pub(super) condition: Option<String>,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct LadderOf {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// The picture to write (SVG, millimetres); without it, the rungs are listed.
+    #[arg(short, long, value_name = "FILE", conflicts_with = "json")]
+    pub(super) output: Option<PathBuf>,
+    /// The family of graphic symbols: iec or ansi.
+    #[arg(long, value_name = "FAMILY", default_value = "iec", value_parser = super::ladder::symbols)]
+    pub(super) symbols: Style,
     /// JSON for programs instead of text.
     #[arg(long)]
     pub(super) json: bool,

@@ -13,6 +13,7 @@ mod failure;
 mod generate;
 mod json;
 mod kinds;
+mod ladder;
 mod nets;
 mod pack;
 mod paint;
@@ -104,6 +105,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Parts(what) => parts::run(what, kinds, paint, &mut answer),
         Command::Wires(what) => wires::run(what, kinds, &mut answer),
         Command::Nets(what) => nets::run(what, kinds, paint, &mut answer),
+        Command::Ladder(what) => ladder::run(what, kinds, paint, &mut answer),
         Command::Condition(what) => condition::run(what, kinds, paint, &mut answer),
         Command::Expect(what) => expect::run(what, kinds, paint, &mut answer),
         Command::Identify(what) => identify::run(what, kinds, paint, &mut answer),

@@ -107,6 +107,7 @@ mod printed {
     use std::collections::BTreeMap;
     use std::path::PathBuf;
 
+    use crate::ladder::{Options, lay_out};
     use crate::machine::PhotoId;
     use crate::sheet::paper::{Pages, PaperError, Template};
     use crate::sheet::{Content, Format, Given, Paper, labels as labels_of, paper};
@@ -149,13 +150,18 @@ mod printed {
         } else {
             BTreeMap::new()
         };
+        let ladder = if sections.contains(&Section::Ladder) {
+            lay_out(&record.machine, catalogue, &Options::default()).drawings()
+        } else {
+            Vec::new()
+        };
         let (content, pictures) = Content::of(&Given {
             machine: &record.machine,
             catalogue,
             worked: &worked,
             identity: &record.identity,
             photos: &files,
-            ladder: &[],
+            ladder: &ladder,
             paper: Paper::new(what.paper, what.landscape),
             sections,
         });

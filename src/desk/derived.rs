@@ -7,6 +7,7 @@ use crate::circuit::Network;
 use crate::circuit::electric::{Elements, Judgement, Standing, What, with_standings};
 use crate::drawing::{Diagram, Scene};
 use crate::findings::{self, Finding};
+use crate::ladder::{self, Ladder};
 use crate::machine::{Habits, Machine, ReadingId, Spot};
 
 use super::compute::Make;
@@ -32,6 +33,8 @@ pub struct Derived {
     pub foreseen: Option<Arc<Foreseen>>,
     /// The same for the reading that is looked at.
     pub reading: Option<(ReadingId, Arc<Foreseen>)>,
+    /// The ladder diagram, where it is looked at.
+    pub ladder: Option<Arc<Ladder>>,
 }
 
 /// What is looked at in the record, besides the record itself.
@@ -43,6 +46,8 @@ pub struct Look {
     pub probes: Option<Asked>,
     /// A reading of the record.
     pub reading: Option<ReadingId>,
+    /// The ladder diagram.
+    pub ladder: bool,
 }
 
 /// How readings and connections stand, with what is needed to name them.
@@ -124,6 +129,7 @@ struct Base {
     scene: Arc<Scene>,
     findings: Arc<Vec<Finding>>,
     standings: Arc<Standings>,
+    ladder: Option<Arc<Ladder>>,
 }
 
 impl Make for Deriver {
@@ -133,7 +139,7 @@ impl Make for Deriver {
     fn make(&mut self, input: &Input, _: &(dyn Fn() -> bool + Sync)) -> Option<Derived> {
         let machine = &input.machine;
         let is_same = |base: &Base| base.revision == input.revision && Arc::ptr_eq(&base.catalogue, &input.catalogue);
-        let base = match self.base.take() {
+        let mut base = match self.base.take() {
             Some(base) if is_same(&base) => base,
             _ => {
                 self.electrical = None;
@@ -150,6 +156,10 @@ impl Make for Deriver {
             let asked = Asked::of(machine.readings.get(id)?)?;
             Some((id, foreseen(&asked)?))
         });
+        if look.ladder && base.ladder.is_none() {
+            let options = ladder::Options { style: style_of(machine) };
+            base.ladder = Some(Arc::new(ladder::lay_out(machine, &input.catalogue, &options)));
+        }
         let derived = Derived {
             revision: input.revision,
             look: look.clone(),
@@ -159,6 +169,7 @@ impl Make for Deriver {
             standings: Arc::clone(&base.standings),
             foreseen: look.probes.as_ref().and_then(foreseen),
             reading,
+            ladder: base.ladder.clone().filter(|_| look.ladder),
         };
         self.electrical = Some((look.clone(), electrical));
         self.base = Some(base);
@@ -183,6 +194,7 @@ impl Deriver {
             revision: *revision,
             catalogue: Arc::clone(catalogue),
             network,
+            ladder: None,
         }
     }
 }

@@ -17,6 +17,7 @@ mod pick;
 mod scene;
 mod shape;
 pub mod style;
+mod svg;
 mod symbols;
 mod wires;
 
@@ -28,5 +29,6 @@ pub use path::Path;
 pub use pick::{Handle, Target, TargetPlace};
 pub use scene::{Layer, Piece, PlainWire, Scene};
 pub use shape::{Anchor, Flag, FlagForm, Item, Priority, Run, Shape, WireRun};
+pub use svg::svg;
 pub use symbols::{PartDrawing, TerminalPlace, part_drawing};
 pub use wires::wire_width_mm;

@@ -16,7 +16,7 @@ use super::lists::{PartRows, ReadingRow, joined, part_rows, reading_rows, wire_r
 use super::next::{MysteryRows, NextVisit, mystery_rows, next_visit};
 use super::page::Paper;
 use super::photos::{PhotoFigure, Pictures, photo_figures};
-use super::rungs::{LadderDrawing, ladder_pages};
+use super::rungs::ladder_pages;
 use super::section::Section;
 use super::tiles::{Sheetful, Tiled, tiled, whole};
 use super::worked::Worked;
@@ -35,7 +35,7 @@ pub struct Given<'a> {
     /// Files of its photos, as they were taken.
     pub photos: &'a BTreeMap<PhotoId, Vec<u8>>,
     /// The ladder diagram, where one was drawn.
-    pub ladder: &'a [LadderDrawing],
+    pub ladder: &'a [crate::ladder::Drawing],
     /// The paper.
     pub paper: Paper,
     /// What is wanted.

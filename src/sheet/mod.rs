@@ -32,7 +32,6 @@ pub use lists::{
 pub use next::{MysteryRows, NextReading, NextVisit};
 pub use page::{Format, Paper};
 pub use photos::PhotoFigure;
-pub use rungs::LadderDrawing;
 pub use section::Section;
 pub use table::{Table, WorkbookError, workbook};
 pub use tiles::{Room, Tile, Tiled};

@@ -1,6 +1,7 @@
 //! The ladder diagram on pages: whole where it fits, else parted between rungs, with its head on every page.
 
-use crate::drawing::{Area, Priority, Scene};
+use crate::drawing::{Area, Priority};
+use crate::ladder::Drawing;
 use crate::machine::{Point, Thing};
 
 use super::figure::{Figure, Of, Onto, Prim, drawn, round};
@@ -9,21 +10,8 @@ use super::tiles::{LARGEST, Room, Sheetful, Tile, Tiled, WHOLE, tiled};
 /// Free room round the drawing, in canvas millimetres.
 const ROUND_MM: f64 = 4.0;
 
-/// A drawing of the ladder diagram: a section, or what has no place on it.
-#[derive(Debug, Clone, Default)]
-pub struct LadderDrawing {
-    /// Its heading.
-    pub title: String,
-    /// Its shapes.
-    pub scene: Scene,
-    /// Heights at which it may be parted, from top to bottom, in canvas millimetres.
-    pub breaks_mm: Vec<f64>,
-    /// The height its head ends at: what lies above stands on every page.
-    pub head_mm: f64,
-}
-
 /// Lays a drawing of the ladder on pages of this room. One that is too wide to be read is laid out as any other drawing.
-pub(super) fn ladder_pages(drawing: &LadderDrawing, room: &Room, name: &dyn Fn(&Thing) -> String) -> Tiled {
+pub(super) fn ladder_pages(drawing: &Drawing, room: &Room, name: &dyn Fn(&Thing) -> String) -> Tiled {
     let Some(whole) = drawing.scene.area().map(|area| area.grown(ROUND_MM)) else { return Tiled::default() };
     let sheetful = Sheetful::of(&drawing.scene, &drawing.title, name);
     let fits = |lying: bool| {

@@ -1,6 +1,7 @@
 //! The canvas: camera, painting, photos, and what pointing means. It draws from snapshots and asks; it changes nothing.
 
 mod camera;
+mod cross;
 mod flags;
 mod paint;
 mod photos;
@@ -13,7 +14,7 @@ pub use camera::Camera;
 pub use flags::Flags;
 pub use paint::Painting;
 pub use photos::{PhotoTextures, corners as photo_corners};
-pub use pointing::Pointing;
+pub use pointing::{Pointing, click_on, navigate};
 pub use sheet::{Sheet, Shown, bands};
 
 #[cfg(test)]

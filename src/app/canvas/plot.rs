@@ -393,6 +393,14 @@ impl<'a> Plot<'a> {
                 self.strokes.line(&mut self.mesh, &stretch, width, ink, Cap::Flat);
             }
         }
+        // A net of the ladder is a plain line at every scale.
+        if let Some(wire) = piece.plain.as_ref().filter(|_| !found) {
+            found = true;
+            let width = self.painting.line_width(wire.width_mm) + 2.0 * points;
+            for stretch in self.in_reach(&wire.points) {
+                self.strokes.line(&mut self.mesh, &stretch, width, ink, Cap::Flat);
+            }
+        }
         found
     }
 

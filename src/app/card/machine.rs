@@ -131,6 +131,7 @@ fn visits(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             egui::CollapsingHeader::new(&visit.name).id_salt(id).show(ui, |ui| one_visit(ui, scope, id, visit, out));
         });
     }
+    super::compared::choice(ui, scope, out);
     if ui.button("Begin a visit").on_hover_text("The record as it is now is kept as found.").clicked() {
         out.ask(Request::BeginVisit);
     }

@@ -6,6 +6,7 @@ use crate::app::action::{Action, Group};
 use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::theme::bold;
+use crate::app::view::Sheets;
 use crate::app::widgets::{choose_bare, name};
 use crate::machine::{Condition, ConditionId, Spot, Thing};
 
@@ -201,6 +202,7 @@ fn is_on(scope: &Scope<'_>, action: Action) -> bool {
         Action::ToggleTouch => scope.prefs.touch,
         Action::ToggleGrid => scope.view.shown.grid,
         Action::TogglePhotos => !scope.view.shown.photos_hidden,
+        Action::NextSheets => scope.view.shown.sheets != Sheets::Diagram,
         Action::ToggleList => !scope.view.list_hidden,
         _ => false,
     }
