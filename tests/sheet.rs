@@ -75,6 +75,11 @@ fn laid(
     paper::sheet(&content, pictures, template)
 }
 
+/// What is worked out of a record for its lists.
+fn raw(record: &Record, catalogue: &Arc<Catalogue>) -> Worked {
+    Worked::of(&record.machine, catalogue, &BTreeSet::new())
+}
+
 fn a4() -> Paper {
     Paper::new(Format::A4, false)
 }
@@ -185,8 +190,8 @@ fn every_wire_of_the_list_can_be_searched_for_in_the_pdf() {
         let pages = laid(&record, a4(), &only, None).unwrap();
         let text = text_of_pdf(&pages.pdf().unwrap());
         // A wire list has one row for each wire, cell by cell in this order; standings are those the readings give.
-        for row in wire_table(&record.machine).rows {
-            let cells = squeezed(&row[..7].concat());
+        for row in wire_table(&raw(&record, &catalogue)).rows {
+            let cells = squeezed(&row.concat());
             assert!(text.contains(&cells), "{name}: the row of {} is not in the text of the PDF: {cells}", row[0]);
         }
     }
@@ -322,7 +327,7 @@ fn an_empty_record_and_one_of_odd_numbers_are_laid_out() {
 fn each_lead_gets_a_label_for_each_end() {
     let catalogue = Catalogue::built_in().unwrap();
     let record = demo("proofer", &catalogue);
-    let all = labels(&record.machine);
+    let all = labels(&raw(&record, &catalogue));
     let leads = record.machine.wires.values().filter(|wire| wire.is_present());
     let leads = leads.filter(|wire| wire.form == wirewitness::machine::WireForm::Lead).count();
     assert_eq!(all.len(), 2 * leads);
@@ -352,7 +357,7 @@ fn each_lead_gets_a_label_for_each_end() {
 fn lists_are_read_back_by_others_as_they_were_written() {
     let catalogue = Catalogue::built_in().unwrap();
     let record = demo("pantry-locker", &catalogue);
-    let table = wire_table(&record.machine);
+    let table = wire_table(&raw(&record, &catalogue));
     let mut bytes = Vec::new();
     table.write_csv(&mut bytes).unwrap();
     let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(bytes.as_slice());
