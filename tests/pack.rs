@@ -21,6 +21,14 @@ fn root() -> &'static Path {
 
 const RECORD: &str = "(\n    format: 1,\n    machine: (title: \"packed\", source: \"invented\"),\n)\n";
 
+/// A record that speaks of a photo with this content.
+fn record_with(photo: &[u8]) -> String {
+    let hash = format!("{:x}", Sha256::digest(photo));
+    format!(
+        "(format: 1, machine: (title: \"packed\", source: \"invented\"), photos: [(name: \"one\", hash: \"{hash}\", original_name: \"a.jpg\", size_px: (4, 3))])"
+    )
+}
+
 fn options() -> SimpleFileOptions {
     SimpleFileOptions::default().compression_method(CompressionMethod::Deflated)
 }
@@ -88,7 +96,8 @@ fn a_record_comes_out_with_its_photos_as_it_went_in() {
 fn nothing_that_is_there_is_replaced() {
     let hash = format!("{:x}", Sha256::digest(b"picture"));
     let photo = format!("packed.photos/{hash}.jpg");
-    let files: [(&str, &[u8]); 2] = [("packed.ron", RECORD.as_bytes()), (&photo, b"picture")];
+    let record = record_with(b"picture");
+    let files: [(&str, &[u8]); 2] = [("packed.ron", record.as_bytes()), (&photo, b"picture")];
     for there in ["packed.ron", "packed.photos", "packed.visits"] {
         let (folder, path) = packed(&files);
         let out = folder.path().join("out");
@@ -139,6 +148,8 @@ fn what_is_not_as_its_name_says_is_refused() {
     assert_refused(&[("packed.ron", RECORD.as_bytes()), (&wrong, b"picture")], "changed or damaged");
     let other = format!("other.photos/{:x}.jpg", Sha256::digest(b"picture"));
     assert_refused(&[("packed.ron", RECORD.as_bytes()), (&other, b"picture")], "beside the record 'packed'");
+    let stray = format!("packed.photos/{:x}.jpg", Sha256::digest(b"stray"));
+    assert_refused(&[("packed.ron", record_with(b"x").as_bytes()), (&stray, b"stray")], "does not name");
     assert_refused(&[("packed.ron", RECORD.as_bytes()), ("second.ron", RECORD.as_bytes())], "more than one record");
     assert_refused(&[("packed.ron", RECORD.as_bytes()), ("Packed.ron", RECORD.as_bytes())], "twice");
     assert_refused(&[("packed.ron", b"(format: 1, wires: [")], "cannot be read");
@@ -179,6 +190,24 @@ fn no_archive_is_taken_for_a_pack_and_none_makes_it_panic() {
     }
     assert!(everything(&out).is_empty());
     assert!(unpack(&folder.path().join("none.zip"), &out).is_err());
+}
+
+#[test]
+fn a_photo_that_was_changed_is_left_out_of_a_pack_and_named() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let record = folder.path().join("packed.ron");
+    fs::write(&record, record_with(b"picture")).unwrap();
+    let hash = format!("{:x}", Sha256::digest(b"picture"));
+    fs::create_dir(folder.path().join("packed.photos")).unwrap();
+    fs::write(folder.path().join(format!("packed.photos/{hash}.jpg")), b"another").unwrap();
+    let to = folder.path().join("p.zip");
+    let done = pack(&record, &to, &catalogue).unwrap();
+    assert_eq!(done.photos, 0);
+    assert!(done.missing.len() == 1 && done.missing[0].contains("changed or damaged"), "{:?}", done.missing);
+    let out = folder.path().join("out");
+    fs::create_dir(&out).unwrap();
+    unpack(&to, &out).unwrap();
 }
 
 /// Independent reader: the archive as the crate zip lists it.

@@ -13,9 +13,11 @@ use std::sync::Arc;
 
 use wirewitness::catalogue::Catalogue;
 use wirewitness::generate::invented_machine;
-use wirewitness::machine::{Machine, PhotoId};
+use wirewitness::machine::{Machine, PhotoId, Wire, WireState};
 use wirewitness::sheet::paper::{self, Measured, Pages, PaperError, Template};
-use wirewitness::sheet::{Content, Format, Given, Identity, Paper, Section, Worked, labels, wire_table, workbook};
+use wirewitness::sheet::{
+    Content, Format, Given, Identity, Paper, Prim, Section, Worked, labels, wire_table, workbook,
+};
 use wirewitness::store::{self, photos};
 
 fn root() -> &'static Path {
@@ -71,6 +73,11 @@ fn laid(
         sections,
     });
     paper::sheet(&content, pictures, template)
+}
+
+/// What is worked out of a record for its lists.
+fn raw(record: &Record, catalogue: &Arc<Catalogue>) -> Worked {
+    Worked::of(&record.machine, catalogue, &BTreeSet::new())
 }
 
 fn a4() -> Paper {
@@ -183,8 +190,8 @@ fn every_wire_of_the_list_can_be_searched_for_in_the_pdf() {
         let pages = laid(&record, a4(), &only, None).unwrap();
         let text = text_of_pdf(&pages.pdf().unwrap());
         // A wire list has one row for each wire, cell by cell in this order; standings are those the readings give.
-        for row in wire_table(&record.machine).rows {
-            let cells = squeezed(&row[..7].concat());
+        for row in wire_table(&raw(&record, &catalogue)).rows {
+            let cells = squeezed(&row.concat());
             assert!(text.contains(&cells), "{name}: the row of {} is not in the text of the PDF: {cells}", row[0]);
         }
     }
@@ -320,7 +327,7 @@ fn an_empty_record_and_one_of_odd_numbers_are_laid_out() {
 fn each_lead_gets_a_label_for_each_end() {
     let catalogue = Catalogue::built_in().unwrap();
     let record = demo("proofer", &catalogue);
-    let all = labels(&record.machine);
+    let all = labels(&raw(&record, &catalogue));
     let leads = record.machine.wires.values().filter(|wire| wire.is_present());
     let leads = leads.filter(|wire| wire.form == wirewitness::machine::WireForm::Lead).count();
     assert_eq!(all.len(), 2 * leads);
@@ -350,7 +357,7 @@ fn each_lead_gets_a_label_for_each_end() {
 fn lists_are_read_back_by_others_as_they_were_written() {
     let catalogue = Catalogue::built_in().unwrap();
     let record = demo("pantry-locker", &catalogue);
-    let table = wire_table(&record.machine);
+    let table = wire_table(&raw(&record, &catalogue));
     let mut bytes = Vec::new();
     table.write_csv(&mut bytes).unwrap();
     let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(bytes.as_slice());
@@ -364,4 +371,72 @@ fn lists_are_read_back_by_others_as_they_were_written() {
     let rows: Vec<Vec<String>> = range.rows().map(|row| row.iter().map(ToString::to_string).collect()).collect();
     assert_eq!(rows[0], table.columns);
     assert_eq!(&rows[1..], table.rows.as_slice());
+}
+
+fn content_of(record: &Record, sections: &BTreeSet<Section>) -> Content {
+    let catalogue = Catalogue::built_in().unwrap();
+    let worked = Worked::of(&record.machine, &catalogue, sections);
+    let given = Given {
+        machine: &record.machine,
+        catalogue: &catalogue,
+        worked: &worked,
+        identity: &record.identity,
+        photos: &record.photos,
+        ladder: &[],
+        paper: a4(),
+        sections,
+    };
+    Content::of(&given).0
+}
+
+#[test]
+fn what_was_taken_out_or_capped_is_listed_and_no_longer_drawn_as_there() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut record = demo("proofer", &catalogue);
+    let mut machine = Machine::clone(&record.machine);
+    for (key, state) in [("W20", WireState::Removed), ("W21", WireState::CappedOff)] {
+        let id = machine.wire_by_key(key).unwrap();
+        let wire = Wire { state, number: None, ..machine.wires.get(id).unwrap().clone() };
+        machine.wires.put(id, Some(Arc::new(wire)));
+    }
+    record.machine = Arc::new(machine);
+    let content = content_of(&record, &Section::wanted(&[Section::Dead, Section::Diagram, Section::Wires]));
+    assert!(content.dead.removed.len() == 1 && content.dead.removed[0].wire.starts_with("W20"), "{:?}", content.dead);
+    assert!(content.dead.capped.len() == 1 && content.dead.capped[0].wire.starts_with("W21"), "{:?}", content.dead);
+    let drawn = |key: &str| {
+        let prims = content.diagram.tiles.iter().flat_map(|tile| &tile.figure.prims);
+        prims.filter(|prim| matches!(prim, Prim::Text { t, .. } if t == key)).count()
+    };
+    assert_eq!((drawn("W20"), drawn("W21")), (0, 1));
+    let state = |key: &str| content.wires.iter().find(|row| row[0] == key).map(|row| row[6].clone());
+    assert_eq!((state("W20").as_deref(), state("W21").as_deref()), (Some("removed"), Some("capped off")));
+}
+
+/// A wire that leaves a page comes in on the page beside it, and both say so.
+#[test]
+fn match_marks_of_neighbouring_pages_name_the_same_wires() {
+    let catalogue = Catalogue::built_in().unwrap();
+    let mut joined = 0;
+    for record in [demo("pantry-locker", &catalogue), invented(200), invented(600)] {
+        let content = content_of(&record, &Section::wanted(&[Section::Diagram]));
+        let marks: BTreeMap<(String, String), BTreeSet<String>> = content
+            .diagram
+            .tiles
+            .iter()
+            .flat_map(|tile| {
+                let said = tile.words.split("Goes on to ").skip(1);
+                said.map(|said| {
+                    let (to, keys) = said.split_once(": ").unwrap();
+                    let keys = keys.trim().trim_end_matches('.').split(", ").map(str::to_owned).collect();
+                    ((tile.name.clone(), to.to_owned()), keys)
+                })
+            })
+            .collect();
+        for ((from, to), keys) in &marks {
+            let back = marks.get(&(to.clone(), from.clone()));
+            assert_eq!(back, Some(keys), "from {from} to {to}");
+            joined += keys.len();
+        }
+    }
+    assert!(joined > 50, "{joined} marks were compared");
 }

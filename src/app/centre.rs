@@ -296,7 +296,6 @@ fn begin_words(painting: &Painting, scope: &Scope<'_>) {
     let lines = [
         ("An empty sheet", size + 3.0, scope.palette.ink),
         ("Drop photos of the opened machine here, or place a part.", size, scope.palette.faint),
-        ("The menu Record has the machines of a folder at a glance.", size, scope.palette.faint),
         ("F1 shows what clicks and keys do.", size, scope.palette.faint),
     ];
     let mut at = painting.screen.center() - vec2(0.0, size * 2.0);

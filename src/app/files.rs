@@ -55,6 +55,11 @@ impl Shell {
                     }
                 }
             }
+            FileRequest::Stay => {
+                self.view.overlay = Overlay::None;
+                self.outside.wanted_file = None;
+                self.outside.after_save = None;
+            }
             FileRequest::ShopFolder(folder) => self.outside.shop_folder = folder,
             FileRequest::LookThrough => {
                 let folder = PathBuf::from(self.outside.shop_folder.trim());

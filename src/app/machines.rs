@@ -94,6 +94,9 @@ fn picture(ui: &mut Ui, machine: &ShopMachine, scope: &Scope<'_>) {
     response.widget_info(|| {
         WidgetInfo::labeled(Role::Image, true, format!("Drawing of {}: {parts} parts, {wires} wires", machine.title))
     });
+    if !ui.is_rect_visible(room) {
+        return;
+    }
     let painter = ui.painter_at(room);
     painter.rect_filled(room, 3.0, scope.palette.sheet);
     let Some(miniature) = &machine.picture else { return };

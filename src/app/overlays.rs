@@ -175,7 +175,7 @@ fn unsaved(ui: &mut Ui, scope: &Scope<'_>, leaving: Leaving, out: &mut Requests)
             out.file(FileRequest::GoOn);
         }
         if ui.button("Stay").clicked() {
-            out.show(Show::Overlay(Overlay::None));
+            out.file(FileRequest::Stay);
         }
     });
 }

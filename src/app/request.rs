@@ -145,6 +145,8 @@ pub enum FileRequest {
     SaveAndGoOn,
     /// Go on without saving.
     GoOn,
+    /// Stay with the record after all.
+    Stay,
     /// What is written in the field for a folder of machines.
     ShopFolder(String),
     /// Look through that folder.

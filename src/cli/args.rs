@@ -131,9 +131,9 @@ pub(super) struct LadderOf {
     /// The picture to write (SVG, millimetres); without it, the rungs are listed.
     #[arg(short, long, value_name = "FILE", conflicts_with = "json")]
     pub(super) output: Option<PathBuf>,
-    /// The family of graphic symbols: iec or ansi.
-    #[arg(long, value_name = "FAMILY", default_value = "iec", value_parser = super::ladder::symbols)]
-    pub(super) symbols: Style,
+    /// The family of graphic symbols: iec or ansi; without it, that of the record's habits.
+    #[arg(long, value_name = "FAMILY", value_parser = super::ladder::symbols)]
+    pub(super) symbols: Option<Style>,
     /// JSON for programs instead of text.
     #[arg(long)]
     pub(super) json: bool,

@@ -58,16 +58,17 @@ pub(super) fn export(what: &Export, kinds: Option<&Path>, out: &mut dyn Write) -
     if form == "svg" {
         return printed::drawing(&record, &catalogue, &what.output, out);
     }
-    let readings = || reading_table(machine, &Worked::of(machine, &catalogue, &BTreeSet::new()).judgement);
+    let worked = Worked::of(machine, &catalogue, &BTreeSet::new());
+    let readings = || reading_table(machine, &worked.judgement);
     let bytes = if form == "csv" {
         let mut bytes = Vec::new();
         match what.list {
-            List::Wires => wire_table(machine).write_csv(&mut bytes)?,
+            List::Wires => wire_table(&worked).write_csv(&mut bytes)?,
             List::Readings => readings().write_csv(&mut bytes)?,
         }
         bytes
     } else {
-        workbook(&[wire_table(machine), readings()], &machine.facts.title)
+        workbook(&[wire_table(&worked), readings()], &machine.facts.title)
             .map_err(|why| Failure::with_file(&what.output, why))?
     };
     write(&what.output, &bytes)?;
@@ -107,6 +108,7 @@ mod printed {
     use std::collections::BTreeMap;
     use std::path::PathBuf;
 
+    use crate::drawing::style_of;
     use crate::ladder::{Options, lay_out};
     use crate::machine::PhotoId;
     use crate::sheet::paper::{Pages, PaperError, Template};
@@ -151,7 +153,7 @@ mod printed {
             BTreeMap::new()
         };
         let ladder = if sections.contains(&Section::Ladder) {
-            lay_out(&record.machine, catalogue, &Options::default()).drawings()
+            lay_out(&record.machine, catalogue, &Options { style: style_of(&record.machine) }).drawings()
         } else {
             Vec::new()
         };
@@ -202,7 +204,7 @@ mod printed {
         out: &mut dyn Write,
     ) -> Result<u8, Failure> {
         let content = plain(record, catalogue, what.paper, &[]);
-        let all = labels_of(&record.machine);
+        let all = labels_of(&Worked::of(&record.machine, catalogue, &BTreeSet::new()));
         let laid = paper::label_page(&content, &all).map_err(failed(&what.file))?;
         save(&laid, &what.output, form, out)
     }
@@ -214,7 +216,7 @@ mod printed {
         out: &mut dyn Write,
     ) -> Result<u8, Failure> {
         let mut content = plain(record, catalogue, Format::A4, &[]);
-        content.draw_whole(&record.machine, catalogue);
+        content.draw_whole(&Worked::of(&record.machine, catalogue, &BTreeSet::new()).shown, catalogue);
         let laid = paper::drawing(&content).map_err(failed(output))?;
         save(&laid, output, "svg", out)
     }

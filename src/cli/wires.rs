@@ -1,13 +1,15 @@
 //! `wires`: the wire list, from and to.
 
+use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 use serde::Serialize;
 
-use crate::machine::{EndAt, Machine, Side, Wire, WireForm};
+use crate::machine::{EndAt, Side, Wire, WireForm, WireId};
 use crate::quantity::Colour;
-use crate::sheet::{WIRE_COLUMNS, end_known, wire_row, wire_state, wire_table};
+use crate::sheet::{WIRE_COLUMNS, Worked, wire_row, wire_state, wire_table};
 
 use super::args::Wires;
 use super::failure::Failure;
@@ -53,23 +55,26 @@ struct Standings {
 
 pub(super) fn run(what: &Wires, kinds: Option<&Path>, out: &mut dyn Write) -> Result<u8, Failure> {
     let catalogue = catalogue(kinds)?;
-    let machine = load(&what.file, &catalogue)?.machine;
+    let machine = Arc::new(load(&what.file, &catalogue)?.machine);
+    // Ends are known as the readings have them, here as on the sheet and on the drawing.
+    let worked = Worked::of(&machine, &catalogue, &BTreeSet::new());
     if what.json {
-        let wires = machine.wires.values().map(|wire| OneWire::of(&machine, wire)).collect();
+        let wires = worked.shown.wires.iter().map(|(id, wire)| OneWire::of(&worked, id, wire)).collect();
         json::write(&Answer { wires }, out)?;
         return Ok(FINE);
     }
     if what.csv {
-        wire_table(&machine).write_csv(out)?;
+        wire_table(&worked).write_csv(out)?;
     } else {
-        let rows: Vec<_> = machine.wires.values().map(|wire| wire_row(&machine, wire)).collect();
+        let rows: Vec<_> = worked.shown.wires.iter().map(|(id, wire)| wire_row(&worked, id, wire)).collect();
         table(&rows, out)?;
     }
     Ok(FINE)
 }
 
 impl OneWire {
-    fn of(machine: &Machine, wire: &Wire) -> Self {
+    fn of(worked: &Worked, id: WireId, wire: &Wire) -> Self {
+        let machine = &worked.shown;
         let place = |side| match &wire.end(side).at {
             EndAt::Unknown => Place::Unknown(Unknown { unknown: "where this end goes is not recorded" }),
             at => Place::At(machine.end_name(at)),
@@ -88,7 +93,7 @@ impl OneWire {
                 WireForm::Jumper => "jumper",
             },
             state: wire_state(wire).0,
-            standing: Standings { from: end_known(wire, Side::From), to: end_known(wire, Side::To) },
+            standing: Standings { from: worked.known(id, Side::From), to: worked.known(id, Side::To) },
         }
     }
 }

@@ -2,13 +2,13 @@
 
 use std::sync::Arc;
 
-use crate::catalogue::{Catalogue, Style};
+use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Elements, Judgement, Standing, What, with_standings};
-use crate::drawing::{Diagram, Scene};
+use crate::drawing::{Diagram, Scene, style_of};
 use crate::findings::{self, Finding};
 use crate::ladder::{self, Ladder};
-use crate::machine::{Habits, Machine, ReadingId, Spot};
+use crate::machine::{Machine, ReadingId, Spot};
 
 use super::compute::Make;
 use super::electrical::Electrical;
@@ -196,13 +196,5 @@ impl Deriver {
             network,
             ladder: None,
         }
-    }
-}
-
-/// Symbols by the habits of the place.
-pub(super) fn style_of(machine: &Machine) -> Style {
-    match machine.facts.habits {
-        Habits::Iec => Style::Iec,
-        Habits::NorthAmerica => Style::Ansi,
     }
 }

@@ -8,12 +8,11 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
-use crate::drawing::{Ink, lay_out};
+use crate::drawing::{Ink, lay_out, style_of};
 use crate::findings::{Severity, check};
 use crate::machine::{Machine, Thing};
 use crate::store;
 
-use super::derived::style_of;
 use super::files::Outcome;
 use super::jobs::Manner;
 use super::session::Desk;

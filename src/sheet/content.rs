@@ -5,14 +5,14 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use crate::catalogue::{Catalogue, Style};
-use crate::drawing::lay_out;
+use crate::catalogue::Catalogue;
+use crate::drawing::{lay_out, style_of};
 use crate::findings::{Finding, Severity, rules};
-use crate::machine::{EndAt, Habits, Known, Machine, PhotoId, Side, Thing, WireState};
+use crate::machine::{EndAt, Machine, PhotoId, Side, Thing, Wire, WireState};
 
 use super::Identity;
 use super::dead::{DeadWiring, dead_wiring};
-use super::lists::{PartRows, ReadingRow, joined, part_rows, reading_rows, wire_row};
+use super::lists::{PartRows, ReadingRow, joined, part_rows, reading_rows, wire_table};
 use super::next::{MysteryRows, NextVisit, mystery_rows, next_visit};
 use super::page::Paper;
 use super::photos::{PhotoFigure, Pictures, photo_figures};
@@ -59,6 +59,8 @@ pub struct Content {
     pub diagram: Tiled,
     /// The ladder diagram.
     pub ladder: Vec<Tiled>,
+    /// Wires on it that are assumed or disputed, each with how it is known.
+    pub ladder_doubts: Vec<String>,
     /// The wire list.
     pub wires: Vec<Vec<String>>,
     /// Terminals by part.
@@ -158,9 +160,10 @@ impl Content {
         if wants(Section::Ladder) {
             let room = given.paper.diagram_room();
             content.ladder = given.ladder.iter().map(|one| ladder_pages(one, &room, &name)).collect();
+            content.ladder_doubts = ladder_doubts(worked);
         }
         if wants(Section::Wires) {
-            content.wires = worked.shown.wires.values().map(|wire| wire_row(machine, wire).to_vec()).collect();
+            content.wires = wire_table(worked).rows;
         }
         if wants(Section::Terminals) {
             content.terminals = part_rows(machine, given.catalogue);
@@ -199,6 +202,7 @@ impl Content {
             photos: Vec::new(),
             diagram: Tiled::default(),
             ladder: Vec::new(),
+            ladder_doubts: Vec::new(),
             wires: Vec::new(),
             terminals: Vec::new(),
             readings: Vec::new(),
@@ -207,14 +211,6 @@ impl Content {
             mysteries: Vec::new(),
             next: NextVisit::default(),
         }
-    }
-}
-
-/// Symbols by the habits of the place.
-fn style_of(machine: &Machine) -> Style {
-    match machine.facts.habits {
-        Habits::Iec => Style::Iec,
-        Habits::NorthAmerica => Style::Ansi,
     }
 }
 
@@ -253,23 +249,29 @@ fn title(machine: &Machine, worked: &Worked, identity: &Identity) -> Title {
         id: identity.id.clone(),
         revision: identity.revision.clone(),
         code: identity.code(),
-        known: known(&worked.shown),
+        known: known(worked),
         open: open(machine, worked),
         source: if facts.source.is_empty() { "not recorded".to_owned() } else { facts.source.clone() },
     }
 }
 
 /// How the ends of wires on the machine are known, in words and number; what does not occur is left out.
-fn known(machine: &Machine) -> Vec<(String, usize)> {
-    let present = || machine.wires.values().filter(|wire| wire.is_present());
-    let ends = || present().flat_map(|wire| Side::BOTH.map(|side| wire.end(side)));
-    let landed = |known: Known| ends().filter(|end| end.known == known && matches!(end.at, EndAt::Terminal(_))).count();
-    let at = |at: &EndAt| ends().filter(|end| end.at == *at).count();
+fn known(worked: &Worked) -> Vec<(String, usize)> {
+    let ends: Vec<(Option<&str>, &EndAt)> = worked
+        .shown
+        .wires
+        .iter()
+        .filter(|(_, wire)| wire.is_present())
+        .flat_map(|(id, wire)| Side::BOTH.map(|side| (worked.known(id, side), &wire.end(side).at)))
+        .collect();
+    let known = |words: &str| ends.iter().filter(|(known, _)| *known == Some(words)).count();
+    let at = |at: &EndAt| ends.iter().filter(|(_, there)| *there == at).count();
     [
-        ("ends proven by readings", landed(Known::Proven)),
-        ("ends seen, not proven", landed(Known::Seen)),
-        ("ends assumed, not seen", landed(Known::Assumed)),
-        ("ends that readings dispute", landed(Known::Disputed)),
+        ("ends proven by readings", known("proven")),
+        ("ends recorded as proven, without a reading that proves it", known("recorded as proven")),
+        ("ends seen, not proven", known("seen")),
+        ("ends assumed, not seen", known("assumed")),
+        ("ends that readings dispute", known("disputed")),
         ("ends loose", at(&EndAt::Loose)),
         ("ends not known", at(&EndAt::Unknown)),
     ]
@@ -277,6 +279,21 @@ fn known(machine: &Machine) -> Vec<(String, usize)> {
     .filter(|(_, count)| *count > 0)
     .map(|(words, count)| (words.to_owned(), count))
     .collect()
+}
+
+/// Wires that are on both ends somewhere and not known well: the ladder draws them as any other.
+fn ladder_doubts(worked: &Worked) -> Vec<String> {
+    let doubt = |known: Option<&str>| matches!(known, Some("assumed" | "disputed"));
+    let on_both = |wire: &Wire| Side::BOTH.into_iter().all(|side| wire.landed(side).is_some());
+    let mut all = Vec::new();
+    for (id, wire) in worked.shown.wires.iter().filter(|(_, wire)| on_both(wire)) {
+        let known = Side::BOTH.map(|side| worked.known(id, side));
+        if let Some(words) = known.into_iter().find(|known| doubt(*known)).flatten() {
+            let disputed = known.contains(&Some("disputed"));
+            all.push(format!("{} {}", wire.key, if disputed { "disputed" } else { words }));
+        }
+    }
+    all
 }
 
 /// What is open: findings by severity, then mysteries.

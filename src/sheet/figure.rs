@@ -190,6 +190,10 @@ impl<'i> Pen<'_, 'i> {
                 self.prims.push(Prim::Disc { p: xy(centre), r, f: fill.map(ink_hex), c, w });
             }
             Shape::Wire(run) => self.wire(of, run),
+            // Letters of a symbol are part of it, and stay in it.
+            Shape::Text { at, size_mm, text, ink, .. } if item.layer == Layer::Symbols => {
+                self.in_symbol(*at, *size_mm, text, *ink);
+            }
             Shape::Text { at, anchor, size_mm, text, ink, priority } => {
                 let label = Label { anchor: *anchor, text, ink: *ink, priority: *priority, form: None };
                 self.letters(of, *at, *size_mm, label);
@@ -220,6 +224,23 @@ impl<'i> Pen<'_, 'i> {
             _ => return,
         };
         self.letters.want(place, size, label, along);
+    }
+
+    /// Letters in the middle of a symbol, as large as they are drawn; none where they would be cut off.
+    fn in_symbol(&mut self, at: Point, size_mm: f64, text: &str, ink: Ink) {
+        let (centre, size) = ((self.onto.map)(at), size_mm * self.onto.scale);
+        let (half, high) = (width_mm(text, size) / 2.0, size / 2.0);
+        let area = Area { min: centre.moved(-half, -high), max: centre.moved(half, high) };
+        if self.onto.room.contains_area(area) && self.onto.least == Priority::Title {
+            self.letters.reserve(area);
+            self.prims.push(Prim::Text {
+                p: xy(area.min),
+                s: round(size),
+                t: text.to_owned(),
+                c: ink_hex(ink),
+                up: false,
+            });
+        }
     }
 
     /// Terminals and the marks of how ends are known are not to be covered by letters.

@@ -2,9 +2,10 @@
 
 use serde::Serialize;
 
-use crate::machine::{EndAt, Machine, Side};
+use crate::machine::{EndAt, Known, Side, Wire, WireForm};
 
-use super::lists::end_words;
+use super::lists::{end_words, joined};
+use super::worked::Worked;
 
 /// One label. Both halves of the flag show the same.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -19,10 +20,11 @@ pub struct Label {
     pub there: String,
 }
 
-/// Labels for every wire on the machine, in order of the record: its first end, then its second. What is taken for granted is marked with
-/// a question mark; jumpers get none, because they lie inside a strip.
-pub fn labels(machine: &Machine) -> Vec<Label> {
-    let lead = |wire: &&crate::machine::Wire| wire.is_present() && wire.form == crate::machine::WireForm::Lead;
+/// Labels for every wire on the machine, in order of the record: its first end, then its second. An end that is taken for granted is marked
+/// with a question mark, one that readings dispute with an exclamation mark; jumpers get none, because they lie inside a strip.
+pub fn labels(worked: &Worked) -> Vec<Label> {
+    let machine = worked.shown.as_ref();
+    let lead = |wire: &&Wire| wire.is_present() && wire.form == WireForm::Lead;
     machine
         .wires
         .values()
@@ -30,11 +32,19 @@ pub fn labels(machine: &Machine) -> Vec<Label> {
         .flat_map(|wire| {
             let place = |side: Side| {
                 let end = wire.end(side);
-                let doubt = matches!(end.at, EndAt::Terminal(_)) && end.known == crate::machine::Known::Assumed;
-                format!("{}{}", end_words(machine, wire, side), if doubt { " ?" } else { "" })
+                let mark = match (&end.at, end.known) {
+                    (EndAt::Terminal(_), Known::Assumed) => " ?",
+                    (EndAt::Terminal(_), Known::Disputed) => " !",
+                    _ => "",
+                };
+                format!("{}{mark}", end_words(machine, wire, side))
             };
             let colour = wire.colour.map(|colour| colour.to_string()).unwrap_or_default();
-            let looks = super::lists::joined([wire.number.as_deref().unwrap_or_default(), colour.as_str()], "  ");
+            let number = match wire.number.as_deref() {
+                None | Some("") => String::new(),
+                Some(number) => format!("no. {number}"),
+            };
+            let looks = joined([number.as_str(), colour.as_str()], "  ");
             Side::BOTH.map(|side| Label {
                 wire: wire.key.clone(),
                 looks: looks.clone(),

@@ -8,10 +8,11 @@ use serde::Serialize;
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::{Agreement, Judged, Judgement};
 use crate::machine::{
-    EndAt, Machine, Marking, Mounting, Part, PartId, Reading, ReadingId, Side, Spot, Wire, WireState,
+    EndAt, Machine, Marking, Mounting, Part, PartId, Reading, ReadingId, Side, Spot, Wire, WireId, WireState,
 };
 
 use super::table::Table;
+use super::worked::Worked;
 
 /// Columns of the wire list.
 pub const WIRE_COLUMNS: [&str; 9] =
@@ -44,12 +45,6 @@ pub fn wire_state(wire: &Wire) -> (&'static str, &'static str) {
     }
 }
 
-/// How the connection at an end is known; `None` where the end is on no terminal.
-pub fn end_known(wire: &Wire, side: Side) -> Option<&'static str> {
-    let end = wire.end(side);
-    matches!(end.at, EndAt::Terminal(_)).then(|| end.known.words())
-}
-
 /// Where an end is, in words of the wire list: `K1.A1`, `K1.A1 (lifted)`, `loose`, `unknown`.
 pub fn end_words(machine: &Machine, wire: &Wire, side: Side) -> String {
     let name = machine.end_name(&wire.end(side).at);
@@ -57,7 +52,8 @@ pub fn end_words(machine: &Machine, wire: &Wire, side: Side) -> String {
 }
 
 /// One row of the wire list.
-pub fn wire_row(machine: &Machine, wire: &Wire) -> [String; WIRE_COLUMNS.len()] {
+pub fn wire_row(worked: &Worked, id: WireId, wire: &Wire) -> [String; WIRE_COLUMNS.len()] {
+    let machine = worked.shown.as_ref();
     [
         wire.key.clone(),
         wire.number.clone().unwrap_or_default(),
@@ -66,17 +62,17 @@ pub fn wire_row(machine: &Machine, wire: &Wire) -> [String; WIRE_COLUMNS.len()] 
         wire.colour.map(|colour| colour.to_string()).unwrap_or_default(),
         wire.size.map(|size| size.to_string()).unwrap_or_default(),
         wire_state(wire).1.to_owned(),
-        end_known(wire, Side::From).unwrap_or_default().to_owned(),
-        end_known(wire, Side::To).unwrap_or_default().to_owned(),
+        worked.known(id, Side::From).unwrap_or_default().to_owned(),
+        worked.known(id, Side::To).unwrap_or_default().to_owned(),
     ]
 }
 
-/// The wire list as a table.
-pub fn wire_table(machine: &Machine) -> Table {
+/// The wire list as a table, with standings as the readings have them.
+pub fn wire_table(worked: &Worked) -> Table {
     Table {
         name: "wires",
         columns: WIRE_COLUMNS.to_vec(),
-        rows: machine.wires.values().map(|wire| wire_row(machine, wire).to_vec()).collect(),
+        rows: worked.shown.wires.iter().map(|(id, wire)| wire_row(worked, id, wire).to_vec()).collect(),
     }
 }
 

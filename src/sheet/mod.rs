@@ -26,8 +26,7 @@ pub use dead::{DeadWire, DeadWiring};
 pub use figure::{Figure, Prim};
 pub use labels::{Label, labels};
 pub use lists::{
-    PartRows, READING_COLUMNS, ReadingRow, TerminalRow, WIRE_COLUMNS, end_known, reading_table, wire_row, wire_state,
-    wire_table,
+    PartRows, READING_COLUMNS, ReadingRow, TerminalRow, WIRE_COLUMNS, reading_table, wire_row, wire_state, wire_table,
 };
 pub use next::{MysteryRows, NextReading, NextVisit};
 pub use page::{Format, Paper};

@@ -18,6 +18,9 @@ use super::tiles::Room;
 /// Pixels for each millimetre of paper: about 180 to the inch, as much as an office printer shows.
 const PX_PER_MM: f64 = 7.0;
 
+/// Places nearer to the horizon of a photo than this are not on it.
+const LEAST_WEIGHT: f64 = 1e-9;
+
 /// Quality of the pictures in the sheet, of 100.
 const QUALITY: u8 = 82;
 
@@ -149,7 +152,10 @@ fn overlay(photo: &Photo, scene: &Scene, per_px: f64, size: [f64; 2]) -> (Vec<su
     let across = corners[0].distance(corners[1]);
     let scale = if across > 0.0 { size[0] / across } else { 1.0 };
     // Wires that only pass over a corner of the photo's rectangle are cut off at its edge when it is printed.
-    let lies_on = |item: &Item| item.area().is_some_and(|area| area.meets(quad));
+    let lies_on = |item: &Item| {
+        let in_view = |area: Area| area.corners().into_iter().all(|corner| back(corner).is_some());
+        item.area().is_some_and(|area| area.meets(quad) && in_view(area))
+    };
     let onto = Onto { map: &map, scale, room, on_photo: true, least: Priority::Title, reserved: &[] };
     let wanted = |(piece, item): &(&Piece, &Item)| {
         item.layer != Layer::Bodies && lies_on(item) && is_worth_it(&piece.of, item, scale)
@@ -194,9 +200,14 @@ fn photo_from_canvas(placement: &Placement) -> Option<impl Fn(Point) -> Option<(
     if !inverse.iter().all(|value| value.is_finite()) {
         return None;
     }
+    let front = j;
     Some(move |at: Point| {
         let [a, b, c, d, e, f, g, h, i] = inverse;
         let w = g * at.x + h * at.y + i;
+        // Beyond the horizon the sign turns: such a place lies behind the view.
+        if w * front <= 0.0 || w.abs() < LEAST_WEIGHT {
+            return None;
+        }
         let (x, y) = ((a * at.x + b * at.y + c) / w, (d * at.x + e * at.y + f) / w);
         (x.is_finite() && y.is_finite()).then_some((x, y))
     })

@@ -1,5 +1,6 @@
 //! Tables for other programs: comma-separated values after RFC 4180, and workbooks.
 
+use std::borrow::Cow;
 use std::io::Write;
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, Workbook, XlsxError};
@@ -27,7 +28,7 @@ pub struct WorkbookError(#[from] XlsxError);
 
 impl Table {
     /// Writes comma-separated values after RFC 4180, with a heading: lines end in CRLF, and a cell with a comma, a quote or a line end is
-    /// quoted.
+    /// quoted. A cell that a spreadsheet would take for a formula gets an apostrophe before it.
     ///
     /// # Errors
     /// What the writer says.
@@ -35,11 +36,23 @@ impl Table {
         let mut list = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
         list.write_record(&self.columns)?;
         for row in &self.rows {
-            list.write_record(row)?;
+            list.write_record(row.iter().map(|cell| guarded(cell).into_owned()))?;
         }
         list.flush()?;
         Ok(())
     }
+}
+
+/// A cell that a spreadsheet would take for a formula, with an apostrophe before it; any other as it is. Source: CWE-1236, formula elements in
+/// a CSV file.
+fn guarded(cell: &str) -> Cow<'_, str> {
+    let number = |rest: &str| rest.parse::<f64>().is_ok_and(f64::is_finite);
+    let would_act = match cell.chars().next() {
+        Some('=' | '@' | '\t' | '\r') => true,
+        Some('+' | '-') => !number(cell),
+        _ => false,
+    };
+    if would_act { Cow::Owned(format!("'{cell}")) } else { Cow::Borrowed(cell) }
 }
 
 /// These tables as a workbook (.xlsx), a sheet each. Cells are text, never formulas: what begins with `=` in a record stays as it is written.
@@ -103,6 +116,8 @@ mod tests {
                 vec!["W1".into(), "a \"quoted\" word, a comma".into()],
                 vec!["W2".into(), "two\r\nlines".into()],
                 vec!["W3".into(), "=1+1".into()],
+                vec!["W4".into(), "-12".into()],
+                vec!["W5".into(), "-1+cmd".into()],
             ],
         }
     }
@@ -113,7 +128,10 @@ mod tests {
         let mut out = Vec::new();
         table().write_csv(&mut out).unwrap();
         let text = String::from_utf8(out).unwrap();
-        assert_eq!(text, "wire,note\r\nW1,\"a \"\"quoted\"\" word, a comma\"\r\nW2,\"two\r\nlines\"\r\nW3,=1+1\r\n");
+        assert_eq!(
+            text,
+            "wire,note\r\nW1,\"a \"\"quoted\"\" word, a comma\"\r\nW2,\"two\r\nlines\"\r\nW3,'=1+1\r\nW4,-12\r\nW5,'-1+cmd\r\n"
+        );
     }
 
     #[test]

@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
-use crate::circuit::electric::{Judgement, with_standings};
+use crate::circuit::electric::{Judgement, proven_ends, with_standings};
 use crate::findings::{self, Finding};
 use crate::identify::{Account, MysteryOdds, Next, Proposal, Reasoned, in_order};
-use crate::machine::{Machine, MysteryId};
+use crate::machine::{EndAt, Known, Machine, MysteryId, Side, WireId};
 use crate::removal::{Budget, Verdicts, judge};
 
 use super::section::Section;
@@ -21,6 +21,8 @@ const MOST_PROPOSALS: usize = 2;
 pub struct Worked {
     /// The record with each end known as the readings have it.
     pub shown: Arc<Machine>,
+    /// Ends that readings prove: others that are recorded as proven are only that.
+    pub proven: BTreeSet<(WireId, Side)>,
     /// All findings, worst first.
     pub findings: Vec<Finding>,
     /// Each reading held against the record.
@@ -49,6 +51,7 @@ impl Worked {
         };
         let mut worked = Self {
             shown: with_standings(machine, &network, &judgement),
+            proven: proven_ends(&network, &judgement),
             findings,
             sources: names(network.sources().iter().map(|source| source.inside.part).collect()),
             stored: names(
@@ -69,6 +72,16 @@ impl Worked {
             worked.verdicts = judge(machine, catalogue, Budget::default());
         }
         worked
+    }
+
+    /// How the connection at an end is known, as the readings have it; `None` where the end is on no terminal or gone.
+    pub fn known(&self, id: WireId, side: Side) -> Option<&'static str> {
+        let end = self.shown.wires.get(id)?.end(side);
+        let words = match end.known {
+            Known::Proven if !self.proven.contains(&(id, side)) => "recorded as proven",
+            known => known.words(),
+        };
+        matches!(end.at, EndAt::Terminal(_)).then_some(words)
     }
 
     fn reason(&mut self, machine: &Machine, catalogue: &Arc<Catalogue>, with_next: bool) {

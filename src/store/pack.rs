@@ -15,6 +15,7 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, DateTime, ZipArchive, ZipWriter};
 
 use crate::catalogue::Catalogue;
+use crate::machine::Machine;
 
 use super::beside::{folder, write_whole};
 use super::open::{LoadError, LoadErrors, hash_of, load_leniently, parse_leniently};
@@ -94,21 +95,14 @@ pub fn pack(record: &Path, to: &Path, catalogue: &Catalogue) -> Result<Packed, P
     let name = name_of(record);
     let mut done = Packed { file: to.to_owned(), photos: 0, copies: 0, missing: Vec::new() };
     let mut files: Vec<(String, PathBuf)> = Vec::new();
-    let pictures: BTreeSet<PathBuf> =
-        loaded.machine.photos.values().filter_map(|photo| photos::path_of(record, photo)).collect();
-    let visits = loaded.machine.visits.values();
-    let copies: BTreeSet<PathBuf> = visits
-        .flat_map(|visit| [&visit.as_found, &visit.as_left])
-        .flatten()
-        .map(|hash| frozen::path_of(record, hash))
-        .collect();
+    let [pictures, copies] = beside(&loaded.machine, record);
     for (what, paths) in [("photos", pictures), ("visits", copies)] {
         for path in paths {
-            if !path.is_file() {
-                done.missing.push(format!("{} is not there, so it is not in the pack", path.display()));
+            let own = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+            if let Some(why) = unfit(&path, &own) {
+                done.missing.push(format!("{} {why}, so it is not in the pack", path.display()));
                 continue;
             }
-            let own = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
             files.push((format!("{name}.{what}/{own}"), path));
             *(if what == "photos" { &mut done.photos } else { &mut done.copies }) += 1;
         }
@@ -134,6 +128,27 @@ pub fn pack(record: &Path, to: &Path, catalogue: &Catalogue) -> Result<Packed, P
     Ok(done)
 }
 
+/// The files beside a record that it speaks of: photos, then copies of visits.
+fn beside(machine: &Machine, record: &Path) -> [BTreeSet<PathBuf>; 2] {
+    let pictures = machine.photos.values().filter_map(|photo| photos::path_of(record, photo)).collect();
+    let hashes = machine.visits.values().flat_map(|visit| [&visit.as_found, &visit.as_left]).flatten();
+    [pictures, hashes.map(|hash| frozen::path_of(record, hash)).collect()]
+}
+
+/// Why a file beside a record cannot go into a pack, which would be refused with it; `None` where it can.
+fn unfit(path: &Path, name: &str) -> Option<&'static str> {
+    let Ok(there) = fs::metadata(path) else { return Some("is not there") };
+    if !there.is_file() {
+        return Some("is not there");
+    }
+    if there.len() > if is_record(name) { LARGEST_RECORD } else { LARGEST_PHOTO } {
+        return Some("is too large for a pack");
+    }
+    let Ok(bytes) = fs::read(path) else { return Some("cannot be read") };
+    let hash = name.split('.').next().unwrap_or_default();
+    (hash_of(&bytes) != hash).then_some("is not what its name says: it was changed or damaged")
+}
+
 /// The name a record has in its pack: that of its file, without what a name in a pack must not have.
 fn name_of(record: &Path) -> String {
     let stem = record.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
@@ -143,7 +158,28 @@ fn name_of(record: &Path) -> String {
 
 /// Letters that a name has the same meaning with on every system.
 fn is_plain(c: char) -> bool {
-    !c.is_control() && !matches!(c, '/' | '\\' | ':' | '*' | '?' | '"' | '<' | '>' | '|')
+    !c.is_control() && !is_format(c) && !matches!(c, '/' | '\\' | ':' | '*' | '?' | '"' | '<' | '>' | '|')
+}
+
+/// Letters that are not seen and change how others are: direction marks, joiners, tags. Source: Unicode, general category Cf.
+fn is_format(c: char) -> bool {
+    matches!(c, '\u{ad}' | '\u{600}'..='\u{605}' | '\u{61c}' | '\u{6dd}' | '\u{70f}' | '\u{890}'..='\u{891}' | '\u{8e2}' | '\u{180e}'
+        | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}'
+        | '\u{110bd}' | '\u{110cd}' | '\u{13430}'..='\u{1343f}' | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}'
+        | '\u{e0001}' | '\u{e0020}'..='\u{e007f}')
+}
+
+/// Names that stand for devices on Windows, whatever ending they have. Source: "Naming Files, Paths, and Namespaces", Microsoft Learn.
+fn is_device(name: &str) -> bool {
+    let stem = name.split('.').next().unwrap_or_default().trim_end().to_uppercase();
+    if ["CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$"].contains(&stem.as_str()) {
+        return true;
+    }
+    let numbered = stem.strip_prefix("COM").or_else(|| stem.strip_prefix("LPT"));
+    numbered.is_some_and(|rest| {
+        let mut letters = rest.chars();
+        matches!((letters.next(), letters.next()), (Some('0'..='9' | '¹' | '²' | '³'), None))
+    })
 }
 
 fn is_name(name: &str) -> bool {
@@ -152,6 +188,7 @@ fn is_name(name: &str) -> bool {
         && name.trim() == name
         && !name.starts_with('.')
         && !name.ends_with('.')
+        && !is_device(name)
         && name.chars().all(is_plain)
 }
 
@@ -227,10 +264,18 @@ pub fn unpack(pack: &Path, into: &Path) -> Result<Packed, PackError> {
     }
     let text = String::from_utf8(bytes).map_err(|_| refused("the record in it is not UTF-8 text".to_owned()))?;
     // Kinds of one's own may be wanting here: that is told when the record is opened.
-    parse_leniently(&format!("{name}.ron"), &text, &Catalogue::default())
+    let (machine, _) = parse_leniently(&format!("{name}.ron"), &text, &Catalogue::default())
         .map_err(|errors| PackError::Wrong { pack: pack.to_owned(), errors })?;
-    put_in_place(&name, &text, aside.path(), into)?;
     let record = into.join(format!("{name}.ron"));
+    let named: BTreeSet<std::ffi::OsString> = beside(&machine, &record)
+        .iter()
+        .flatten()
+        .filter_map(|path| path.file_name().map(std::ffi::OsStr::to_owned))
+        .collect();
+    if let Some(stray) = taken.files.iter().find(|file| !named.contains(std::ffi::OsStr::new(file))) {
+        return Err(refused(format!("it holds '{stray}', which its record does not name")));
+    }
+    put_in_place(&name, &text, aside.path(), into)?;
     Ok(Packed { file: record, photos: taken.photos, copies: taken.copies, missing: Vec::new() })
 }
 
@@ -253,6 +298,8 @@ struct Taken {
     /// Names of records that files belong to.
     of: BTreeSet<String>,
     seen: BTreeSet<String>,
+    /// Files beside the record.
+    files: BTreeSet<String>,
     bytes: u64,
     photos: usize,
     copies: usize,
@@ -298,10 +345,11 @@ impl Taken {
                 }
                 let folder = aside.join(what);
                 fs::create_dir_all(&folder)
-                    .and_then(|()| File::create_new(folder.join(file))?.write_all(&bytes))
+                    .and_then(|()| File::create_new(folder.join(&file))?.write_all(&bytes))
                     .map_err(Why::Failed)?;
                 *(if what == "photos" { &mut self.photos } else { &mut self.copies }) += 1;
                 self.of.insert(of);
+                self.files.insert(file);
                 Ok(())
             }
         }
@@ -383,6 +431,10 @@ mod tests {
             &format!("pantry.visits/{hash}.jpg"),
             "pantry.photos/short.jpg",
             "pan\u{0}try.ron",
+            "con.ron",
+            "Com1.x.ron",
+            "LPT².ron",
+            "pan\u{202e}nor.ron",
         ] {
             assert_eq!(part_of(name), None, "{name:?}");
         }

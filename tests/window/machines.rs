@@ -4,15 +4,15 @@ use egui_kittest::kittest::Queryable as _;
 use wirewitness::app::{Action, Overlay};
 
 use crate::person::{Person, diagram, prefs};
+use crate::pictures::save;
 
 #[test]
 fn the_machines_of_a_folder_are_shown_with_what_is_open_and_one_is_opened() {
     let mut person = Person::at((1366.0, 900.0), prefs());
-    person.open(&diagram("proofer.ron"));
-    person.press("Record");
     person.press(Action::Machines.words());
-    person.look();
-    // The folder of the record on the desk is looked through to begin with.
+    let folder = diagram("proofer.ron").parent().unwrap().display().to_string();
+    person.write("Folder of machines", &folder);
+    person.press("Look through");
     for title in ["Pantry locker, north door", "Flower cooler, shop front", "Dough proofer, bakery"] {
         assert!(person.sees(title), "{title}: {:?}", person.names());
         assert!(person.sees(&format!("Drawing of {title}")), "{title}: {:?}", person.names());
@@ -31,11 +31,9 @@ fn a_folder_that_is_not_there_is_told_of_and_a_bad_record_stops_no_other() {
     std::fs::copy(diagram("proofer.ron"), folder.path().join("proofer.ron")).unwrap();
     std::fs::write(folder.path().join("bad.ron"), "(format: 1, wires: [").unwrap();
     let mut person = Person::at((1366.0, 900.0), prefs());
-    person.press("Record");
     person.press(Action::Machines.words());
     person.write("Folder of machines", "no/such/folder");
     person.press("Look through");
-    person.look();
     assert!(person.sees("there is no such folder"), "{:?}", person.names());
     person.write("Folder of machines", &folder.path().display().to_string());
     person.press("Look through");
@@ -43,4 +41,18 @@ fn a_folder_that_is_not_there_is_told_of_and_a_bad_record_stops_no_other() {
     assert!(person.sees("Dough proofer, bakery"), "{:?}", person.names());
     assert!(person.sees("bad.ron"), "{:?}", person.names());
     let _ = person.harness.query_by_label("Close");
+}
+
+/// For a person to look at.
+#[test]
+fn a_picture_of_the_machines_of_a_folder() {
+    let Some(mut person) = Person::with_pictures((1366.0, 900.0), prefs()) else {
+        eprintln!("skipped: nothing here draws pictures");
+        return;
+    };
+    person.press(Action::Machines.words());
+    let folder = diagram("proofer.ron").parent().unwrap().display().to_string();
+    person.write("Folder of machines", &folder);
+    person.press("Look through");
+    save(&mut person, "machines");
 }

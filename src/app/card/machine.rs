@@ -18,6 +18,9 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let facts = &machine.facts;
     ui.heading("The machine");
     if machine.parts.is_empty() && machine.photos.is_empty() && machine.wires.is_empty() {
+        if ui.button(Action::Machines.words()).clicked() {
+            out.act(Action::Machines);
+        }
         faint(ui, scope.palette, "New to finding out what is what? The program can play a machine and its meter.");
         if ui.button(Action::Practise.words()).clicked() {
             out.act(Action::Practise);
