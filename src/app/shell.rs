@@ -385,7 +385,7 @@ impl Shell {
                     ui.painter().rect_stroke(room, 0.0, edge, egui::StrokeKind::Inside);
                 }
             }
-            rungs::sheets(ui, rect, &scope, out);
+            rungs::sheets(ui, diagram.unwrap_or(rect), &scope, out);
             // Of list and card a narrow window has room for one; what was pointed at has the newer claim.
             if narrow && out.selects_since(before) {
                 out.show(Show::FoldList);

@@ -46,14 +46,22 @@ pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> V
     for &part in parts {
         let Some(body) = network.body(part) else { continue };
         for switch in &body.switches {
+            // With a fuse behind it in one row a contact is drawn as a breaker, which is open at rest.
+            let is_breaker = |ends: &(String, String)| {
+                body.elements.iter().any(|element| match element {
+                    Element::Fuse { ends: (a, b) } => [a, b].iter().any(|end| **end == ends.0 || **end == ends.1),
+                    _ => false,
+                })
+            };
             let contacts: Vec<(Form, &[String])> = body
                 .elements
                 .iter()
                 .filter_map(|element| match element {
-                    Element::Contact { form, driver: Driver::Switch { name, closed_in }, .. }
+                    Element::Contact { form, driver: Driver::Switch { name, closed_in }, ends }
                         if *name == switch.name =>
                     {
-                        Some((*form, closed_in.as_slice()))
+                        let form = if is_breaker(ends) { Form::Make } else { *form };
+                        Some((form, closed_in.as_slice()))
                     }
                     _ => None,
                 })

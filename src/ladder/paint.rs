@@ -30,6 +30,8 @@ const MARKING_MM: f64 = 1.6;
 const LETTER: f64 = 0.85;
 /// From one line of words to the next.
 const WORD_LINE_MM: f64 = 4.0;
+/// Letters on a line of the title at most.
+const TITLE_LETTERS: usize = 50;
 /// Letters in a line of words.
 const LINE_LETTERS: usize = 96;
 /// Letters of a title beside a rung.
@@ -99,11 +101,13 @@ impl<'a> Painter<'a> {
 
     /// The title of the machine and the state it is drawn in; returns where the first section may begin.
     pub(super) fn paint_heading(&mut self, title: &str, state: &[String]) -> f64 {
-        let mut items = vec![text(Point::new(0.0, 0.0), Anchor { x: -1, y: -1 }, TITLE_MM, title, Ink::Line)];
-        if title.is_empty() {
-            items.clear();
+        let mut items = Vec::new();
+        let mut y = 0.0;
+        for line in names::in_lines(title, TITLE_LETTERS) {
+            items.push(text(Point::new(0.0, y), Anchor { x: -1, y: -1 }, TITLE_MM, &line, Ink::Line));
+            y += TITLE_MM + 1.5;
         }
-        let mut y = TITLE_MM + 3.5;
+        y = y.max(TITLE_MM + 1.5) + 2.0;
         for line in state.iter().flat_map(|sentence| names::in_lines(sentence, LINE_LETTERS)) {
             items.push(text(Point::new(0.0, y), Anchor { x: -1, y: -1 }, WORD_MM, &line, Ink::Faint));
             y += WORD_LINE_MM;
