@@ -55,7 +55,7 @@ impl Paper {
 
     /// Room of a photo on its page, with its caption.
     pub(super) fn photo_room(&self) -> Room {
-        self.room(HEADING_MM + 14.0)
+        self.room(HEADING_MM + 22.0)
     }
 
     fn room(&self, less: f64) -> Room {
