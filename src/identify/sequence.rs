@@ -27,6 +27,13 @@ pub struct Test {
     pub results: Vec<usize>,
 }
 
+impl Test {
+    /// What it costs while this condition stands.
+    fn cost_from(&self, present: usize) -> f64 {
+        self.cost + if self.condition == present { 0.0 } else { CHANGE }
+    }
+}
+
 /// Hypotheses to be told apart.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Problem {
@@ -69,17 +76,12 @@ impl Problem {
         set.iter().map(|&one| self.odds[one]).sum()
     }
 
-    /// What a test costs while a condition stands.
-    fn cost(&self, test: &Test, present: usize) -> f64 {
-        test.cost + if test.condition == present { 0.0 } else { CHANGE }
-    }
-
     /// Bits that a test brings about a set for its cost, and its parts.
     fn gain(&self, set: &[usize], present: usize, test: usize) -> Option<(f64, Vec<Vec<usize>>)> {
         let parts = self.split(set, test)?;
         let whole = self.weight(set);
         let shares: Vec<f64> = parts.iter().map(|part| self.weight(part) / whole).collect();
-        Some((entropy_bits(&shares) / self.cost(&self.tests[test], present), parts))
+        Some((entropy_bits(&shares) / self.tests[test].cost_from(present), parts))
     }
 
     /// What it costs on average, of the whole, to take a set apart by always taking the test that brings most bits for its cost.
@@ -97,7 +99,7 @@ impl Problem {
         let cost = best.map_or(0.0, |(test, _, parts)| {
             let test = &self.tests[test];
             let after = parts.iter().map(|part| self.greedy(part, test.condition, known)).sum::<f64>();
-            self.cost(test, present) * self.weight(set) + after
+            test.cost_from(present) * self.weight(set) + after
         });
         known.insert(stand, cost);
         cost
@@ -116,7 +118,7 @@ impl Problem {
         for test in 0..self.tests.len() {
             let Some(parts) = self.split(set, test) else { continue };
             let condition = self.tests[test].condition;
-            let mut cost = self.cost(&self.tests[test], present) * self.weight(set);
+            let mut cost = self.tests[test].cost_from(present) * self.weight(set);
             for part in &parts {
                 if cost >= best.cost {
                     break;
@@ -156,7 +158,7 @@ impl Problem {
                         self.greedy(part, one.condition, &mut greedy)
                     }
                 });
-                Some(self.cost(one, self.present) * self.weight(&all) + after.sum::<f64>())
+                Some(one.cost_from(self.present) * self.weight(&all) + after.sum::<f64>())
             })
             .collect()
     }
@@ -173,7 +175,7 @@ impl Problem {
             else {
                 continue;
             };
-            cost += self.cost(&self.tests[test], present) * self.weight(&set);
+            cost += self.tests[test].cost_from(present) * self.weight(&set);
             open.extend(parts.into_iter().map(|part| (part, self.tests[test].condition)));
         }
         cost
@@ -193,7 +195,7 @@ pub fn by_rollout(problem: &Problem, set: &[usize]) -> Option<usize> {
         let parts = problem.split(set, test)?;
         let one = &problem.tests[test];
         let after: f64 = parts.iter().map(|part| problem.greedy(part, one.condition, &mut known)).sum();
-        Some((test, problem.cost(one, problem.present) * problem.weight(set) + after))
+        Some((test, one.cost_from(problem.present) * problem.weight(set) + after))
     });
     judged.min_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0))).map(|(test, _)| test)
 }
