@@ -12,6 +12,7 @@ pub mod findings;
 pub mod tracing;
 pub mod drawing;
 pub mod ladder;
+pub mod sheet;
 pub mod store;
 pub mod generate;
 pub mod practice;

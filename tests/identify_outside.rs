@@ -138,11 +138,12 @@ fn problem(outside: &Value, costs: &Value) -> Problem {
     let numbers =
         |value: &Value| value.as_array().unwrap().iter().map(|one| one.as_f64().unwrap()).collect::<Vec<f64>>();
     let rows: Vec<Vec<f64>> = outside["D"].as_array().unwrap().iter().map(numbers).collect();
-    let tests = numbers(costs)
-        .into_iter()
-        .enumerate()
-        .map(|(test, cost)| Test { cost, results: rows.iter().map(|row| usize::from(row[test] > 0.5)).collect() });
-    Problem { odds: numbers(&outside["prior"]), tests: tests.collect() }
+    let tests = numbers(costs).into_iter().enumerate().map(|(test, cost)| Test {
+        cost,
+        condition: 0,
+        results: rows.iter().map(|row| usize::from(row[test] > 0.5)).collect(),
+    });
+    Problem { odds: numbers(&outside["prior"]), tests: tests.collect(), present: 0 }
 }
 
 #[test]
@@ -191,10 +192,15 @@ fn on_random_problems_rollout_is_as_near_to_the_optimum_as_in_the_study() {
                             }
                         }
                     };
-                    Test { cost, results: (0..states).map(|_| usize::from(share(&mut random) < 0.5)).collect() }
+                    Test {
+                        cost,
+                        condition: 0,
+                        results: (0..states).map(|_| usize::from(share(&mut random) < 0.5)).collect(),
+                    }
                 })
                 .collect();
-            let problem = Problem { odds: weights.iter().map(|weight| weight / whole).collect(), tests: all };
+            let problem =
+                Problem { odds: weights.iter().map(|weight| weight / whole).collect(), tests: all, present: 0 };
             let least = optimal(&problem).cost;
             let rollout = problem.cost_of(&|problem, set| by_rollout(problem, set));
             if least > 0.0 {

@@ -24,6 +24,21 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("tracing", &["quantity"]),
     ("drawing", &["quantity", "machine", "catalogue"]),
     ("ladder", &["quantity", "machine", "catalogue", "circuit", "drawing"]),
+    (
+        "sheet",
+        &[
+            "quantity",
+            "machine",
+            "catalogue",
+            "circuit",
+            "identify",
+            "removal",
+            "findings",
+            "tracing",
+            "drawing",
+            "ladder",
+        ],
+    ),
     ("store", &["quantity", "machine", "catalogue"]),
     ("generate", &["quantity", "machine", "catalogue"]),
     ("practice", &["quantity", "machine", "catalogue", "circuit", "identify", "generate"]),
@@ -40,6 +55,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "tracing",
             "drawing",
             "ladder",
+            "sheet",
             "store",
             "generate",
             "practice",
@@ -58,6 +74,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "tracing",
             "drawing",
             "ladder",
+            "sheet",
             "store",
             "generate",
             "practice",
@@ -86,6 +103,9 @@ const ROOMS: &[(&str, &[&str])] = &[
 
 /// Crates that only the window may name.
 const WINDOW_CRATES: &[&str] = &["egui", "eframe", "egui_extras", "rfd", "lyon"];
+
+/// Crates that only the pages of the sheet may name.
+const PAPER_CRATES: &[&str] = &["typst", "typst_layout", "typst_pdf", "typst_svg", "typst_render", "qrcode"];
 
 /// Files over 600 lines, each with its reason.
 const LONG_FILES: &[(&str, &str)] = &[];
@@ -210,6 +230,19 @@ fn only_the_window_names_the_windows_crates() {
         }
     }
     assert_none(&found, "egui, eframe, rfd and lyon are named in src/app only:");
+}
+
+#[test]
+fn only_the_pages_of_the_sheet_name_the_typesetter() {
+    let mut found = Vec::new();
+    for file in program_sources().iter().filter(|file| !file.path.starts_with("src/sheet/paper/")) {
+        for (line, code) in file.code_lines() {
+            for name in PAPER_CRATES.iter().filter(|name| code.contains(&format!("{name}::"))) {
+                found.push(format!("{}:{line}: {name}", file.path));
+            }
+        }
+    }
+    assert_none(&found, "the typesetter is named in src/sheet/paper only:");
 }
 
 #[test]

@@ -406,3 +406,28 @@ fn what_hangs_on_a_transformer_behind_another_one_is_never_called_dead() {
         assert!(judged.verdict != Verdict::Dead && judged.live != Some(false), "{name}: {judged:?}");
     }
 }
+
+#[test]
+fn a_supply_is_never_dead_and_what_is_live_only_when_held_in_says_that_it_comes_after_something() {
+    // A second supply without a wire; and a spare contact that a relay which holds itself in makes live: press, then let go.
+    let text = r#"(format: 1, machine: (title: "held", source: "invented"), parts: [
+        (tag: "X1", kind: "cord-plug", ratings: {"volts": "24 V AC", "hertz": "50 Hz"}),
+        (tag: "X2", kind: "cord-plug", ratings: {"volts": "24 V AC", "hertz": "50 Hz"}),
+        (tag: "S1", kind: "push-button-make"),
+        (tag: "K1", kind: "relay-two-change-over", ratings: {"coil_volts": "24 V AC", "coil_ohms": "177 Ω"})],
+        wires: [(key: "W1", from: "X1.L", to: "S1.13"), (key: "W2", from: "S1.14", to: "K1.A1"), (key: "W3", from: "K1.A2", to: "X1.N"),
+            (key: "W4", from: "X1.L", to: "K1.11"), (key: "W5", from: "K1.14", to: "K1.A1"),
+            (key: "W6", from: "X1.L", to: "K1.21"), (key: "W9", from: "K1.24", to: "loose")])"#;
+    let catalogue = catalogue();
+    let machine = store::parse("held", text, &catalogue).unwrap_or_else(|errors| panic!("{errors}"));
+    let verdicts = judge(&machine, &catalogue, Budget::default());
+    let part = |tag: &str| machine.part_by_tag(tag).unwrap();
+    let supply = &verdicts.parts[&part("X2")];
+    assert_eq!(supply.verdict, Verdict::LiveStub, "{supply:?}");
+    assert!(supply.reason.contains("live whenever it is on"));
+    let stub = &verdicts.wires[&key(&machine, "W9")];
+    assert_eq!(stub.verdict, Verdict::LiveStub, "{stub:?}");
+    let witness = stub.witness.as_ref().unwrap();
+    let pressed = witness.condition.positions.values().any(|position| position == "pressed");
+    assert_eq!(witness.after_another, !pressed, "from rest it is live only while the button is pressed: {witness:?}");
+}

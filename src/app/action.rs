@@ -12,6 +12,8 @@ pub enum Action {
     New,
     /// Open a record.
     Open,
+    /// Look at the machines of a folder.
+    Machines,
     /// Practise on an invented machine.
     Practise,
     /// Save the record where it lies.
@@ -50,6 +52,8 @@ pub enum Action {
     BlackProbe,
     /// Write the reading into the log.
     LogReading,
+    /// Follow a wire on a photo.
+    FollowWire,
     /// Go to a stage.
     Go(Stage),
     /// Go to the field that searches the list.
@@ -109,9 +113,10 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 40] = [
+    pub const ALL: [Self; 43] = [
         Self::New,
         Self::Open,
+        Self::Machines,
         Self::Save,
         Self::SaveAs,
         Self::AddPhotos,
@@ -124,6 +129,7 @@ impl Action {
         Self::Remove,
         Self::Turn,
         Self::Mirror,
+        Self::FollowWire,
         Self::Search,
         Self::Cancel,
         Self::RedProbe,
@@ -138,6 +144,7 @@ impl Action {
         Self::Go(Stage::Readings),
         Self::Go(Stage::Mysteries),
         Self::Go(Stage::Findings),
+        Self::Go(Stage::Removal),
         Self::ToggleList,
         Self::ToggleGrid,
         Self::TogglePhotos,
@@ -157,6 +164,7 @@ impl Action {
         match self {
             Self::New => "New record",
             Self::Open => "Open a record…",
+            Self::Machines => "Machines of a folder",
             Self::Practise => "Practise on an invented machine",
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
@@ -176,12 +184,14 @@ impl Action {
             Self::RedProbe => "Red probe to the pointer",
             Self::BlackProbe => "Black probe to the pointer",
             Self::LogReading => "Log the reading",
+            Self::FollowWire => "Follow a wire on a photo",
             Self::Go(Stage::Photos) => "Go to photos",
             Self::Go(Stage::Parts) => "Go to parts",
             Self::Go(Stage::Wires) => "Go to wires",
             Self::Go(Stage::Readings) => "Go to readings",
             Self::Go(Stage::Mysteries) => "Go to mysteries",
             Self::Go(Stage::Findings) => "Go to findings",
+            Self::Go(Stage::Removal) => "Go to removal",
             Self::Search => "Search the list",
             Self::ToggleList => "Show or hide the list",
             Self::ToggleGrid => "Show or hide the grid",
@@ -201,9 +211,14 @@ impl Action {
     /// Where it is listed.
     pub fn group(self) -> Group {
         match self {
-            Self::New | Self::Open | Self::Save | Self::SaveAs | Self::AddPhotos | Self::Practise | Self::Quit => {
-                Group::Record
-            }
+            Self::New
+            | Self::Open
+            | Self::Machines
+            | Self::Save
+            | Self::SaveAs
+            | Self::AddPhotos
+            | Self::Practise
+            | Self::Quit => Group::Record,
             Self::Undo
             | Self::Redo
             | Self::SelectAll
@@ -212,6 +227,7 @@ impl Action {
             | Self::Remove
             | Self::Turn
             | Self::Mirror
+            | Self::FollowWire
             | Self::Search => Group::Edit,
             Self::RedProbe | Self::BlackProbe | Self::LogReading => Group::Readings,
             Self::Fit
@@ -256,8 +272,9 @@ impl Action {
             Self::RedProbe => vec![key(none, Key::Num1)],
             Self::BlackProbe => vec![key(none, Key::Num2)],
             Self::LogReading => vec![key(none, Key::Enter)],
+            Self::FollowWire => vec![key(none, Key::T)],
             Self::Go(stage) => {
-                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6];
+                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
                 let place = Stage::ALL.iter().position(|&other| other == stage);
                 place.and_then(|n| digits.get(n)).map(|&digit| key(Modifiers::ALT, digit)).into_iter().collect()
             }
@@ -266,7 +283,7 @@ impl Action {
             Self::ToggleGrid => vec![key(none, Key::G)],
             Self::TogglePhotos => vec![key(none, Key::P)],
             Self::NextSheets => vec![key(none, Key::L)],
-            Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
+            Self::Machines | Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
             Self::LargerText => vec![key(command, Key::Plus), key(command, Key::Equals)],
             Self::SmallerText => vec![key(command, Key::Minus)],
             Self::Help => vec![key(none, Key::F1), key(none, Key::Questionmark)],

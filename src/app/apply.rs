@@ -6,11 +6,12 @@ use crate::machine::{EndAt, Machine, Point, Reading, Thing, VisitId};
 use crate::quantity::{Function, Value};
 
 use super::action::Action;
+use super::on_photo::{Doing, PhotoRequest, Trace};
 use super::request::{EntryRequest, Request, Requests, Show};
 use super::selection::{Probe, Probes, Selection};
 use super::shell::Shell;
 use super::stage::Stage;
-use super::view::{Asked, Entry, FileBar, Leaving, Overlay, Scaling};
+use super::view::{Asked, Entry, FileBar, Leaving, Overlay};
 use super::{arrange, card};
 
 /// The visit a reading of now belongs to: the last one, where it is of today and not closed.
@@ -30,10 +31,12 @@ impl Shell {
                 Request::Joined(edit, key) => self.desk.apply_joined(edit, &key),
                 Request::BeginVisit => self.desk.begin_visit(),
                 Request::CloseVisit(id) => self.desk.close_visit(id),
+                Request::Compare(copies) => self.desk.compare(copies),
                 Request::Show(show) => self.show(show),
                 Request::Entry(entry) => self.enter(entry),
                 Request::File(file) => self.file(ctx, file),
                 Request::Practice(request) => self.practise(request),
+                Request::Photo(request) => self.on_photo(request),
                 Request::Prefs(prefs) => self.set_prefs(prefs),
             }
             ctx.request_repaint();
@@ -44,6 +47,7 @@ impl Shell {
         match action {
             Action::New => self.leave_for(Leaving::New),
             Action::Open => self.leave_for(Leaving::Open),
+            Action::Machines => self.show_machines(),
             Action::Practise => self.leave_for(Leaving::Practise),
             Action::Quit => self.leave_for(Leaving::Quit),
             Action::Save => {
@@ -74,6 +78,7 @@ impl Shell {
                     self.enter(EntryRequest::Put(probe, Some(spot)));
                 }
             }
+            Action::FollowWire => self.on_photo(PhotoRequest::Begin(Doing::Trace(Trace::default()))),
             Action::LogReading => {
                 let text = self.view.entry.text.clone();
                 self.enter(EntryRequest::Log(text));
@@ -87,7 +92,7 @@ impl Shell {
             Action::Go(stage) => self.go(stage),
             Action::Search => {
                 self.view.list_hidden = false;
-                self.view.wants_search = true;
+                self.view.search.wants_focus = true;
             }
             Action::ToggleList => self.view.list_hidden = !self.view.list_hidden,
             Action::ToggleGrid => self.view.shown.grid = !self.view.shown.grid,
@@ -114,6 +119,10 @@ impl Shell {
         self.view.list_hidden = false;
         self.view.placing = None;
         self.view.lifting = None;
+        self.view.on_photo.doing = None;
+        if !matches!(stage, Stage::Photos | Stage::Parts | Stage::Wires) {
+            self.view.on_photo.proposed = None;
+        }
         if stage != Stage::Findings {
             self.view.finding = None;
         }
@@ -122,7 +131,7 @@ impl Shell {
     /// Leaves what was begun, one thing at a time; always leads back to selecting.
     fn cancel(&mut self, ctx: &Context) {
         let view = &mut self.view;
-        if matches!(view.overlay, Overlay::Help | Overlay::About | Overlay::Unsaved(_)) {
+        if matches!(view.overlay, Overlay::Help | Overlay::About | Overlay::Machines | Overlay::Unsaved(_)) {
             view.overlay = Overlay::None;
             self.outside.wanted_file = None;
         } else if view.file_bar.is_some() {
@@ -130,9 +139,10 @@ impl Shell {
             self.outside.after_save = None;
         } else if self.centre.leave_begun() {
             // What was begun on the canvas is gone; the rest stays as it is.
-        } else if view.placing.is_some() || view.scaling.is_some() || view.lifting.is_some() {
+        } else if view.on_photo.is_busy() {
+            self.on_photo(PhotoRequest::Stop);
+        } else if view.placing.is_some() || view.lifting.is_some() {
             view.placing = None;
-            view.scaling = None;
             view.lifting = None;
         } else {
             view.selection = Selection::default();
@@ -198,24 +208,25 @@ impl Shell {
             }
             Show::Condition(id) => self.desk.set_condition(id),
             Show::Search(text) => {
-                self.view.search.insert(self.view.stage, text);
+                self.view.search.texts.insert(self.view.stage, text);
             }
-            Show::SearchFocused => self.view.wants_search = false,
+            Show::SearchFocused => self.view.search.wants_focus = false,
             Show::Place(kind) => self.view.placing = kind,
             Show::PlaceNow(at) => self.place(at),
             Show::Wire(from, to, bends, place) => self.wire(from, to, &bends, place),
-            Show::Scale(photo) => self.view.scaling = photo.map(|photo| Scaling { photo, points: Vec::new() }),
-            Show::ScalePoint(at) => {
-                if let Some(scaling) = &mut self.view.scaling
-                    && scaling.points.len() < 2
-                {
-                    scaling.points.push(at);
-                }
-            }
             Show::Overlay(overlay) => self.view.overlay = overlay,
+            Show::Compared(shown) => {
+                self.view.shown.compared = shown;
+                self.view.selection = Selection::default();
+            }
             Show::Sheets(sheets) => self.view.shown.sheets = sheets,
             Show::FoldList => self.view.list_hidden = true,
             Show::Lift(condition) => self.view.lifting = condition,
+            Show::Choose(wires, true) => self.view.removing.chosen.extend(wires),
+            Show::Choose(wires, false) => self.view.removing.chosen.retain(|wire| !wires.contains(wire)),
+            Show::Plan(shown) => self.view.removing.plan_shown = shown,
+            Show::WorkOn => self.view.removing.effort += 1,
+            Show::Enough => self.desk.end_judging(),
             Show::OutOfReach(spot, true) => {
                 self.view.out_of_reach.insert(spot);
             }

@@ -5,14 +5,18 @@ use std::sync::Arc;
 
 use egui::{CornerRadius, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
-use crate::desk::{Derived, Desk};
+use crate::desk::{Coming, Derived, Desk};
 use crate::drawing::{Area, Handle, Ink, Scene};
 use crate::machine::{PhotoId, Point, Spot, Thing};
 use crate::tracing::PhotoPixels;
 
+use super::alterations;
+use super::callouts;
 use super::candidates;
 use super::canvas::{Camera, Flags, Painting, PhotoTextures, Pointing, Sheet, Shown, bands};
 use super::context;
+use super::fades;
+use super::on_photo::{self, Live};
 use super::request::Requests;
 use super::scope::Scope;
 use super::selection::Probe;
@@ -25,8 +29,7 @@ const MOST_NAMED: usize = 400;
 pub struct Centre {
     camera: Camera,
     pointing: Pointing,
-    textures: PhotoTextures,
-    pixels: BTreeMap<PhotoId, Arc<PhotoPixels>>,
+    pictures: Pictures,
     derived: Arc<Derived>,
     sheet: Sheet,
     flags: Flags,
@@ -36,6 +39,27 @@ pub struct Centre {
     reveal: Vec<Thing>,
     held: context::Held,
     nearer: f32,
+    live: Live,
+    screen: Screen,
+}
+
+/// The pictures of photos.
+#[derive(Default)]
+struct Pictures {
+    textures: PhotoTextures,
+    /// Pixels of those of the record.
+    pixels: BTreeMap<PhotoId, Arc<PhotoPixels>>,
+    /// Those that are still being read in.
+    coming: Vec<Coming>,
+}
+
+/// Where the canvas was drawn last.
+struct Screen(Rect);
+
+impl Default for Screen {
+    fn default() -> Self {
+        Self(Rect::ZERO)
+    }
 }
 
 impl Centre {
@@ -67,6 +91,21 @@ impl Centre {
         }
     }
 
+    /// Where a place of the canvas lies on the screen, as it was drawn last.
+    pub fn on_screen(&self, at: Point) -> egui::Pos2 {
+        self.camera.screen_from_canvas(self.screen.0, at)
+    }
+
+    /// The pixels of a photo, where they can be drawn.
+    pub fn pixels(&self, id: PhotoId) -> Option<&Arc<PhotoPixels>> {
+        self.pictures.pixels.get(&id)
+    }
+
+    /// The pixels of all photos that can be drawn.
+    pub fn all_pixels(&self) -> &BTreeMap<PhotoId, Arc<PhotoPixels>> {
+        &self.pictures.pixels
+    }
+
     /// Takes the newest results and pixels from the desk.
     pub fn refresh(&mut self, desk: &mut Desk) {
         if !Arc::ptr_eq(&self.derived, desk.derived()) {
@@ -74,7 +113,9 @@ impl Centre {
             self.flags.take(&self.derived);
         }
         let machine = Arc::clone(desk.machine());
-        self.pixels = machine.photos.iter().filter_map(|(id, photo)| Some((id, desk.photo_pixels(photo)?))).collect();
+        self.pictures.coming = desk.photos_coming();
+        self.pictures.pixels =
+            machine.photos.iter().filter_map(|(id, photo)| Some((id, desk.photo_pixels(photo)?))).collect();
     }
 
     /// Draws it.
@@ -82,6 +123,7 @@ impl Centre {
         let (response, painter) = ui.allocate_painter(ui.available_size(), Sense::click_and_drag());
         response.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Canvas"));
         let screen = response.rect;
+        self.screen = Screen(screen);
         let scene = Arc::clone(&self.derived.scene);
         self.aim(screen, &scene, scope);
         let mut camera = self.camera;
@@ -93,18 +135,22 @@ impl Centre {
         painter.rect_filled(screen, CornerRadius::ZERO, scope.palette.sheet);
         let photos_shown = !scope.view.shown.photos_hidden;
         if photos_shown {
-            self.textures.begin();
+            self.pictures.textures.begin();
             for (id, photo) in scope.machine.photos.iter() {
-                if let Some(pixels) = self.pixels.get(&id) {
-                    self.textures.paint(&painting, photo, pixels);
+                if let Some(pixels) = self.pictures.pixels.get(&id) {
+                    self.pictures.textures.paint(&painting, photo, pixels);
                 }
+            }
+            for coming in &self.pictures.coming {
+                self.pictures.textures.paint(&painting, &coming.photo, &coming.pixels);
             }
         }
         if scope.view.shown.grid {
             painting.grid();
         }
         self.halos(&painting, &scene, scope);
-        let photos = scope.machine.photos.iter().filter(|(id, _)| photos_shown && self.pixels.contains_key(id));
+        let photos =
+            scope.machine.photos.iter().filter(|(id, _)| photos_shown && self.pictures.pixels.contains_key(id));
         let shown = Shown {
             scene: Arc::clone(&scene),
             electrical: self.derived.electrical.clone(),
@@ -113,8 +159,21 @@ impl Centre {
         self.sheet.paint(&painting, &shown);
         self.contacts(&painting, &scene);
         let chosen = scope.view.finding.as_ref().and_then(|key| scope.finding(key)).map(|(number, _)| number);
-        self.flags.paint(&painting, chosen);
+        let verdicts = fades::show(&painting, &scene, scope);
+        // While something is done on a photo, flags would cover it.
+        if !scope.view.on_photo.is_busy() {
+            self.flags.paint(&painting, chosen);
+            callouts::write(&painting, scope, verdicts);
+        }
+        alterations::show(&painting, &scene, scope);
         candidates::show(&painting, &scene, scope);
+        let under = match &self.pointing.under {
+            Some(Handle::Thing(thing)) => Some(thing),
+            _ => None,
+        };
+        self.live.refresh(scope, &scene, self.pointing.at, under);
+        on_photo::marks(&painting, &scene, scope, self.pointing.at, &self.live);
+        self.pointing.cross.paint(&painting);
         self.begun(&painting, &scene, scope);
         if scope.machine.parts.is_empty() && scope.machine.photos.is_empty() && scope.machine.wires.is_empty() {
             begin_words(&painting, scope);
@@ -125,7 +184,8 @@ impl Centre {
     /// Brings into sight what was asked for.
     fn aim(&mut self, screen: Rect, scene: &Scene, scope: &Scope<'_>) {
         let everything = || {
-            let corners = scope.machine.photos.values().flat_map(super::canvas::photo_corners);
+            let coming = self.pictures.coming.iter().map(|coming| &coming.photo);
+            let corners = scope.machine.photos.values().chain(coming).flat_map(super::canvas::photo_corners);
             Area::round(scene.area().into_iter().flat_map(Area::corners).chain(corners))
         };
         if let Some(area) = everything().filter(|_| self.wants_fit || !self.fitted_once) {
@@ -220,9 +280,6 @@ impl Centre {
                 Stroke::new(1.5, painting.ink(Ink::Chosen)),
                 StrokeKind::Inside,
             );
-        }
-        for at in scope.view.scaling.iter().flat_map(|scaling| &scaling.points) {
-            painting.ring(*at, painting.ink(Ink::Chosen));
         }
         for (probe, ink, letter) in [(Probe::Red, Ink::ProbeRed, "R"), (Probe::Black, Ink::ProbeBlack, "B")] {
             let spot = scope.view.probes.at(probe).cloned();

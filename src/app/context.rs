@@ -6,9 +6,11 @@ use crate::drawing::{Handle, Scene};
 use crate::machine::{Edit, EndAt, Machine, PathPoint, Point, Side, Spot, Thing, Wire, WireId};
 
 use super::action::Action;
+use super::on_photo::{Doing, PhotoRequest, Trace};
 use super::request::{EntryRequest, Requests, Show};
 use super::scope::Scope;
 use super::selection::{Probe, Selection};
+use super::stage::Stage;
 use super::widgets::strong;
 
 /// What was under the pointer when the menu was opened.
@@ -97,10 +99,22 @@ fn of_thing(ui: &mut Ui, thing: &Thing, at: Option<Point>, scene: &Scene, scope:
             if let Some(at) = at {
                 item(ui, "Add a bend here", || out.edit(with_bend(scope.machine, *wire, scene, at)));
             }
+            if scope.view.stage == Stage::Removal {
+                let is_chosen = scope.view.removing.chosen.contains(wire);
+                let words = if is_chosen { "Take off the plan" } else { "Put on the plan" };
+                item(ui, words, || out.show(Show::Choose(vec![*wire], !is_chosen)));
+            }
             actions(ui, &[Action::Remove], out);
         }
         Thing::Photo(id) => {
-            item(ui, "Scale by two points", || out.show(Show::Scale(Some(*id))));
+            let id = *id;
+            item(ui, Action::FollowWire.words(), || {
+                out.photo(PhotoRequest::Begin(Doing::Trace(Trace { photo: Some(id), ..Trace::default() })));
+            });
+            item(ui, "Scale by two points", || out.photo(PhotoRequest::Begin(Doing::Scale(id, Vec::new()))));
+            item(ui, "Straighten by four corners", || {
+                out.photo(PhotoRequest::Begin(Doing::Straighten(id, Vec::new())));
+            });
             actions(ui, &[Action::Remove], out);
         }
         _ => {}

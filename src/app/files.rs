@@ -55,6 +55,26 @@ impl Shell {
                     }
                 }
             }
+            FileRequest::Stay => {
+                self.view.overlay = Overlay::None;
+                self.outside.wanted_file = None;
+                self.outside.after_save = None;
+            }
+            FileRequest::ShopFolder(folder) => self.outside.shop_folder = folder,
+            FileRequest::LookThrough => {
+                let folder = PathBuf::from(self.outside.shop_folder.trim());
+                if folder.is_dir() {
+                    self.desk.look_through(folder);
+                } else {
+                    let why = format!("{}: there is no such folder; check the name", folder.display());
+                    self.messages.error("Machines of a folder", why);
+                }
+            }
+            FileRequest::OpenThis(path) => {
+                self.view.overlay = Overlay::None;
+                self.outside.wanted_file = Some(path);
+                self.leave_for(Leaving::Open);
+            }
             FileRequest::GoOn => {
                 if let Overlay::Unsaved(leaving) = self.view.overlay {
                     self.view.overlay = Overlay::None;
@@ -132,6 +152,18 @@ impl Shell {
         }
     }
 
+    /// The machines of a folder; to begin with, of the one that the record lies in.
+    pub(super) fn show_machines(&mut self) {
+        let own = self.desk.path().and_then(Path::parent).filter(|folder| !folder.as_os_str().is_empty());
+        if self.outside.shop_folder.is_empty()
+            && let Some(folder) = own
+        {
+            self.outside.shop_folder = folder.display().to_string();
+            self.desk.look_through(folder.to_owned());
+        }
+        self.view.overlay = Overlay::Machines;
+    }
+
     /// Files dropped on the window: a record is opened, anything else is taken for a photo.
     pub(super) fn take_drops(&mut self, ctx: &Context, out: &mut Requests) {
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
@@ -149,6 +181,42 @@ impl Shell {
         }
         if !photos.is_empty() {
             out.file(FileRequest::AddPhotos(photos));
+        }
+    }
+
+    /// What is pasted while nothing is written in: a copied picture, or the paths of copied files, is put in as photos.
+    pub(super) fn take_pasted(&mut self, ctx: &Context, out: &mut Requests) {
+        if self.view.overlay != Overlay::None {
+            return;
+        }
+        let writing = ctx.text_edit_focused();
+        let events = ctx.input(|input| input.events.clone());
+        for event in events {
+            match event {
+                egui::Event::PasteImage(image) => {
+                    let [width, height] = image.size.map(|edge| u32::try_from(edge).unwrap_or(0));
+                    let rgba = image.pixels.iter().flat_map(egui::Color32::to_srgba_unmultiplied).collect();
+                    let at = self.photo_place();
+                    match image::RgbaImage::from_raw(width, height, rgba) {
+                        Some(picture) if width > 0 && height > 0 => self.desk.add_picture(picture, at),
+                        _ => self
+                            .messages
+                            .error("Paste", "The copied picture is empty. Copy it again, or drop its file here."),
+                    }
+                }
+                egui::Event::Paste(text) if !writing => {
+                    let paths = pasted_paths(&text);
+                    if paths.is_empty() {
+                        self.messages.error(
+                            "Paste",
+                            "What was copied is no picture and no file. Copy the picture itself or its file; or drop the file on the window.",
+                        );
+                    } else {
+                        out.file(FileRequest::AddPhotos(paths));
+                    }
+                }
+                _ => {}
+            }
         }
     }
 
@@ -260,4 +328,45 @@ impl Shell {
 /// The path with the ending of a record, where it has none.
 fn with_ending(path: PathBuf) -> PathBuf {
     if path.extension().is_some() { path } else { path.with_extension("ron") }
+}
+
+/// The files that copied text names, a line each: as paths, or as `file:` addresses with their escapes (RFC 8089, RFC 3986 2.1).
+fn pasted_paths(text: &str) -> Vec<PathBuf> {
+    text.lines().map(str::trim).filter_map(pasted_path).filter(|path| path.is_file()).collect()
+}
+
+fn pasted_path(line: &str) -> Option<PathBuf> {
+    let Some(address) = line.strip_prefix("file://") else {
+        return (!line.is_empty()).then(|| PathBuf::from(line));
+    };
+    let path = address.get(address.find('/')?..)?;
+    let mut bytes = Vec::with_capacity(path.len());
+    let mut rest = path.bytes();
+    while let Some(byte) = rest.next() {
+        let escaped = if byte == b'%' {
+            let digits = [rest.next()?, rest.next()?].map(|digit| char::from(digit).to_digit(16));
+            let [Some(high), Some(low)] = digits else { return None };
+            u8::try_from(high * 16 + low).ok()?
+        } else {
+            byte
+        };
+        bytes.push(escaped);
+    }
+    String::from_utf8(bytes).ok().map(PathBuf::from)
+}
+
+#[cfg(test)]
+mod pasted {
+    use super::*;
+
+    #[test]
+    fn copied_files_are_found_by_path_and_by_address() {
+        assert_eq!(pasted_path("/tmp/a b.jpg"), Some(PathBuf::from("/tmp/a b.jpg")));
+        assert_eq!(pasted_path("file:///tmp/a%20b.jpg"), Some(PathBuf::from("/tmp/a b.jpg")));
+        assert_eq!(pasted_path("file://localhost/tmp/%C3%A4.png"), Some(PathBuf::from("/tmp/ä.png")));
+        for odd in ["", "file://", "file:///%", "file:///%zz", "file:///%ff"] {
+            assert_eq!(pasted_path(odd), None, "{odd}");
+        }
+        assert!(pasted_paths("no such file\nnor this").is_empty());
+    }
 }

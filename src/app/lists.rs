@@ -1,10 +1,15 @@
 //! What stands in the lists: which entries, in which order. Made once for each revision and search, not for each frame.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Family};
+use crate::desk::Removal;
 use crate::findings::Finding;
-use crate::machine::{EndAt, Machine, MysteryId, PartId, Photo, PhotoId, Placement, ReadingId, Wire, WireId};
+use crate::machine::{
+    EndAt, Machine, MysteryId, PartId, Photo, PhotoId, Placement, ReadingId, Wire, WireId, WireState,
+};
+use crate::removal::{Judged, Verdict};
 
 use super::stage::Stage;
 
@@ -15,6 +20,17 @@ pub enum KindLine {
     Family(Family),
     /// A kind, by its name.
     Kind(String),
+}
+
+/// A line of the list of what may be taken out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RemovalLine {
+    /// Things of this verdict begin: so many wires and parts.
+    Verdict(Verdict, usize, usize),
+    /// A wire.
+    Wire(WireId),
+    /// A part.
+    Part(PartId),
 }
 
 /// The entries of every list.
@@ -35,6 +51,9 @@ pub struct Lists {
     pub mysteries: Vec<MysteryId>,
     /// Findings that match, by their place among the results.
     pub findings: Vec<usize>,
+    /// What may be taken out and what may not, by verdict.
+    pub removal: Vec<RemovalLine>,
+    removal_made_for: Option<(Arc<Removal>, bool, String)>,
     /// Open things of each stage.
     open: BTreeMap<Stage, usize>,
 }
@@ -43,6 +62,44 @@ impl Lists {
     /// How many things of a stage are open.
     pub fn open(&self, stage: Stage) -> usize {
         self.open.get(&stage).copied().unwrap_or(0)
+    }
+
+    /// Makes the list of what may be taken out anew when the verdicts or the search have changed since.
+    pub fn refresh_removal(&mut self, (machine, removal): (&Machine, &Arc<Removal>), is_of_record: bool, search: &str) {
+        let same = |(of, fresh, text): &(Arc<Removal>, bool, String)| {
+            Arc::ptr_eq(of, removal) && *fresh == is_of_record && text == search
+        };
+        if self.removal_made_for.as_ref().is_some_and(same) {
+            return;
+        }
+        self.removal_made_for = Some((Arc::clone(removal), is_of_record, search.to_owned()));
+        let wanted = search.trim().to_lowercase();
+        let verdicts = &removal.verdicts;
+        let has_word = |judged: &Judged, name: &str| has(&wanted, &[name, judged.verdict.words(), &judged.reason]);
+        self.removal.clear();
+        for verdict in Verdict::ALL {
+            let wires = verdicts.wires.iter().filter(|(id, judged)| {
+                let wire = machine.wires.get(**id);
+                judged.verdict == verdict
+                    && wire.is_some_and(|wire| {
+                        has_word(judged, &wire.key) || !wanted.is_empty() && has_wire(&wanted, machine, wire)
+                    })
+            });
+            let wires: Vec<RemovalLine> = wires.map(|(&id, _)| RemovalLine::Wire(id)).collect();
+            let parts = verdicts.parts.iter().filter(|(id, judged)| {
+                judged.verdict == verdict && machine.parts.get(**id).is_some_and(|part| has_word(judged, &part.tag))
+            });
+            let parts: Vec<RemovalLine> = parts.map(|(&id, _)| RemovalLine::Part(id)).collect();
+            if !wires.is_empty() || !parts.is_empty() {
+                self.removal.push(RemovalLine::Verdict(verdict, wires.len(), parts.len()));
+                self.removal.extend(wires.into_iter().chain(parts));
+            }
+        }
+        let may_go = verdicts.wires.iter().filter(|(id, judged)| {
+            let in_place = machine.wires.get(**id).is_some_and(|wire| wire.state == WireState::InPlace);
+            judged.verdict.may_go() && in_place
+        });
+        self.open.insert(Stage::Removal, if is_of_record { may_go.count() } else { 0 });
     }
 
     /// Makes the lists anew when the record, its findings or a search has changed since.
@@ -100,8 +157,9 @@ impl Lists {
                     || findings.get(place).is_some_and(|f| has(&said, &[f.rule, &f.what, f.severity.word()]))
             })
             .collect();
-        self.open =
-            Stage::ALL.into_iter().map(|stage| (stage, open_things(stage, machine, catalogue, findings))).collect();
+        for stage in Stage::ALL.into_iter().filter(|&stage| stage != Stage::Removal) {
+            self.open.insert(stage, open_things(stage, machine, catalogue, findings));
+        }
         self.made_for = Some(key);
     }
 }
@@ -168,6 +226,8 @@ fn open_things(stage: Stage, machine: &Machine, catalogue: &Catalogue, findings:
         Stage::Readings => machine.readings.values().filter(|reading| reading.condition.is_none()).count(),
         Stage::Mysteries => machine.mysteries.len(),
         Stage::Findings => findings.iter().filter(|finding| finding.decision.is_none()).count(),
+        // Counted when they are judged, see `refresh_removal`.
+        Stage::Removal => 0,
     }
 }
 

@@ -9,6 +9,7 @@ use crate::drawing::{Ink, NetTint};
 use crate::findings::Severity;
 use crate::machine::{ConditionId, Facts};
 use crate::quantity::{WireColour, format_scaled};
+use crate::removal::Verdict;
 
 use super::theme::{Palette, Tint, bold};
 
@@ -50,6 +51,48 @@ pub fn severity(painter: &Painter, centre: Pos2, side: f32, severity: Severity, 
     }
     let size = if number > 99 { side * 0.34 } else { side * 0.42 };
     painter.text(text_at, Align2::CENTER_CENTER, number.to_string(), FontId::new(size, bold()), tint.ink);
+}
+
+/// Draws the shape of a verdict: a diamond with an exclamation mark for a live stub, a crossed ring for what is dead, two lines side by
+/// side for what is redundant, a zigzag for what carries while relays move, a question mark for what is open, a disc for what is in use.
+pub fn verdict(painter: &Painter, centre: Pos2, side: f32, (verdict, ink): (Verdict, Color32), palette: &Palette) {
+    let r = side * 0.42;
+    let line = Stroke::new(2.0, ink);
+    let letter = |text: &str, colour: Color32| {
+        painter.text(centre, Align2::CENTER_CENTER, text, FontId::new(side * 0.55, bold()), colour);
+    };
+    match verdict {
+        Verdict::LiveStub => {
+            let tint = severity_tint(palette, Severity::Danger);
+            let r = side / 2.0;
+            let points =
+                vec![centre + vec2(0.0, -r), centre + vec2(r, 0.0), centre + vec2(0.0, r), centre + vec2(-r, 0.0)];
+            painter.add(Shape::convex_polygon(points, tint.ground, Stroke::new(1.0, palette.ink)));
+            letter("!", tint.ink);
+        }
+        Verdict::Dead | Verdict::ServesNothingLeft => {
+            let d = r * 0.7;
+            painter.circle_stroke(centre, r, line);
+            painter.line_segment([centre + vec2(-d, -d), centre + vec2(d, d)], line);
+            painter.line_segment([centre + vec2(-d, d), centre + vec2(d, -d)], line);
+        }
+        Verdict::Redundant => {
+            for y in [-r * 0.4, r * 0.4] {
+                painter.line_segment([centre + vec2(-r, y), centre + vec2(r, y)], line);
+            }
+        }
+        Verdict::TransientOnly => {
+            let points = [(-1.0, 0.0), (-0.5, -0.7), (0.0, 0.7), (0.5, -0.7), (1.0, 0.0)];
+            painter.add(Shape::line(points.map(|(x, y)| centre + vec2(x, y) * r).to_vec(), line));
+        }
+        Verdict::CannotBeSaid | Verdict::NotDecided => {
+            painter.circle_stroke(centre, r, line);
+            letter(if verdict == Verdict::CannotBeSaid { "?" } else { "…" }, ink);
+        }
+        Verdict::InUse => {
+            painter.circle_filled(centre, r * 0.6, ink);
+        }
+    }
 }
 
 /// How dangerous the present condition is, as the window shows it.

@@ -4,8 +4,10 @@
 //! computes what a machine means, lays out the drawing or reads files.
 
 mod action;
+mod alterations;
 mod apply;
 mod arrange;
+mod callouts;
 mod candidates;
 mod card;
 mod canvas;
@@ -13,12 +15,15 @@ mod centre;
 mod changes;
 mod context;
 mod dialogs;
+mod fades;
 mod file_bar;
 mod files;
 mod judge;
 mod lists;
+mod machines;
 mod marks;
 mod messages;
+mod on_photo;
 mod overlays;
 mod panels;
 mod prefs;
@@ -33,8 +38,10 @@ mod stage;
 pub mod theme;
 mod view;
 mod widgets;
+mod witness;
 
 pub use action::{Action, Group};
+pub use on_photo::{ColourOf, Doing, Ending, OnPhoto, PhotoRequest, Proposals, Trace};
 pub use prefs::Prefs;
 pub use run::{RunError, run};
 pub use selection::{Probe, Probes, Selection, is_present};

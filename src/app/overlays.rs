@@ -40,6 +40,9 @@ pub fn show(ctx: &Context, scope: &Scope<'_>, out: &mut Requests) {
         Overlay::None => {}
         Overlay::Help => window(ctx, Action::Help.words(), out, |ui, _| help(ui, scope)),
         Overlay::About => window(ctx, "About Wirewitness", out, |ui, _| about(ui, scope)),
+        Overlay::Machines => {
+            window(ctx, Action::Machines.words(), out, |ui, out| super::machines::show(ui, scope, out));
+        }
         Overlay::Caution => {
             modal(ctx, "caution", |ui| caution(ui, scope, out));
         }
@@ -105,6 +108,7 @@ fn help(ui: &mut Ui, scope: &Scope<'_>) {
         "Scroll or pinch: nearer and further, to the pointer. Drag with the middle button, or with Space held: move the sheet.",
         "Drag over nothing: select what lies in the frame. Hold Shift or Ctrl (Cmd) to take more in, or a thing out.",
         "A double click or Enter ends a wire loose; Escape leaves what was begun.",
+        "While points are taken on a photo: arrows move a cross (with Shift a point at a time), Space clicks there, Enter ends, Backspace takes back.",
     ] {
         ui.add(egui::Label::new(line).wrap());
     }
@@ -171,7 +175,7 @@ fn unsaved(ui: &mut Ui, scope: &Scope<'_>, leaving: Leaving, out: &mut Requests)
             out.file(FileRequest::GoOn);
         }
         if ui.button("Stay").clicked() {
-            out.show(Show::Overlay(Overlay::None));
+            out.file(FileRequest::Stay);
         }
     });
 }

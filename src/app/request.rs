@@ -2,11 +2,12 @@
 
 use std::path::PathBuf;
 
-use crate::desk::JobId;
-use crate::machine::{ConditionId, Edit, EndAt, MeterId, MysteryId, PhotoId, Point, Spot, Thing, VisitId};
+use crate::desk::{CopyOf, JobId};
+use crate::machine::{ConditionId, Edit, EndAt, MeterId, MysteryId, Point, Spot, Thing, VisitId, WireId};
 use crate::quantity::Function;
 
 use super::action::Action;
+use super::on_photo::PhotoRequest;
 use super::prefs::Prefs;
 use super::selection::{Probe, Selection};
 use super::view::{FindingKey, Overlay, Sheets};
@@ -24,6 +25,8 @@ pub enum Request {
     BeginVisit,
     /// Close this visit; the record is kept as left.
     CloseVisit(VisitId),
+    /// Lay two copies of the record side by side.
+    Compare([CopyOf; 2]),
     /// Something about what is shown.
     Show(Show),
     /// Something about the reading being entered.
@@ -32,6 +35,8 @@ pub enum Request {
     File(FileRequest),
     /// Something about practice.
     Practice(PracticeRequest),
+    /// Something on a photo.
+    Photo(PhotoRequest),
     /// Other preferences.
     Prefs(Prefs),
 }
@@ -72,22 +77,28 @@ pub enum Show {
     PlaceNow(Option<Point>),
     /// Draw a wire between these two ends, with these bends; the place is that of a second end on nothing.
     Wire(EndAt, EndAt, Vec<Point>, Option<Point>),
-    /// Take two points on this photo, or stop it.
-    Scale(Option<PhotoId>),
-    /// A point for the scale of a photo.
-    ScalePoint(Point),
     /// Put this over the window.
     Overlay(Overlay),
     /// Stop this job.
     CancelJob(JobId),
     /// Take this message away.
     DismissMessage(u64),
+    /// Show what differs between two copies, in words and on the drawing, or no more.
+    Compared(bool),
     /// Put the list away.
     FoldList,
     /// Show these diagrams.
     Sheets(Sheets),
     /// A probe does not get to this place, or it does again.
     OutOfReach(Spot, bool),
+    /// Put these wires on the plan of the removal, or take them off it.
+    Choose(Vec<WireId>, bool),
+    /// Show the plan of the removal at the side, or the card.
+    Plan(bool),
+    /// Work longer on what was not decided about the removal.
+    WorkOn,
+    /// Show what is decided about the removal by now.
+    Enough,
     /// Lift leads for this condition by clicking on their ends, or no more.
     Lift(Option<ConditionId>),
 }
@@ -134,6 +145,14 @@ pub enum FileRequest {
     SaveAndGoOn,
     /// Go on without saving.
     GoOn,
+    /// Stay with the record after all.
+    Stay,
+    /// What is written in the field for a folder of machines.
+    ShopFolder(String),
+    /// Look through that folder.
+    LookThrough,
+    /// Open this record.
+    OpenThis(PathBuf),
 }
 
 /// The requests of one frame, in order.
@@ -198,6 +217,11 @@ impl Requests {
     /// Asks for something about files.
     pub fn file(&mut self, request: FileRequest) {
         self.ask(Request::File(request));
+    }
+
+    /// Asks for something on a photo.
+    pub fn photo(&mut self, request: PhotoRequest) {
+        self.ask(Request::Photo(request));
     }
 
     /// Takes all of them out.

@@ -1,12 +1,15 @@
 //! What draw functions may look at: an immutable view of the record, its results and what the window shows.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Derived, Electrical, Identified, Job, Practice, Recovery};
+use crate::desk::{Compared, Derived, Electrical, Followed, Identified, Job, Practice, Recovery, Removal, Shop};
 use crate::findings::Finding;
-use crate::machine::{ConditionId, Machine};
+use crate::machine::{ConditionId, Machine, PhotoId, WireId};
+use crate::removal::Judged;
+use crate::tracing::PhotoPixels;
 
 use super::judge::Judgement;
 use super::lists::Lists;
@@ -27,6 +30,8 @@ pub struct Scope<'a> {
     pub results: Results<'a>,
     /// The file it lies in.
     pub file: FileFacts<'a>,
+    /// What is known of the pictures of photos.
+    pub photos: PhotoFacts<'a>,
     /// What the window shows.
     pub view: &'a View,
     /// What the lists hold.
@@ -50,6 +55,8 @@ pub struct Scope<'a> {
 /// What was computed from the record.
 #[derive(Clone, Copy)]
 pub struct Results<'a> {
+    /// The revision of the record.
+    pub revision: u64,
     /// The condition the machine is in.
     pub condition: Option<ConditionId>,
     /// All of it.
@@ -58,7 +65,15 @@ pub struct Results<'a> {
     pub identified: &'a Identified,
     /// That is of this record and condition.
     pub identified_fresh: bool,
-    /// How dangerous that is.
+    /// What may be taken out, for a record of `removal.revision`.
+    pub removal: &'a Removal,
+    /// That is of this record and of the wires that are chosen.
+    pub removal_fresh: bool,
+    /// That takes longer than a person waits without a word.
+    pub judging_long: bool,
+    /// What differs between the two copies that were compared last.
+    pub compared: Option<&'a Compared>,
+    /// How dangerous the condition is.
     pub band: Band,
     /// Why, in one sentence; empty when there is nothing to add.
     pub band_reason: &'a str,
@@ -68,6 +83,17 @@ pub struct Results<'a> {
     pub fresh: bool,
     /// What the two probes show by the record, as far as it can be said.
     pub judgement: &'a Judgement,
+}
+
+/// What is known of the pictures of photos, beside the record.
+#[derive(Clone, Copy)]
+pub struct PhotoFacts<'a> {
+    /// Pixels, of those that can be drawn.
+    pub pixels: &'a BTreeMap<PhotoId, Arc<PhotoPixels>>,
+    /// What to know of damaged ones.
+    pub remarks: &'a BTreeMap<PhotoId, String>,
+    /// The wire that is followed.
+    pub followed: Option<&'a Arc<Followed>>,
 }
 
 /// The file the record lies in, and what can be taken back.
@@ -81,9 +107,23 @@ pub struct FileFacts<'a> {
     pub undo: Option<&'a str>,
     /// What redo would do again.
     pub redo: Option<&'a str>,
+    /// The machines of a folder, where one was looked through.
+    pub shop: Option<&'a Shop>,
+    /// That folder, as it is written so far.
+    pub shop_folder: &'a str,
 }
 
 impl Scope<'_> {
+    /// Whether this is the revision of the record as it is.
+    pub fn is_revision(&self, revision: u64) -> bool {
+        self.results.revision == revision
+    }
+
+    /// What is said of a wire that is asked to go; none while it is not worked out for the record as it is.
+    pub fn judged(&self, wire: WireId) -> Option<&Judged> {
+        self.results.removal.verdicts.wires.get(&wire).filter(|_| self.results.removal_fresh)
+    }
+
     /// What the record means in the present condition; none while that is not chosen or still being worked out.
     pub fn electrical(&self) -> Option<&Electrical> {
         let derived = self.results.derived;

@@ -1,6 +1,7 @@
 //! The window without its frame: holds the desk and the view, draws one frame, carries out what was asked.
 
 use std::path::PathBuf;
+use std::time::{Duration, Instant};
 
 use egui::{Frame, Margin, Panel, Stroke, Ui};
 
@@ -13,17 +14,21 @@ use super::dialogs::Dialogs;
 use super::judge::{self, Judgement};
 use super::lists::Lists;
 use super::messages::{self, Messages};
+use super::on_photo::Doing;
 use super::prefs::Prefs;
 use super::request::{Requests, Show};
 use super::rungs::{self, Rungs};
-use super::scope::{FileFacts, Results, Scope};
+use super::scope::{FileFacts, PhotoFacts, Results, Scope};
 use super::stage::Stage;
 use super::theme::{self, Look};
 use super::view::{Leaving, Overlay, Sheets, View};
-use super::{card, file_bar, marks, overlays, panels, shortcuts};
+use super::{card, file_bar, marks, on_photo, overlays, panels, shortcuts};
 
 /// Seconds between two autosaves.
 const AUTOSAVE_SECONDS: f64 = 5.0;
+
+/// Seconds after which the work on a removal ends with what is decided; each further try has four times as long.
+const JUDGING_SECONDS: u64 = 20;
 
 /// A window less wide than this many times its writing is high is a narrow one.
 const NARROW: f32 = 90.0;
@@ -38,6 +43,8 @@ pub struct Outside {
     pub(super) after_save: Option<Leaving>,
     pub(super) wanted_file: Option<PathBuf>,
     pub(super) browse_wanted: bool,
+    /// The folder whose machines are looked through, as it is written so far.
+    pub(super) shop_folder: String,
 }
 
 impl Outside {
@@ -62,6 +69,8 @@ pub struct Shell {
     worn: Option<Look>,
     seen_revision: u64,
     autosaved_at: f64,
+    /// Since when the removal is being worked out.
+    judging_since: Option<Instant>,
 }
 
 impl Shell {
@@ -90,6 +99,7 @@ impl Shell {
             worn: None,
             seen_revision: 0,
             autosaved_at: 0.0,
+            judging_since: None,
         }
     }
 
@@ -121,6 +131,11 @@ impl Shell {
     /// The messages that are shown.
     pub fn messages(&self) -> &[messages::Message] {
         self.messages.shown()
+    }
+
+    /// Where a place of the canvas, in millimetres, lies on the screen, as it was drawn last.
+    pub fn on_screen(&self, at: Point) -> egui::Pos2 {
+        self.centre.on_screen(at)
     }
 
     /// Whether the program is to end.
@@ -155,12 +170,22 @@ impl Shell {
         self.take_dialogs(&ctx);
         let mut out = Requests::default();
         self.take_drops(&ctx, &mut out);
+        self.take_pasted(&ctx, &mut out);
         shortcuts::take(&ctx, &self.view, &mut out);
         self.refresh();
         self.look();
         self.centre.refresh(&mut self.desk);
+        self.follow_on_photo();
+        if !self.desk.jobs().is_empty() {
+            // How far work is goes on being shown.
+            ctx.request_repaint_after(std::time::Duration::from_millis(200));
+        }
         self.draw(ui, &mut out);
         self.carry_out(&ctx, out);
+        if self.desk.is_judging() {
+            // To see that its time is over; nothing on the screen moves by it.
+            ctx.request_repaint_after(Duration::from_secs(1));
+        }
         self.autosave(&ctx);
     }
 
@@ -172,17 +197,26 @@ impl Shell {
             self.view.selection.keep_present(machine);
             self.view.probes.keep_present(machine);
             self.view.entry.meter = self.view.entry.meter.filter(|&meter| machine.meters.contains(meter));
+            self.view.removing.chosen.retain(|&wire| machine.wires.contains(wire));
             self.view.lifting = self.view.lifting.filter(|&condition| machine.conditions.contains(condition));
-            if self.view.scaling.as_ref().is_some_and(|scaling| !machine.photos.contains(scaling.photo)) {
-                self.view.scaling = None;
-            }
+            self.keep_on_photo();
         }
+        let colour = self.view.on_photo.colour.as_ref();
+        if colour.is_some_and(|colour| !self.view.selection.wires().contains(&colour.wire)) {
+            self.view.on_photo.colour = None;
+        }
+        let machine = self.desk.machine();
         let derived = self.desk.derived();
         self.lists.refresh(
             (machine, self.desk.revision()),
             self.desk.catalogue(),
             (&derived.findings, derived.revision),
-            &self.view.search,
+            &self.view.search.texts,
+        );
+        self.lists.refresh_removal(
+            (machine, self.desk.removal()),
+            self.desk.removal().revision == self.desk.revision(),
+            self.view.search.texts.get(&Stage::Removal).map_or("", String::as_str),
         );
         self.judgement = Judgement::of(derived, &self.view.probes, self.desk.condition(), self.view.entry.meter);
     }
@@ -203,6 +237,19 @@ impl Shell {
         if self.view.stage == Stage::Mysteries && !hidden {
             self.desk.identify(&self.view.out_of_reach);
         }
+        self.judge();
+    }
+
+    /// Has the removal worked out while its stage is shown, and ends that work when its time is over.
+    fn judge(&mut self) {
+        let removing = &self.view.removing;
+        if self.view.stage == Stage::Removal && self.desk.judge_removal(&removing.chosen, removing.effort) {
+            self.judging_since = Some(Instant::now());
+        }
+        let most = Duration::from_secs(JUDGING_SECONDS.saturating_mul(4_u64.saturating_pow(removing.effort)));
+        if self.desk.is_judging() && self.judging_since.is_some_and(|since| since.elapsed() > most) {
+            self.desk.end_judging();
+        }
     }
 
     fn draw(&mut self, ui: &mut Ui, out: &mut Requests) {
@@ -211,20 +258,31 @@ impl Shell {
         let catalogue = self.desk.catalogue().clone();
         let derived = self.desk.derived().clone();
         let identified = self.desk.identified().clone();
+        let removal = self.desk.removal().clone();
+        let compared = self.desk.compared().cloned();
         let jobs = self.desk.jobs();
         let now = self.desk.now();
         let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
         let band_reason = marks::band_reason(&derived, &machine.facts, band);
+        let pixels = self.centre.all_pixels().clone();
+        let remark = |photo: &_| self.desk.photo_remark(photo).map(str::to_owned);
+        let remarks = machine.photos.iter().filter_map(|(id, photo)| Some((id, remark(photo)?))).collect();
         let scope = Scope {
             machine: &machine,
             catalogue: &catalogue,
             results: Results {
+                revision: self.desk.revision(),
                 condition: self.desk.condition(),
                 derived: &derived,
                 identified: &identified,
                 identified_fresh: self.desk.practice().is_none_or(crate::desk::Practice::is_hinted)
                     && identified.revision == self.desk.revision()
                     && !self.desk.is_identifying(),
+                removal: &removal,
+                removal_fresh: removal.revision == self.desk.revision() && !self.desk.is_judging(),
+                judging_long: self.desk.is_judging()
+                    && self.judging_since.is_some_and(|since| since.elapsed() > Duration::from_secs(1)),
+                compared: compared.as_deref(),
                 band,
                 band_reason: &band_reason,
                 findings: &derived.findings,
@@ -236,7 +294,10 @@ impl Shell {
                 changed: self.desk.is_changed(),
                 undo: self.desk.undo_label(),
                 redo: self.desk.redo_label(),
+                shop: self.desk.shop().map(std::convert::AsRef::as_ref),
+                shop_folder: &self.outside.shop_folder,
             },
+            photos: PhotoFacts { pixels: &pixels, remarks: &remarks, followed: self.desk.followed() },
             view: &self.view,
             lists: &self.lists,
             prefs: &self.prefs,
@@ -268,10 +329,13 @@ impl Shell {
                 .show_separator_line(false)
                 .show(ui, |ui| panels::practice_bar(ui, &scope, practice, out));
         }
-        Panel::bottom("reading bar")
-            .frame(frame(Margin::symmetric(8, 6)))
-            .show_separator_line(false)
-            .show(ui, |ui| panels::reading_bar(ui, &scope, out));
+        Panel::bottom("reading bar").frame(frame(Margin::symmetric(8, 6))).show_separator_line(false).show(ui, |ui| {
+            if scope.view.on_photo.is_busy() {
+                on_photo::bar(ui, &scope, out);
+            } else {
+                panels::reading_bar(ui, &scope, out);
+            }
+        });
         let width = ui.ctx().content_rect().width();
         let narrow = width < text * NARROW;
         let [rail, list, card] = widths(width, text);
@@ -286,13 +350,22 @@ impl Shell {
             panel.show(ui, |ui| steady(ui, |ui| panels::list(ui, &scope, out)));
         }
         // On a narrow window the card of the machine stands back while a list is open, so that the drawing keeps its room.
-        let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none();
-        if !(narrow && nothing_chosen && !scope.view.list_hidden) {
+        let plan = panels::plan_is_shown(&scope);
+        let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none() && !plan;
+        // While points are taken on a photo, a narrow window gives it the room of the card.
+        let taken = scope.view.on_photo.doing.as_ref().is_some_and(|doing| *doing != Doing::Grey);
+        if !(narrow && (taken || nothing_chosen && !scope.view.list_hidden)) {
             let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
             panel.show(ui, |ui| {
                 steady(ui, |ui| {
-                    egui::ScrollArea::vertical().id_salt("card").auto_shrink([false, false]).show(ui, |ui| {
-                        card::show(ui, &scope, out);
+                    panels::plan_or_card(ui, &scope, out);
+                    let salt = if plan { "plan" } else { "card" };
+                    egui::ScrollArea::vertical().id_salt(salt).auto_shrink([false, false]).show(ui, |ui| {
+                        if plan {
+                            panels::plan(ui, &scope, out);
+                        } else {
+                            card::show(ui, &scope, out);
+                        }
                         ui.add_space(12.0);
                     });
                 });
@@ -361,6 +434,8 @@ impl Shell {
                     self.centre.show_everything();
                 }
                 Event::PhotoReady(_) => {}
+                Event::WiresProposed(photo, wires) => self.take_proposals(photo, wires),
+                Event::Warned { what, message } => self.messages.error(what, message),
                 Event::Failed { what, message } => {
                     self.outside.after_save = None;
                     self.messages.error(what, message);
@@ -380,7 +455,7 @@ impl Shell {
             self.desk.autosave();
         }
         // Only to be awake for the next autosave; nothing on the screen moves by it.
-        ctx.request_repaint_after(std::time::Duration::from_secs(6));
+        ctx.request_repaint_after(Duration::from_secs(6));
     }
 
     /// Where new photos are laid down: beside what lies there.

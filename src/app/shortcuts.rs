@@ -1,8 +1,9 @@
 //! Keys to actions. A key belongs to the field that is written in before it belongs to the window.
 
-use egui::{Context, Event, KeyboardShortcut};
+use egui::{Context, Event, Key, KeyboardShortcut, Modifiers};
 
 use super::action::Action;
+use super::on_photo::PhotoRequest;
 use super::request::{EntryRequest, Requests};
 use super::stage::Stage;
 use super::view::{Overlay, View};
@@ -13,6 +14,7 @@ pub fn take(ctx: &Context, view: &View, out: &mut Requests) {
     if matches!(view.overlay, Overlay::Caution | Overlay::Recovery) {
         return;
     }
+    on_photo_keys(ctx, view, out);
     value_typed(ctx, view, out);
     let writing = ctx.text_edit_focused();
     let pointing = ctx.memory(|memory| memory.focused().is_some());
@@ -32,6 +34,23 @@ pub fn take(ctx: &Context, view: &View, out: &mut Requests) {
         if ctx.input_mut(|input| input.consume_shortcut(&keys)) {
             out.act(action);
         }
+    }
+}
+
+/// While something is done on a photo, Enter ends it and Backspace takes the last point back; neither means anything else.
+fn on_photo_keys(ctx: &Context, view: &View, out: &mut Requests) {
+    let elsewhere = view.overlay != Overlay::None || view.file_bar.is_some() || ctx.text_edit_focused();
+    if !view.on_photo.is_busy() || elsewhere {
+        return;
+    }
+    let pointing = ctx.memory(|memory| memory.focused().is_some());
+    let pressed = |key| ctx.input_mut(|input| input.consume_key(Modifiers::NONE, key));
+    if pressed(Key::Backspace) || pressed(Key::Delete) {
+        out.photo(PhotoRequest::Back);
+    }
+    // Enter on a key that has the focus presses that key.
+    if !pointing && pressed(Key::Enter) {
+        out.photo(PhotoRequest::Finish);
     }
 }
 

@@ -16,12 +16,14 @@ pub enum Stage {
     Mysteries,
     /// Findings: what is wrong or doubtful, with decisions.
     Findings,
+    /// Removal: what may be taken out, proved, and the order of work.
+    Removal,
 }
 
 impl Stage {
     /// All, in the order of the visit.
-    pub const ALL: [Self; 6] =
-        [Self::Photos, Self::Parts, Self::Wires, Self::Readings, Self::Mysteries, Self::Findings];
+    pub const ALL: [Self; 7] =
+        [Self::Photos, Self::Parts, Self::Wires, Self::Readings, Self::Mysteries, Self::Findings, Self::Removal];
 
     /// In words.
     pub fn words(self) -> &'static str {
@@ -32,6 +34,7 @@ impl Stage {
             Self::Readings => "Readings",
             Self::Mysteries => "Mysteries",
             Self::Findings => "Findings",
+            Self::Removal => "Removal",
         }
     }
 
@@ -44,6 +47,7 @@ impl Stage {
             Self::Readings => "readings without a condition",
             Self::Mysteries => "mysteries that are open",
             Self::Findings => "findings without a decision",
+            Self::Removal => "wires that may go by the record",
         }
     }
 
@@ -52,10 +56,13 @@ impl Stage {
         match self {
             Self::Photos => "Click a photo to select it; drag it to where it belongs.",
             Self::Parts => "Choose a kind, then click where the part sits. Click a part to select it.",
-            Self::Wires => "Click a terminal to begin a wire, click for a bend, click a terminal to end it.",
+            Self::Wires => {
+                "Click a terminal to begin a wire, click for a bend, click a terminal to end it. T follows a wire on a photo."
+            }
             Self::Readings => "Click a terminal for the red probe, another for the black one.",
             Self::Mysteries => "Click a wire end, a part or a terminal that is not known for certain.",
             Self::Findings => "Click a flag to read its finding.",
+            Self::Removal => "Click a wire for its verdict; put it on the plan on its card.",
         }
     }
 }

@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::machine::{ConditionId, MeterId, PhotoId, Point, Spot, Thing};
+use crate::machine::{ConditionId, MeterId, Spot, Thing, WireId};
 use crate::quantity::Function;
 
+use super::on_photo::OnPhoto;
 use super::selection::{Probes, Selection};
 use super::stage::Stage;
 
@@ -33,6 +34,8 @@ pub enum Overlay {
     Unsaved(Leaving),
     /// Work of an earlier run was kept and can be had back.
     Recovery,
+    /// The machines of a folder.
+    Machines,
 }
 
 /// What a person was about to do when unsaved changes stood in the way.
@@ -63,15 +66,6 @@ pub struct Entry {
     pub logged: bool,
 }
 
-/// Two points of known distance being taken on a photo.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Scaling {
-    /// The photo.
-    pub photo: PhotoId,
-    /// The points taken so far, at most two, in canvas millimetres.
-    pub points: Vec<Point>,
-}
-
 /// What the window shows, and how.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct View {
@@ -89,14 +83,14 @@ pub struct View {
     pub out_of_reach: BTreeSet<Spot>,
     /// The reading being entered.
     pub entry: Entry,
-    /// What the lists are searched for, by stage.
-    pub search: BTreeMap<Stage, String>,
-    /// The writing mark is to go into the search field.
-    pub wants_search: bool,
+    /// What the lists are searched for.
+    pub search: Search,
+    /// What is to be taken out.
+    pub removing: Removing,
     /// The kind of part that the next click places.
     pub placing: Option<String>,
-    /// Two points being taken on a photo.
-    pub scaling: Option<Scaling>,
+    /// What is being done on photos.
+    pub on_photo: OnPhoto,
     /// The condition that leads are being lifted for by clicking on their ends.
     pub lifting: Option<ConditionId>,
     /// What lies over the window.
@@ -105,6 +99,26 @@ pub struct View {
     pub shown: Shown,
     /// A file is being asked for.
     pub file_bar: Option<FileBar>,
+}
+
+/// What the lists are searched for.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Search {
+    /// By stage.
+    pub texts: BTreeMap<Stage, String>,
+    /// The writing mark is to go into the search field.
+    pub wants_focus: bool,
+}
+
+/// What is to be taken out, in the stage of removal.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Removing {
+    /// The wires that were chosen.
+    pub chosen: BTreeSet<WireId>,
+    /// The plan stands at the side, in place of the card.
+    pub plan_shown: bool,
+    /// How often what was not decided was to be worked on.
+    pub effort: u32,
 }
 
 /// Which diagrams are shown.
@@ -161,6 +175,8 @@ pub struct Shown {
     pub grid: bool,
     /// The photos are put away.
     pub photos_hidden: bool,
+    /// What differs between two copies of the record.
+    pub compared: bool,
 }
 
 /// What a file is asked for.
@@ -194,6 +210,6 @@ impl View {
 
     /// What the list of the present stage is searched for.
     pub fn search_text(&self) -> &str {
-        self.search.get(&self.stage).map_or("", String::as_str)
+        self.search.texts.get(&self.stage).map_or("", String::as_str)
     }
 }

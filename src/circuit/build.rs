@@ -26,7 +26,7 @@ impl Network {
             if part.mounting != Mounting::Missing {
                 network.add_elements(id, &body);
             }
-            network.bodies.insert(id, body);
+            Arc::make_mut(&mut network.bodies).insert(id, body);
         }
         network.tie_contacts();
         network.add_wires(machine);
@@ -35,7 +35,7 @@ impl Network {
 
     fn add_node(&mut self, info: NodeInfo) -> Node {
         let node = Node(u32::try_from(self.nodes.len()).unwrap_or(u32::MAX));
-        self.nodes.push(info);
+        Arc::make_mut(&mut self.nodes).push(info);
         node
     }
 
@@ -44,7 +44,7 @@ impl Network {
             return node;
         }
         let node = self.add_node(NodeInfo { spot: Spot::Terminal(terminal.clone()), unknown, inner });
-        self.terminals.insert(terminal, node);
+        Arc::make_mut(&mut self.terminals).insert(terminal, node);
         node
     }
 

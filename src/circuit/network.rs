@@ -164,9 +164,10 @@ pub enum Passive {
 /// The network of a record, condition left open.
 #[derive(Debug, Clone, Default)]
 pub struct Network {
-    pub(super) nodes: Vec<NodeInfo>,
-    pub(super) terminals: BTreeMap<TerminalRef, Node>,
-    pub(super) bodies: BTreeMap<PartId, Arc<Body>>,
+    /// Shared by networks that differ in what is landed or faulty alone.
+    pub(super) nodes: Arc<Vec<NodeInfo>>,
+    pub(super) terminals: Arc<BTreeMap<TerminalRef, Node>>,
+    pub(super) bodies: Arc<BTreeMap<PartId, Arc<Body>>>,
     pub(super) wires: Vec<Conductor>,
     pub(super) joins: Vec<Inside>,
     pub(super) fuses: Vec<Inside>,
@@ -198,7 +199,7 @@ impl Network {
 
     /// All nodes in order: parts in order of entry with their terminals, then the ends of wires.
     pub fn nodes(&self) -> impl Iterator<Item = (Node, &NodeInfo)> {
-        (0u32..).map(Node).zip(&self.nodes)
+        (0u32..).map(Node).zip(self.nodes.iter())
     }
 
     /// The node of a terminal.
@@ -223,6 +224,24 @@ impl Network {
             Spot::End(wire, side) => self.end(*wire, *side),
             Spot::Wire(_) | Spot::Part(_) | Spot::Gone(_) => None,
         }
+    }
+
+    /// The same network with an end of a wire on this terminal, or on nothing, whatever the record says of it. `None` where it has no such
+    /// wire or terminal.
+    pub fn with_end(mut self, wire: WireId, side: Side, on: Option<&TerminalRef>) -> Option<Self> {
+        let landed = match on {
+            Some(terminal) => Some(self.terminal(terminal)?),
+            None => None,
+        };
+        let found = self.wires.binary_search_by_key(&wire, |conductor| conductor.wire).ok()?;
+        let conductor = self.wires.get_mut(found)?;
+        let slot = usize::from(side == Side::To);
+        conductor.landed[slot] = landed;
+        let end = conductor.ends[slot].at();
+        if self.nodes.get(end)?.unknown {
+            Arc::make_mut(&mut self.nodes)[end].unknown = false; // asked for just now
+        }
+        Some(self)
     }
 
     /// What a part consists of.

@@ -8,6 +8,7 @@ use crate::catalogue::Style;
 use crate::findings::Severity;
 use crate::generate::MOST_WIRES;
 use crate::quantity::Function;
+use crate::sheet::{Format, Section};
 
 /// Records what a technician witnessed about a machine's wiring, keeps apart what is proven and what is assumed, and
 /// computes the rest.
@@ -54,6 +55,18 @@ pub(super) enum Command {
     Compare(Compare),
     /// Follows a wire on a photo and says what colour it seems to have.
     Trace(Trace),
+    /// Makes the wiring sheet of a machine: PDF, or its pages as SVG or PNG.
+    Sheet(Sheet),
+    /// Makes a page of flag labels for the wires of a machine.
+    Labels(Labels),
+    /// Writes the wire list and the readings for other programs, or the drawing.
+    Export(Export),
+    /// Puts a record, its photos and the copies of its visits into one file to be mailed.
+    Pack(Pack),
+    /// Takes a record out of such a file; replaces nothing.
+    Unpack(Unpack),
+    /// Lists what is open on each machine of a folder, or searches all of them.
+    Shop(Shop),
     /// Writes an invented machine, for practice and benchmarks.
     Generate(Generate),
     /// Plays a hidden machine and its meter, to learn finding out what is what.
@@ -118,9 +131,9 @@ pub(super) struct LadderOf {
     /// The picture to write (SVG, millimetres); without it, the rungs are listed.
     #[arg(short, long, value_name = "FILE", conflicts_with = "json")]
     pub(super) output: Option<PathBuf>,
-    /// The family of graphic symbols: iec or ansi.
-    #[arg(long, value_name = "FAMILY", default_value = "iec", value_parser = super::ladder::symbols)]
-    pub(super) symbols: Style,
+    /// The family of graphic symbols: iec or ansi; without it, that of the record's habits.
+    #[arg(long, value_name = "FAMILY", value_parser = super::ladder::symbols)]
+    pub(super) symbols: Option<Style>,
     /// JSON for programs instead of text.
     #[arg(long)]
     pub(super) json: bool,
@@ -230,6 +243,92 @@ pub(super) struct Trace {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct Sheet {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// The file to write; its ending says the form: .pdf, .svg or .png. One that is there is replaced.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// The paper: a4 or letter.
+    #[arg(long, value_name = "PAPER", default_value = "a4", value_parser = paper)]
+    pub(super) paper: Format,
+    /// Every page on its long side; without it, only those that are the better for it.
+    #[arg(long)]
+    pub(super) landscape: bool,
+    /// Only these sections, besides title and cautions: photos, diagram, ladder, wires, terminals, readings, findings, dead,
+    /// mysteries, next-visit. More than one with commas.
+    #[arg(long, value_name = "SECTION", value_delimiter = ',', value_parser = section)]
+    pub(super) only: Vec<Section>,
+    /// A shop's own template (docs/templates.md).
+    #[arg(long, value_name = "FILE")]
+    pub(super) template: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Labels {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// The file to write; its ending says the form: .pdf, .svg or .png. One that is there is replaced.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// The paper: a4 or letter.
+    #[arg(long, value_name = "PAPER", default_value = "a4", value_parser = paper)]
+    pub(super) paper: Format,
+}
+
+/// A list that can be written as comma-separated values.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum List {
+    /// Wires, from and to.
+    Wires,
+    /// The log of readings, with what is expected.
+    Readings,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Export {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// The file to write; its ending says the form: .csv (one list), .xlsx (all lists) or .svg (the drawing). One that is there is
+    /// replaced.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// The list that goes into a .csv.
+    #[arg(long, value_name = "LIST", value_enum, default_value_t = List::Wires)]
+    pub(super) list: List,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Pack {
+    /// The machine.
+    pub(super) file: PathBuf,
+    /// The file to write, a .zip. One that is there is left alone.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Unpack {
+    /// The packed file.
+    pub(super) pack: PathBuf,
+    /// The folder to unpack into; without it, the present one. It has to be there.
+    #[arg(short, long, value_name = "FOLDER", default_value = ".")]
+    pub(super) output: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Shop {
+    /// The folder with the records; those below it count too.
+    pub(super) folder: PathBuf,
+    /// Only machines with this text in a kind, a tag, a label, a title or a note, and where it stands.
+    #[arg(long, value_name = "TEXT")]
+    pub(super) find: Option<String>,
+    /// JSON for programs instead of text.
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Generate {
     /// Number of wires, exactly.
     #[arg(long, value_name = "N", value_parser = wires)]
@@ -250,6 +349,21 @@ pub(super) struct Practice {
     /// The same seed hides the same truth for ever.
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(super) seed: u64,
+}
+
+fn paper(text: &str) -> Result<Format, String> {
+    match text {
+        "a4" => Ok(Format::A4),
+        "letter" => Ok(Format::Letter),
+        _ => Err(format!("'{text}' is no paper; write a4 or letter")),
+    }
+}
+
+fn section(text: &str) -> Result<Section, String> {
+    Section::by_word(text).ok_or_else(|| {
+        let words: Vec<&str> = Section::ALL.iter().map(|section| section.word()).collect();
+        format!("'{text}' is no section of the sheet; it has: {}", words.join(", "))
+    })
 }
 
 fn severity(text: &str) -> Result<Severity, String> {

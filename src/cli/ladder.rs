@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::catalogue::Style;
 use crate::drawing::style::Ground;
-use crate::drawing::svg;
+use crate::drawing::{style_of, svg};
 use crate::ladder::{Device, Ladder, Options, SectionKind, What, lay_out};
 use crate::machine::{Machine, Thing};
 use crate::store::write_whole;
@@ -79,7 +79,7 @@ struct OneOff {
 pub(super) fn run(what: &LadderOf, kinds: Option<&Path>, paint: Paint, out: &mut dyn Write) -> Result<u8, Failure> {
     let catalogue = catalogue(kinds)?;
     let machine = load(&what.file, &catalogue)?.machine;
-    let ladder = lay_out(&machine, &catalogue, &Options { style: what.symbols });
+    let ladder = lay_out(&machine, &catalogue, &Options { style: what.symbols.unwrap_or_else(|| style_of(&machine)) });
     if let Some(output) = &what.output {
         write_picture(output, &ladder, out)?;
         return Ok(FINE);

@@ -15,12 +15,15 @@ mod json;
 mod kinds;
 mod ladder;
 mod nets;
+mod pack;
 mod paint;
 mod parts;
 mod practice;
 mod record;
 mod removal;
 mod rules;
+mod sheet;
+mod shop;
 mod trace;
 mod wires;
 
@@ -110,6 +113,12 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, mut streams: Streams<'
         Command::Removal(what) => removal::run(what, kinds, paint, &mut answer),
         Command::Compare(what) => compare::run(what, kinds, paint, &mut answer),
         Command::Trace(what) => trace::run(what, paint, &mut answer),
+        Command::Sheet(what) => sheet::run(what, kinds, &mut answer),
+        Command::Labels(what) => sheet::labels(what, kinds, &mut answer),
+        Command::Export(what) => sheet::export(what, kinds, &mut answer),
+        Command::Pack(what) => pack::pack(what, kinds, &mut answer),
+        Command::Unpack(what) => pack::unpack(what, &mut answer),
+        Command::Shop(what) => shop::run(what, kinds, paint, &mut answer, &mut problems),
         Command::Generate(what) => generate::run(what, &mut answer),
         // A session answers line by line.
         Command::Practice(what) => practice::run(what, kinds, paint, &mut streams.input, streams.out),

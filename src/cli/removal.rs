@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::catalogue::ron_text::nearest;
 use crate::machine::{Machine, WireId};
-use crate::removal::{Budget, Judged, Step, Verdicts, Witness, judge, plan};
+use crate::removal::{Budget, Change, Judged, Step, Verdicts, Witness, going, judge, plan, what_changes};
 
 use super::args::Removal;
 use super::failure::Failure;
@@ -22,6 +22,8 @@ struct Answer {
     parts: Vec<OnePart>,
     /// Conditions the machine can be in, relays' positions included.
     conditions: Option<f64>,
+    /// What taking the wires of the plan out would change, or those that were asked for where none may go.
+    changes: Option<Changes>,
     plan: Vec<OneStep>,
     cautions: Vec<String>,
 }
@@ -70,6 +72,15 @@ struct OneWitness {
 }
 
 #[derive(Serialize)]
+struct Changes {
+    what: &'static str,
+    words: String,
+    proof: Option<OneProof>,
+    wire: Option<String>,
+    witness: Option<OneWitness>,
+}
+
+#[derive(Serialize)]
 struct OneStep {
     step: String,
     wire: Option<String>,
@@ -82,8 +93,11 @@ pub(super) fn run(what: &Removal, kinds: Option<&Path>, paint: Paint, out: &mut 
     let machine = load(&what.file, &catalogue)?.machine;
     let asked: Vec<WireId> = what.wires.iter().map(|key| wire(&machine, key, &what.file)).collect::<Result<_, _>>()?;
     let verdicts = judge(&machine, &catalogue, Budget::default());
-    let going: Vec<WireId> = if asked.is_empty() { verdicts.may_go() } else { asked.clone() };
-    let steps = plan(&machine, &catalogue, &verdicts, &going);
+    let wanted: Vec<WireId> = if asked.is_empty() { verdicts.may_go() } else { asked.clone() };
+    let steps = plan(&machine, &catalogue, &verdicts, &wanted);
+    let out_of_it = going(&steps);
+    let out_of_it = if out_of_it.is_empty() { wanted } else { out_of_it };
+    let change = (!out_of_it.is_empty()).then(|| what_changes(&machine, &catalogue, &out_of_it, Budget::default()));
     let name = |id: WireId| machine.wire_name(id).to_owned();
     let answer = Answer {
         wires: verdicts
@@ -99,6 +113,7 @@ pub(super) fn run(what: &Removal, kinds: Option<&Path>, paint: Paint, out: &mut 
             .map(|(&id, judged)| OnePart { part: machine.part_name(id).to_owned(), what: said(&machine, judged) })
             .collect(),
         conditions: verdicts.conditions,
+        changes: change.as_ref().map(|change| changes(&machine, change)),
         plan: steps
             .iter()
             .map(|step: &Step| OneStep {
@@ -129,34 +144,49 @@ fn wire(machine: &Machine, key: &str, file: &Path) -> Result<WireId, Failure> {
     })
 }
 
-fn said(machine: &Machine, judged: &Judged) -> What {
-    let shown = |witness: &Witness| {
-        let condition = &witness.condition;
-        OneWitness {
-            sources_on: condition
-                .sources
-                .iter()
-                .filter(|(_, on)| **on)
-                .map(|(&part, _)| machine.part_name(part).to_owned())
-                .collect(),
-            commanded: condition.commanded.keys().map(|one| machine.terminal_name(one)).collect(),
-            positions: condition
-                .positions
-                .iter()
-                .map(|((part, name), position)| [format!("{}.{name}", machine.part_name(*part)), position.clone()])
-                .collect(),
-            worked: witness.worked.iter().map(|&part| machine.part_name(part).to_owned()).collect(),
-            moving: witness.moving,
-            how: condition.how.clone(),
-            loads: witness.loads.clone(),
-        }
+fn shown(machine: &Machine, witness: &Witness) -> OneWitness {
+    let condition = &witness.condition;
+    OneWitness {
+        sources_on: condition
+            .sources
+            .iter()
+            .filter(|(_, on)| **on)
+            .map(|(&part, _)| machine.part_name(part).to_owned())
+            .collect(),
+        commanded: condition.commanded.keys().map(|one| machine.terminal_name(one)).collect(),
+        positions: condition
+            .positions
+            .iter()
+            .map(|((part, name), position)| [format!("{}.{name}", machine.part_name(*part)), position.clone()])
+            .collect(),
+        worked: witness.worked.iter().map(|&part| machine.part_name(part).to_owned()).collect(),
+        moving: witness.moving,
+        how: condition.how.clone(),
+        loads: witness.loads.clone(),
+    }
+}
+
+fn changes(machine: &Machine, change: &Change) -> Changes {
+    let proof = match change {
+        Change::Nothing(proof) => Some(OneProof { method: proof.method.word(), conditions: proof.conditions }),
+        _ => None,
     };
+    Changes {
+        what: change.word(),
+        words: change.words(machine),
+        proof,
+        wire: change.shown().map(|(wire, _)| machine.wire_name(wire).to_owned()),
+        witness: change.shown().map(|(_, witness)| shown(machine, witness)),
+    }
+}
+
+fn said(machine: &Machine, judged: &Judged) -> What {
     What {
         verdict: judged.verdict.word(),
         reason: judged.reason.clone(),
         proof: judged.proof.map(|proof| OneProof { method: proof.method.word(), conditions: proof.conditions }),
         live: judged.live,
-        witness: judged.witness.as_ref().map(shown),
+        witness: judged.witness.as_ref().map(|witness| shown(machine, witness)),
         missing: judged.missing.clone(),
         rests_on: judged.rests_on.clone(),
         not_with: judged.not_with.iter().map(|&id| machine.wire_name(id).to_owned()).collect(),
@@ -188,6 +218,13 @@ fn list(answer: &Answer, verdicts: &Verdicts, paint: Paint, out: &mut dyn Write)
         }
         for doubt in &what.rests_on {
             writeln!(out, "   rests on: {doubt}")?;
+        }
+    }
+    if let Some(changes) = &answer.changes {
+        writeln!(out, "{}", paint.bold("What taking out changes"))?;
+        writeln!(out, "   {}", changes.words)?;
+        if let Some(witness) = &changes.witness {
+            writeln!(out, "   {}", witness.how)?;
         }
     }
     if !answer.plan.is_empty() {

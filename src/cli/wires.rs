@@ -1,12 +1,15 @@
 //! `wires`: the wire list, from and to.
 
+use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 use serde::Serialize;
 
-use crate::machine::{EndAt, Machine, Side, Wire, WireForm, WireState};
+use crate::machine::{EndAt, Side, Wire, WireForm, WireId};
 use crate::quantity::Colour;
+use crate::sheet::{WIRE_COLUMNS, Worked, wire_row, wire_state, wire_table};
 
 use super::args::Wires;
 use super::failure::Failure;
@@ -52,28 +55,26 @@ struct Standings {
 
 pub(super) fn run(what: &Wires, kinds: Option<&Path>, out: &mut dyn Write) -> Result<u8, Failure> {
     let catalogue = catalogue(kinds)?;
-    let machine = load(&what.file, &catalogue)?.machine;
+    let machine = Arc::new(load(&what.file, &catalogue)?.machine);
+    // Ends are known as the readings have them, here as on the sheet and on the drawing.
+    let worked = Worked::of(&machine, &catalogue, &BTreeSet::new());
     if what.json {
-        let wires = machine.wires.values().map(|wire| OneWire::of(&machine, wire)).collect();
+        let wires = worked.shown.wires.iter().map(|(id, wire)| OneWire::of(&worked, id, wire)).collect();
         json::write(&Answer { wires }, out)?;
         return Ok(FINE);
     }
-    let rows: Vec<[String; COLUMNS.len()]> = machine.wires.values().map(|wire| row(&machine, wire)).collect();
     if what.csv {
-        let mut list = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(&mut *out);
-        list.write_record(COLUMNS)?;
-        for row in &rows {
-            list.write_record(row)?;
-        }
-        list.flush()?;
+        wire_table(&worked).write_csv(out)?;
     } else {
+        let rows: Vec<_> = worked.shown.wires.iter().map(|(id, wire)| wire_row(&worked, id, wire)).collect();
         table(&rows, out)?;
     }
     Ok(FINE)
 }
 
 impl OneWire {
-    fn of(machine: &Machine, wire: &Wire) -> Self {
+    fn of(worked: &Worked, id: WireId, wire: &Wire) -> Self {
+        let machine = &worked.shown;
         let place = |side| match &wire.end(side).at {
             EndAt::Unknown => Place::Unknown(Unknown { unknown: "where this end goes is not recorded" }),
             at => Place::At(machine.end_name(at)),
@@ -91,51 +92,15 @@ impl OneWire {
                 WireForm::Lead => "lead",
                 WireForm::Jumper => "jumper",
             },
-            state: state(wire).0,
-            standing: Standings { from: standing(wire, Side::From), to: standing(wire, Side::To) },
+            state: wire_state(wire).0,
+            standing: Standings { from: worked.known(id, Side::From), to: worked.known(id, Side::To) },
         }
     }
 }
 
-/// The state by its JSON name and in words. A wire in place with an end taken off is lifted.
-fn state(wire: &Wire) -> (&'static str, &'static str) {
-    let lifted = Side::BOTH.into_iter().any(|side| wire.end(side).lifted);
-    match wire.state {
-        WireState::InPlace if lifted => ("lifted", "lifted"),
-        WireState::InPlace => ("in-place", "in place"),
-        WireState::CappedOff => ("capped-off", "capped off"),
-        WireState::Removed => ("removed", "removed"),
-    }
-}
-
-fn standing(wire: &Wire, side: Side) -> Option<&'static str> {
-    let end = wire.end(side);
-    matches!(end.at, EndAt::Terminal(_)).then(|| end.known.words())
-}
-
-const COLUMNS: [&str; 9] = ["wire", "number", "from", "to", "colour", "size", "state", "from known", "to known"];
-
-fn row(machine: &Machine, wire: &Wire) -> [String; COLUMNS.len()] {
-    let end = |side: Side| {
-        let name = machine.end_name(&wire.end(side).at);
-        if wire.end(side).lifted { format!("{name} (lifted)") } else { name }
-    };
-    [
-        wire.key.clone(),
-        wire.number.clone().unwrap_or_default(),
-        end(Side::From),
-        end(Side::To),
-        wire.colour.map(|colour| colour.to_string()).unwrap_or_default(),
-        wire.size.map(|size| size.to_string()).unwrap_or_default(),
-        state(wire).1.to_owned(),
-        standing(wire, Side::From).unwrap_or_default().to_owned(),
-        standing(wire, Side::To).unwrap_or_default().to_owned(),
-    ]
-}
-
 /// Columns as wide as their widest entry, the head first.
-fn table(rows: &[[String; COLUMNS.len()]], out: &mut dyn Write) -> Result<(), Failure> {
-    let heads = COLUMNS.map(str::to_owned);
+fn table(rows: &[[String; WIRE_COLUMNS.len()]], out: &mut dyn Write) -> Result<(), Failure> {
+    let heads = WIRE_COLUMNS.map(str::to_owned);
     let mut widths = heads.each_ref().map(|head| head.chars().count());
     for row in rows {
         for (width, cell) in widths.iter_mut().zip(row) {

@@ -2,13 +2,13 @@
 
 use std::sync::Arc;
 
-use crate::catalogue::{Catalogue, Style};
+use crate::catalogue::Catalogue;
 use crate::circuit::Network;
-use crate::circuit::electric::{Elements, Judgement, Standing, What};
-use crate::drawing::{Diagram, Scene};
+use crate::circuit::electric::{Elements, Judgement, Standing, What, with_standings};
+use crate::drawing::{Diagram, Scene, style_of};
 use crate::findings::{self, Finding};
 use crate::ladder::{self, Ladder};
-use crate::machine::{Habits, Known, Machine, ReadingId, Side, Spot};
+use crate::machine::{Machine, ReadingId, Spot};
 
 use super::compute::Make;
 use super::electrical::Electrical;
@@ -196,43 +196,5 @@ impl Deriver {
             network,
             ladder: None,
         }
-    }
-}
-
-/// The record as it is drawn: each end known as the readings have it. What a reading speaks against is disputed, though
-/// another reading prove it.
-fn with_standings(machine: &Arc<Machine>, network: &Network, judgement: &Judgement) -> Arc<Machine> {
-    let mut shown = Arc::clone(machine);
-    for (what, standing) in &judgement.standings {
-        let known = if !standing.disputed_by.is_empty() {
-            Known::Disputed
-        } else if !standing.proven_by.is_empty() {
-            Known::Proven
-        } else {
-            continue;
-        };
-        let Some(id) = what.wire(network) else { continue };
-        let sides: &[Side] = match what {
-            What::Landing(_, 0) => &[Side::From],
-            What::Landing(..) => &[Side::To],
-            _ => &Side::BOTH,
-        };
-        let Some(mut wire) = shown.wires.get(id).cloned() else { continue };
-        for &side in sides {
-            let end = wire.end_mut(side);
-            if end.known != Known::Disputed {
-                end.known = known;
-            }
-        }
-        Arc::make_mut(&mut shown).wires.put(id, Some(Arc::new(wire)));
-    }
-    shown
-}
-
-/// Symbols by the habits of the place.
-fn style_of(machine: &Machine) -> Style {
-    match machine.facts.habits {
-        Habits::Iec => Style::Iec,
-        Habits::NorthAmerica => Style::Ansi,
     }
 }

@@ -3,16 +3,18 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::machine::Machine;
+use crate::machine::{Machine, PhotoId};
 use crate::practice::Score;
 use crate::store::recovery::Held;
 use crate::store::{self, Expected};
-use crate::tracing::PhotoPixels;
 
 use super::autosave::Aside;
+use super::compared::Compared;
+use super::following::WireProposed;
 use super::jobs::{Event, Manner, Watch, or_broken};
-use super::pictures::{NewPhoto, PhotoHome, take_along};
+use super::pictures::{NewPhoto, PhotoHome, Shown, take_along};
 use super::session::Desk;
+use super::shop::Shop;
 use super::visits::Copied;
 
 /// Where the record lives.
@@ -49,13 +51,16 @@ pub(super) enum Outcome {
     Opened { path: PathBuf, revision: u64, result: Result<store::Loaded, String> },
     Recovered { base: Option<String>, result: Result<(Arc<Held>, store::Loaded), String> },
     Saved { path: PathBuf, revision: u64, result: Result<String, String> },
-    Photo { result: Result<Box<NewPhoto>, String> },
+    Photo { key: String, result: Result<Box<NewPhoto>, String> },
     Judged(Box<Score>),
-    Pixels { hash: String, name: String, result: Result<PhotoPixels, String> },
+    Pixels { hash: String, name: String, result: Result<Shown, String> },
+    Proposed { photo: PhotoId, result: Result<Vec<WireProposed>, String> },
     Autosaved { held: Arc<Held>, revision: u64, result: Result<(), String> },
     AutosaveGone { result: Result<(), String> },
+    Compared { result: Result<Box<Compared>, String> },
     Copied { copied: Copied, result: Result<String, String> },
     PhotoMoved { result: Result<(), String> },
+    Shop(Box<Shop>),
 }
 
 impl Desk {
@@ -111,16 +116,25 @@ impl Desk {
 
     /// Takes in what a job handed over, unless another record has come to the desk since it was started.
     pub(super) fn take(&mut self, delivery: Delivery) {
+        // A folder of machines belongs to no record.
+        if let Outcome::Shop(shop) = delivery.outcome {
+            self.worked.shop = Some(Arc::new(*shop));
+            return;
+        }
         if delivery.turn != self.turn {
             match delivery.outcome {
                 Outcome::Saved { result: Err(why), .. } => self.fail("Saving the record before this one", &why),
-                Outcome::Photo { .. } => {
+                Outcome::Photo { key, .. } => {
+                    self.photos.came(&key);
                     self.events.push(Event::Remark(
                         "A photo was not added: the record it was for is no longer on the desk.".to_owned(),
                     ));
                 }
                 // Pixels belong to a picture whatever record it is in.
-                Outcome::Pixels { hash, result: Ok(pixels), .. } => self.photos.put(&hash, pixels),
+                Outcome::Pixels { hash, result: Ok((pixels, remark)), .. } => {
+                    self.photos.put(&hash, pixels);
+                    self.photos.note(&hash, remark);
+                }
                 Outcome::Pixels { hash, result: Err(_), .. } => self.photos.give_up(&hash),
                 Outcome::AutosaveGone { result: Err(why) } => self.fail("Taking an autosave away", &why),
                 Outcome::Copied { .. } => self.events.push(Event::Remark(
@@ -175,18 +189,30 @@ impl Desk {
                 self.events.push(Event::Saved(path));
             }
             Outcome::Judged(score) => self.take_score(*score),
-            Outcome::Photo { result: Ok(new) } => self.take_photo(*new),
-            Outcome::Pixels { hash, result: Ok(pixels), .. } => {
+            Outcome::Photo { key, result } => {
+                self.photos.came(&key);
+                match result {
+                    Ok(new) => self.take_photo(*new),
+                    Err(why) => self.fail("Adding a photo", &why),
+                }
+            }
+            Outcome::Pixels { hash, result: Ok((pixels, remark)), name } => {
+                if let Some(remark) = &remark {
+                    self.events.push(Event::Warned { what: format!("Photo {name}"), message: remark.clone() });
+                }
+                self.photos.note(&hash, remark);
                 self.photos.put(&hash, pixels);
                 self.events.push(Event::PhotoReady(hash));
             }
+            Outcome::Proposed { photo, result } => self.take_proposed(photo, result),
             Outcome::Autosaved { held, revision, result } => self.take_autosaved(&held, revision, result),
+            Outcome::Compared { result: Ok(compared) } => self.take_compared(*compared),
+            Outcome::Compared { result: Err(why) } => self.fail("Comparing two copies of the record", &why),
             Outcome::Copied { copied, result } => self.take_copied(copied, result),
-            Outcome::AutosaveGone { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } => {}
+            Outcome::AutosaveGone { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } | Outcome::Shop(_) => {}
             Outcome::Opened { result: Err(why), .. } => self.fail("Opening", &why),
             Outcome::Recovered { result: Err(why), .. } => self.fail("Opening the autosave", &why),
             Outcome::Saved { result: Err(why), .. } => self.fail("Saving", &why),
-            Outcome::Photo { result: Err(why) } => self.fail("Adding a photo", &why),
             Outcome::Pixels { hash, name, result: Err(why) } => {
                 self.photos.give_up(&hash);
                 self.fail(&format!("Showing photo {name}"), &why);

@@ -9,6 +9,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::machine::PhotoId;
 
+use super::following::WireProposed;
+
 /// Number of a running job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct JobId(pub u64);
@@ -37,11 +39,20 @@ pub enum Event {
     PhotoAdded(PhotoId),
     /// Pixels of a photo are there to draw, by hash.
     PhotoReady(String),
+    /// Wires that may run between terminals of a photo, the likeliest first.
+    WiresProposed(PhotoId, Vec<WireProposed>),
     /// Something did not work: what was being done, and a sentence that names file, place and what to do.
     Failed {
         /// What was being done.
         what: String,
         /// Why it did not work and what to do.
+        message: String,
+    },
+    /// Something worked, and is not whole: what, and what to know and do about it.
+    Warned {
+        /// What it is about.
+        what: String,
+        /// What to know and do.
         message: String,
     },
     /// A word about something that worked.
@@ -135,6 +146,11 @@ impl<T: Send + 'static> Jobs<T> {
 
     pub(super) fn set_waker(&mut self, waker: Waker) {
         self.waker = waker;
+    }
+
+    /// What wakes whoever shows the results.
+    pub(super) fn waker(&self) -> Waker {
+        Arc::clone(&self.waker)
     }
 
     /// Starts a job, or has it wait its turn. Its result is collected with [`Self::collect`].

@@ -5,10 +5,12 @@
 //! clock, environment or user folder is read: time and folders are passed in.
 
 mod autosave;
+mod compared;
 mod compute;
 mod derived;
 mod electrical;
 mod files;
+mod following;
 mod foreseen;
 mod history;
 mod identified;
@@ -16,18 +18,25 @@ mod jobs;
 mod photos;
 mod pictures;
 mod practice;
+mod removal;
 mod session;
+mod shop;
 mod visits;
 
 #[cfg(test)]
 mod tests;
 
 pub use autosave::Recovery;
+pub use compared::{Compared, CopyOf};
 pub use derived::{Derived, Look, Standings, Stands};
 pub use electrical::{Electrical, LoadState, PlaceVolts, RelayState};
+pub use following::{Follow, Followed, WireProposed};
 pub use foreseen::{Asked, Foreseen, Proves, Way};
 pub use history::History;
 pub use identified::Identified;
 pub use jobs::{Event, Job, JobId};
+pub use photos::Coming;
 pub use practice::Practice;
+pub use removal::Removal;
 pub use session::{Desk, Folders};
+pub use shop::{Found, Miniature, Shop, ShopMachine, shop};

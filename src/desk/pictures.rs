@@ -5,13 +5,17 @@
 use std::any::Any;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::mpsc::Sender;
+
+use image::RgbaImage;
 
 use crate::machine::{Change, Edit, Machine, Photo, Placement, Point};
 use crate::store::{frozen, photos};
 use crate::tracing::{self, PhotoPixels};
 
 use super::files::Outcome;
-use super::jobs::{Event, Manner, Watch, or_broken};
+use super::jobs::{Event, Manner, Waker, Watch, or_broken};
+use super::photos::{Coming, Early};
 use super::session::Desk;
 
 /// Where the pictures and frozen copies of a record are kept: beside this file.
@@ -29,6 +33,33 @@ pub(super) struct NewPhoto {
     home: PhotoHome,
     photo: Photo,
     pixels: PhotoPixels,
+    remark: Option<String>,
+}
+
+/// What a photo is made from.
+enum Source {
+    File(PathBuf),
+    /// A picture without a file, as it was copied.
+    Picture(Box<RgbaImage>),
+}
+
+/// Decoded pixels of a photo of the record, with what is to be known of a damaged one.
+pub(super) type Shown = (PhotoPixels, Option<String>);
+
+/// The way quick pictures take to the window.
+#[derive(Clone)]
+struct Quick {
+    key: String,
+    sender: Sender<Early>,
+    waker: Waker,
+}
+
+impl Quick {
+    fn send(&self, photo: Option<Photo>, pixels: PhotoPixels) {
+        // The desk may be gone by now; then nobody waits for it.
+        drop(self.sender.send(Early { key: self.key.clone(), photo, pixels }));
+        (self.waker)();
+    }
 }
 
 impl Desk {
@@ -39,12 +70,41 @@ impl Desk {
             return;
         };
         for (number, file) in files.into_iter().enumerate() {
-            let home = home.clone();
             let corner = at.moved(30.0 * number as f64, 30.0 * number as f64);
-            self.start(&format!("Reading {}", file.display()), Manner::InTurn, move |watch| Outcome::Photo {
-                result: or_broken(|| read_photo(&file, home, corner, watch).map(Box::new)),
-            });
+            let (what, key) = (format!("Reading {}", file.display()), format!("{} {number}", file.display()));
+            self.read_in(&what, key, Source::File(file), home.clone(), corner);
         }
+    }
+
+    /// Puts a picture that was copied, and has no file, on the canvas; it is kept as PNG, which loses nothing.
+    pub fn add_picture(&mut self, picture: RgbaImage, at: Point) {
+        let Some(home) = self.photo_home() else {
+            self.fail(
+                "Adding photos",
+                &"no folder can be made for the photos: save the record first, then paste again",
+            );
+            return;
+        };
+        let key = format!("pasted {}", self.revision);
+        self.read_in("Reading the copied picture", key, Source::Picture(Box::new(picture)), home, at);
+    }
+
+    fn read_in(&mut self, what: &str, key: String, source: Source, home: PhotoHome, corner: Point) {
+        let quick = Quick { key: key.clone(), sender: self.photos.early(), waker: self.jobs.waker() };
+        self.start(what, Manner::InTurn, move |watch| Outcome::Photo {
+            key,
+            result: or_broken(|| read_photo(source, home, corner, watch, &quick).map(Box::new)),
+        });
+    }
+
+    /// Photos that are still being read in, each shown by a quick small picture.
+    pub fn photos_coming(&self) -> Vec<Coming> {
+        self.photos.coming().cloned().collect()
+    }
+
+    /// What is to be known of a photo whose file is damaged or cut short, in words.
+    pub fn photo_remark(&self, photo: &Photo) -> Option<&str> {
+        self.photos.remark(&key_of(photo))
     }
 
     /// The pixels of a photo to draw; starts decoding when they are not there yet.
@@ -53,10 +113,11 @@ impl Desk {
             return Some(pixels);
         }
         if photo.hash.is_empty() || !self.photos.wants(&key_of(photo)) {
-            return None;
+            return self.photos.quick(&key_of(photo));
         }
         let homes = self.photo_homes();
         let wanted = photo.clone();
+        let quick = Quick { key: key_of(photo), sender: self.photos.early(), waker: self.jobs.waker() };
         let started = self.start(&format!("Decoding photo {}", photo.name), Manner::InTurn, move |watch| {
             let photo = wanted;
             let result = or_broken(|| {
@@ -66,7 +127,7 @@ impl Desk {
                 if !path.is_file() {
                     return Err(format!("{}: is not there; put the photo back there", path.display()));
                 }
-                pixels_of(&path, photo.quarter_turns, watch)
+                pixels_of(&path, photo.quarter_turns, watch, &quick)
             });
             Outcome::Pixels { hash: key_of(&photo), name: photo.name, result }
         });
@@ -87,6 +148,10 @@ impl Desk {
                 .unwrap_or_default();
         }
         self.photos.put(&key_of(&photo), new.pixels);
+        if let Some(remark) = &new.remark {
+            self.events.push(Event::Warned { what: format!("Photo {}", photo.name), message: remark.clone() });
+        }
+        self.photos.note(&key_of(&photo), new.remark);
         let id = self.machine.photos.next_id();
         self.move_photo(new.home, &photo);
         let label = format!("Add photo {}", photo.name);
@@ -175,31 +240,58 @@ pub(super) fn take_along(machine: &Machine, homes: &[PhotoHome], path: &Path) ->
     Ok(())
 }
 
-fn read_photo(file: &Path, home: PhotoHome, corner: Point, watch: &Watch) -> Result<NewPhoto, String> {
-    let stopped = || format!("{}: stopped; it was not added", file.display());
+fn read_photo(
+    source: Source,
+    home: PhotoHome,
+    corner: Point,
+    watch: &Watch,
+    quick: &Quick,
+) -> Result<NewPhoto, String> {
+    let (named, original_name, bytes) = match source {
+        Source::File(file) => {
+            if watch.is_stopped() {
+                return Err(format!("{}: stopped; it was not added", file.display()));
+            }
+            let bytes = tracing::read_file(&file).map_err(|why| why.to_string())?;
+            let original_name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+            (file, original_name, bytes)
+        }
+        Source::Picture(picture) => {
+            let mut bytes = std::io::Cursor::new(Vec::new());
+            picture
+                .write_to(&mut bytes, image::ImageFormat::Png)
+                .map_err(|why| format!("the copied picture cannot be kept ({why}); save it as a file and add that"))?;
+            (PathBuf::from("pasted picture"), "pasted picture.png".to_owned(), bytes.into_inner())
+        }
+    };
+    let stopped = || format!("{}: stopped; it was not added", named.display());
+    watch.progress(0.05);
+    let name = named.file_stem().map_or_else(|| "photo".to_owned(), |stem| stem.to_string_lossy().into_owned());
+    let mut photo = Photo { name, original_name, ..Photo::default() };
+    let lies =
+        |size_px: [u32; 2]| Placement::Similarity { origin: corner, mm_per_px: starting_scale(size_px), turn_deg: 0.0 };
+    if let Some(size_px) = tracing::upright_size(&bytes)
+        && let Some(picture) = tracing::preview(&bytes)
+    {
+        let shown = Photo { size_px, placement: lies(size_px), hash: quick.key.clone(), ..photo.clone() };
+        quick.send(Some(shown), PhotoPixels::quick(&picture, size_px));
+        watch.progress(0.1);
+    }
+    let decoded = tracing::decode(&bytes).map_err(|why| format!("{}: {why}", named.display()))?;
+    watch.progress(0.6);
     if watch.is_stopped() {
         return Err(stopped());
     }
-    let bytes = tracing::read_file(file).map_err(|why| why.to_string())?;
-    let decoded = tracing::decode(&bytes).map_err(|why| format!("{}: {why}", file.display()))?;
-    watch.progress(0.6);
     let pixels = PhotoPixels::of(&decoded.picture, |share| watch.progress(0.6 + 0.3 * share));
     if watch.is_stopped() {
         return Err(stopped());
     }
-    let original_name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let (hash, _) = photos::add(&home.record, &bytes, &original_name).map_err(|error| error.to_string())?;
-    let name = file.file_stem().map_or_else(|| "photo".to_owned(), |stem| stem.to_string_lossy().into_owned());
-    let photo = Photo {
-        name,
-        hash,
-        original_name,
-        size_px: pixels.size_px,
-        taken: decoded.taken,
-        placement: Placement::Similarity { origin: corner, mm_per_px: starting_scale(pixels.size_px), turn_deg: 0.0 },
-        ..Photo::default()
-    };
-    Ok(NewPhoto { home, photo, pixels })
+    let (hash, _) = photos::add(&home.record, &bytes, &photo.original_name).map_err(|error| error.to_string())?;
+    photo.hash = hash;
+    photo.size_px = pixels.size_px;
+    photo.taken = decoded.taken;
+    photo.placement = lies(pixels.size_px);
+    Ok(NewPhoto { home, photo, pixels, remark: decoded.remark })
 }
 
 /// What the pixels of a photo are kept under: a photo that was turned is decoded anew.
@@ -216,22 +308,33 @@ fn starting_scale(size_px: [u32; 2]) -> f64 {
     400.0 / f64::from(size_px[0].max(1))
 }
 
-fn pixels_of(file: &Path, quarter_turns: u8, watch: &Watch) -> Result<PhotoPixels, String> {
+fn pixels_of(file: &Path, quarter_turns: u8, watch: &Watch, quick: &Quick) -> Result<Shown, String> {
     let stopped = || Err("stopped; it is shown when the record is opened again".to_owned());
     if watch.is_stopped() {
         return stopped();
     }
     let bytes = tracing::read_file(file).map_err(|why| why.to_string())?;
+    if let Some(picture) = tracing::preview(&bytes)
+        && let Some(size_px) = tracing::upright_size(&bytes)
+    {
+        let size_px = if quarter_turns.is_multiple_of(2) { size_px } else { [size_px[1], size_px[0]] };
+        quick.send(None, PhotoPixels::quick(&turned(picture, quarter_turns), size_px));
+    }
     let decoded = tracing::decode(&bytes).map_err(|why| format!("{}: {why}", file.display()))?;
     watch.progress(0.6);
     if watch.is_stopped() {
         return stopped();
     }
-    let picture = match quarter_turns % 4 {
-        0 => decoded.picture,
-        1 => image::imageops::rotate90(&decoded.picture),
-        2 => image::imageops::rotate180(&decoded.picture),
-        _ => image::imageops::rotate270(&decoded.picture),
-    };
-    Ok(PhotoPixels::of(&picture, |share| watch.progress(0.6 + 0.4 * share)))
+    let picture = turned(decoded.picture, quarter_turns);
+    let pixels = PhotoPixels::of(&picture, |share| watch.progress(0.6 + 0.4 * share));
+    Ok((pixels, decoded.remark))
+}
+
+fn turned(picture: RgbaImage, quarter_turns: u8) -> RgbaImage {
+    match quarter_turns % 4 {
+        0 => picture,
+        1 => image::imageops::rotate90(&picture),
+        2 => image::imageops::rotate180(&picture),
+        _ => image::imageops::rotate270(&picture),
+    }
 }

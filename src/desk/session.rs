@@ -5,17 +5,21 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::machine::{ConditionId, Edit, Machine, ReadingId, Spot};
+use crate::machine::{ConditionId, Edit, Machine, ReadingId, Spot, WireId};
 
+use super::compared::Compared;
 use super::compute::Compute;
 use super::derived::{Derived, Deriver, Input, Look};
 use super::files::{Delivery, Home};
+use super::following::Following;
 use super::foreseen::Asked;
 use super::history::History;
 use super::identified::{Identified, Mysteries, Question};
 use super::jobs::{Event, Job, JobId, Jobs};
 use super::photos::PhotoCache;
 use super::practice::Practice;
+use super::removal::{Removal, Removals};
+use super::shop::Shop;
 
 /// Tells the present time as `2026-03-02 10:15`.
 pub type Clock = Arc<dyn Fn() -> String + Send + Sync>;
@@ -41,7 +45,7 @@ pub struct Desk {
     /// Rises with every record that comes to the desk, so that late results of another are known.
     pub(super) turn: u64,
     look: Look,
-    worked: Worked,
+    pub(super) worked: Worked,
     pub(super) jobs: Jobs<Delivery>,
     pub(super) photos: PhotoCache,
     pub(super) events: Vec<Event>,
@@ -50,11 +54,16 @@ pub struct Desk {
 }
 
 /// What is worked out beside the window, and what was asked for.
-struct Worked {
+pub(super) struct Worked {
     derived: Arc<Derived>,
     asked: Option<(u64, Look)>,
     compute: Compute<Deriver>,
     mysteries: Mysteries,
+    removals: Removals,
+    compared: Option<Arc<Compared>>,
+    pub(super) following: Following,
+    /// The machines of a folder.
+    pub(super) shop: Option<Arc<Shop>>,
 }
 
 impl Desk {
@@ -75,6 +84,10 @@ impl Desk {
                 asked: None,
                 compute: Compute::new("derive"),
                 mysteries: Mysteries::new(),
+                removals: Removals::new(),
+                compared: None,
+                following: Following::new(),
+                shop: None,
             },
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
@@ -119,6 +132,8 @@ impl Desk {
     pub fn set_waker(&mut self, waker: Arc<dyn Fn() + Send + Sync>) {
         self.worked.compute.set_waker(Arc::clone(&waker));
         self.worked.mysteries.reason.set_waker(Arc::clone(&waker));
+        self.worked.removals.judge.set_waker(Arc::clone(&waker));
+        self.worked.following.set_waker(Arc::clone(&waker));
         self.jobs.set_waker(waker);
     }
 
@@ -225,6 +240,36 @@ impl Desk {
         self.worked.mysteries.is_waiting()
     }
 
+    /// What may be taken out, of the last record for which that was asked.
+    pub fn removal(&self) -> &Arc<Removal> {
+        &self.worked.removals.removal
+    }
+
+    /// Has every wire and part judged for the record as it is, and the removal of the chosen wires planned, unless that has been asked for.
+    /// Each further `effort` may spend four times as much. Whether something new was asked.
+    pub fn judge_removal(&mut self, chosen: &BTreeSet<WireId>, effort: u32) -> bool {
+        self.worked.removals.ask((&self.machine, self.revision), &self.catalogue, chosen, effort)
+    }
+
+    /// Whether the removal that was asked about is still being worked out.
+    pub fn is_judging(&self) -> bool {
+        self.worked.removals.is_waiting()
+    }
+
+    /// Ends that work: what is not decided by now stays 'not decided'.
+    pub fn end_judging(&self) {
+        self.worked.removals.end();
+    }
+
+    /// What differs between the two copies of the record that were compared last.
+    pub fn compared(&self) -> Option<&Arc<Compared>> {
+        self.worked.compared.as_ref()
+    }
+
+    pub(super) fn take_compared(&mut self, compared: Compared) {
+        self.worked.compared = Some(Arc::new(compared));
+    }
+
     /// Whether what the probes would show, or the reading that is looked at, is still being worked out.
     pub fn is_looking(&self) -> bool {
         self.worked.derived.revision != self.revision || self.worked.derived.look != self.look
@@ -254,6 +299,18 @@ impl Desk {
                 self.fail("Working out the mysteries", &why);
             }
             None => {}
+        }
+        match self.worked.removals.judge.newest() {
+            Some(Ok(removal)) => self.worked.removals.take(removal),
+            Some(Err(why)) => {
+                self.worked.removals.failed();
+                self.fail("Working out what may be taken out", &why);
+            }
+            None => {}
+        }
+        self.photos.collect();
+        if let Err(why) = self.worked.following.collect() {
+            self.fail("Following a wire", &why);
         }
         for outcome in self.jobs.collect() {
             self.take_or_tell(outcome);
@@ -303,6 +360,8 @@ impl Desk {
         self.turn += 1;
         self.home = home;
         self.practice = None;
+        self.worked.compared = None;
+        self.worked.removals.forget(self.revision);
         self.home.saved_revision = self.revision;
         // Nobody has said yet which condition the machine is in.
         self.look = Look::default();

@@ -19,6 +19,34 @@ fn place(desk: &mut Desk, tag: &str) {
     desk.apply(edit);
 }
 
+/// The quick picture comes while the whole is still being decoded, with the place and size the photo will have, and goes when it is there.
+#[test]
+fn a_large_photo_is_shown_by_a_quick_picture_before_it_is_in_the_record() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("large.jpg");
+    let shade = |at: u32| u8::try_from(at / 20 % 256).unwrap_or(0);
+    let picture = image::RgbImage::from_fn(3600, 2400, |x, y| image::Rgb([shade(x), shade(y), 90]));
+    picture.save(&file).unwrap();
+    let mut desk = desk(Folders::default());
+    desk.add_photos(vec![file], Point::new(5.0, 7.0));
+    let mut quick = None;
+    while !desk.jobs().is_empty() {
+        desk.poll();
+        if let Some(coming) = desk.photos_coming().into_iter().next() {
+            assert!(desk.machine().photos.is_empty());
+            quick = Some(coming);
+        }
+        std::thread::sleep(std::time::Duration::from_millis(1));
+    }
+    let quick = quick.expect("a quick picture");
+    assert!(quick.pixels.is_quick() && quick.pixels.size_px == [3600, 2400]);
+    let photo = desk.machine().photos.values().next().unwrap().clone();
+    assert_eq!((photo.size_px, photo.placement), (quick.photo.size_px, quick.photo.placement));
+    assert!(desk.photos_coming().is_empty());
+    assert!(!desk.photo_pixels(&photo).unwrap().is_quick());
+    assert_eq!(desk.photo_remark(&photo), None);
+}
+
 #[test]
 fn a_record_is_saved_and_opened_again_the_same() {
     let folder = tempfile::tempdir().unwrap();

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Style};
-use crate::machine::{EndAt, Machine, Part, PartId, Photo, PhotoId, Point, Side, Thing, Wire, WireId};
+use crate::machine::{EndAt, Habits, Machine, Part, PartId, Photo, PhotoId, Point, Side, Thing, Wire, WireId};
 
 use super::area::Area;
 use super::hops::{Crosser, Crossings};
@@ -15,6 +15,14 @@ use super::wires::{self, Resolved, Route, has_no_place, wire_width_mm};
 
 /// Distance between wires that have no place at all, in millimetres.
 const PARKED_MM: f64 = 7.0;
+
+/// The family of symbols a record is drawn with: that of the habits of its place.
+pub fn style_of(machine: &Machine) -> Style {
+    match machine.facts.habits {
+        Habits::Iec => Style::Iec,
+        Habits::NorthAmerica => Style::Ansi,
+    }
+}
 
 /// Lays out the connection diagram of a record.
 pub fn lay_out(machine: &Machine, catalogue: &Arc<Catalogue>, style: Style) -> Scene {

@@ -22,7 +22,7 @@ mod symbols;
 mod wires;
 
 pub use area::Area;
-pub use diagram::{Diagram, lay_out};
+pub use diagram::{Diagram, lay_out, style_of};
 pub use flags::{FLAG_MM, Mark, PlacedFlag, placed_flags};
 pub use ink::{Ink, NetTint};
 pub use path::Path;

@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Agreement, Expectation};
@@ -10,7 +12,7 @@ use crate::machine::{ConditionId, EndAt, Guess, Machine, MysteryId, Reading, Rea
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
-use super::hypothesis::{Group, by_mystery};
+use super::hypothesis::{Answers, Group, by_mystery};
 use super::log::Log;
 use super::screen::Looked;
 use super::world::{Flaw, Place, World};
@@ -121,7 +123,7 @@ impl Account {
             borne_out: BTreeSet::new(),
         };
         let worlds: Vec<Vec<World>> =
-            hypotheses.iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
+            hypotheses.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
         let mut shown = account.shown_in(log, &worlds)?;
         let touched = account.touched(log);
         account.weigh(log, &touched, hypotheses.clone(), &shown);
@@ -151,7 +153,8 @@ impl Account {
             .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
             .collect();
         for some in with_flaws.chunks(MOST_WITH_FAULTS) {
-            let worlds: Vec<Vec<World>> = some.iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
+            let worlds: Vec<Vec<World>> =
+                some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
             shown.extend(account.shown_in(log, &worlds)?);
         }
         hypotheses.extend(with_flaws);
@@ -207,7 +210,7 @@ impl Account {
         let own = || self.group.mysteries.iter().copied().zip(own.iter().copied());
         let world = |context: &Context| {
             let answers: Vec<(MysteryId, usize)> = own().chain(context.answers.iter().copied()).collect();
-            World::of(log.machine, log.catalogue, &answers, &[]).with_flaws_of(&log.network, &hypothesis.flaws)
+            World::in_log(log, &answers).with_flaws_of(&log.network, &hypothesis.flaws)
         };
         self.contexts.iter().take(most).map(world).collect()
     }
@@ -220,29 +223,39 @@ impl Account {
             .iter()
             .map(|worlds| worlds.iter().map(|world| Looked::of(world, conditions.iter().copied())).collect())
             .collect();
-        let mut shown = vec![Vec::with_capacity(log.places.len()); worlds.len()];
-        for (at, place) in log.places.iter().enumerate() {
-            if (log.stopped)() {
-                return None;
-            }
-            let all = || looked.iter().flatten();
-            // By ohms where the sounder is asked: each meter has thresholds of its own.
-            let by_value = match place.function {
-                Function::Tone => Place { function: Function::Ohms, ..place.clone() },
-                _ => place.clone(),
-            };
-            let first = all().next().and_then(|looked| looked.band(&by_value));
-            let same = first.is_some() && all().all(|looked| is_near(looked.band(&by_value), first));
-            let one = |looked: &Looked<'_>| Shown::of(log, at, looked.expectation(log.machine, place).as_ref());
-            let known = if same { all().next().map(one) } else { None };
-            for (slot, looked) in shown.iter_mut().zip(&looked) {
-                slot.push(known.unwrap_or_else(|| {
-                    let each = self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(looked)));
+        // By ohms where the sounder is asked: each meter has thresholds of its own.
+        let by_value = |place: &Place| match place.function {
+            Function::Tone => Place { function: Function::Ohms, ..place.clone() },
+            _ => place.clone(),
+        };
+        let by_value: Vec<Place> = log.places.iter().map(by_value).collect();
+        let of_one = |looked: &Looked<'_>| (!(log.stopped)()).then(|| looked.bands(&by_value));
+        let all: Vec<&Looked<'_>> = looked.iter().flatten().collect();
+        let bands: Vec<Vec<Option<(f64, f64)>>> = all.into_par_iter().map(of_one).collect::<Option<_>>()?;
+        let one = |at: usize, looked: &Looked<'_>| {
+            Shown::of(log, at, looked.expectation(log.machine, &log.places[at]).as_ref())
+        };
+        let same_everywhere = |at: usize| {
+            let first = bands.first()?[at];
+            first?;
+            let same = bands.iter().all(|bands| is_near(bands[at], first));
+            if same { looked.iter().flatten().next().map(|looked| one(at, looked)) } else { None }
+        };
+        let known: Vec<Option<Shown>> = (0..log.places.len()).into_par_iter().map(same_everywhere).collect();
+        let of_hypothesis = |looked: &Vec<Looked<'_>>| {
+            let shown = |at: usize| {
+                if (log.stopped)() {
+                    return None;
+                }
+                Some(known[at].unwrap_or_else(|| {
+                    let each =
+                        self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(at, looked)));
                     Shown::mixed(each)
-                }));
-            }
-        }
-        Some(shown)
+                }))
+            };
+            (0..log.places.len()).map(shown).collect()
+        };
+        looked.par_iter().map(of_hypothesis).collect()
     }
 
     /// For each reading, whether it was taken on a net of the group.
@@ -342,6 +355,16 @@ impl Account {
         }
     }
 
+    /// The odds of each answer had they all weighed the same before any reading.
+    fn odds_by_readings(&self) -> Vec<f64> {
+        let odds = self.answer_odds();
+        let flat = |(odds, (_, weight)): (f64, &(Answers, f64))| if *weight > 0.0 { odds / weight } else { 0.0 };
+        let flat: Vec<f64> = odds.into_iter().zip(&self.group.answers).map(flat).collect();
+        let whole: f64 = flat.iter().sum();
+        let share = (1.0 - self.none_of_these) / whole;
+        flat.into_iter().map(|odds| if whole > 0.0 { odds * share } else { 0.0 }).collect()
+    }
+
     /// For hypotheses that cannot be told apart, given by number: what each of them says that the others do not all say, in words.
     pub fn apart_in(&self, machine: &Machine, catalogue: &Arc<Catalogue>, set: &[usize]) -> Vec<Vec<String>> {
         let network = Network::of(machine, catalogue);
@@ -423,10 +446,7 @@ impl Account {
     /// The odds of each of its mysteries.
     pub fn mysteries(&self, machine: &Machine) -> Vec<MysteryOdds> {
         let odds = by_mystery(machine, &self.group, &self.answer_odds());
-        let weights: Vec<f64> = self.group.answers.iter().map(|(_, weight)| *weight).collect();
-        let whole: f64 = weights.iter().sum();
-        let weights: Vec<f64> = weights.into_iter().map(|weight| weight / whole).collect();
-        let before = by_mystery(machine, &self.group, &weights);
+        let by_readings = by_mystery(machine, &self.group, &self.odds_by_readings());
         self.group
             .mysteries
             .iter()
@@ -439,16 +459,12 @@ impl Account {
                     .map(|(candidate, &odds)| CandidateOdds { odds, ruled_out_by: self.ruled_out_by(at, candidate) })
                     .collect();
                 // Weights before any reading settle nothing: readings have to do it.
-                let by_weight = before.get(&mystery).cloned().unwrap_or_default();
-                let by_readings = |best: usize| {
-                    let ruled_out =
-                        || candidates.iter().enumerate().all(|(at, one)| at == best || !one.ruled_out_by.is_empty());
-                    by_weight.get(best).is_some_and(|odds| *odds < SETTLED) || ruled_out()
-                };
+                let by_readings = by_readings.get(&mystery).cloned().unwrap_or_default();
+                let shown = |best: usize| by_readings.get(best).is_some_and(|odds| *odds >= SETTLED);
                 // What was left out for being too much may be right as well.
                 let share = 1.0 - self.group.left_out;
                 let best = odds.iter().position(|odds| *odds * share >= SETTLED);
-                let settled = best.filter(|&best| candidates.len() > 1 && by_readings(best));
+                let settled = best.filter(|&best| candidates.len() > 1 && shown(best));
                 MysteryOdds {
                     mystery,
                     candidates,

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use crate::catalogue::{BodyTerminal, Catalogue};
-use crate::circuit::electric::Expectation;
+use crate::circuit::electric::{Elements, Expectation};
 use crate::circuit::{Frame, Network, Node, Partition};
 use crate::machine::{Guess, Machine, Reading, ReadingId, Setting, Side, Spot, Subject, TerminalRef};
 
@@ -15,9 +15,13 @@ use super::world::{Flaw, Place, candidate_spots, flaws_of, subject_spots};
 /// A record with what can be weighed of it.
 pub(super) struct Log<'m> {
     pub(super) machine: &'m Machine,
+    /// The same, to be held by the worlds of hypotheses.
+    pub(super) record: Arc<Machine>,
     pub(super) catalogue: &'m Arc<Catalogue>,
     /// The network of the record as it stands. Faults of hypotheses are those of its elements.
     pub(super) network: Network,
+    /// What its elements are worth.
+    pub(super) elements: Arc<Elements>,
     pub(super) readings: Vec<(ReadingId, &'m Reading)>,
     /// Where each of them was taken.
     pub(super) places: Vec<Place>,
@@ -58,7 +62,8 @@ impl<'m> Log<'m> {
         });
         let asked_about = asked.collect();
         let nets = Frame::of(&network, &Setting::default()).wired().clone();
-        Self { machine, catalogue, network, readings, places, asked_about, nets, stopped }
+        let (record, elements) = (Arc::new(machine.clone()), Arc::new(Elements::of(&network)));
+        Self { machine, record, catalogue, network, elements, readings, places, asked_about, nets, stopped }
     }
 
     /// Whether a reading was taken there, whichever probe was where.
@@ -72,6 +77,11 @@ impl<'m> Log<'m> {
         let same =
             |one: &&Place| one.condition == place.condition && one.function == place.function && probes(one) == wanted;
         self.places.iter().any(|one| same(&one))
+    }
+
+    /// The net of a node.
+    pub(super) fn net(&self, node: Node) -> u32 {
+        self.nets.root(node.0)
     }
 
     /// The nets at a place: of a part, those of all its terminals.

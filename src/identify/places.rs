@@ -1,6 +1,6 @@
 //! Readings that may tell hypotheses apart: where probes can be put, in which condition, with what the meter is set to.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::Node;
 use crate::circuit::electric::What;
@@ -15,6 +15,8 @@ use super::world::{Flaw, Place, candidate_spots, subject_spots};
 const MOST_PAIRS: usize = 400;
 /// Places of a group that are held against every terminal where nothing nearer tells.
 const MOST_WIDELY: usize = 6;
+/// Nets that loads of the group lead to, against which its places are looked at.
+const MOST_BEHIND: usize = 3;
 /// Loads that are looked at.
 const MOST_LOOKS: usize = 16;
 /// Terminals of a part on which an unknown lead begins that are looked at besides.
@@ -44,6 +46,9 @@ impl Bench<'_> {
             for (at, red) in spots.iter().enumerate() {
                 pairs.extend(spots[at + 1..].iter().map(|black| (red.clone(), black.clone())));
             }
+            // What loads differ in shows against where they lead.
+            let behind = self.behind(&spots);
+            pairs.splice(0..0, spots.iter().flat_map(|red| behind.iter().map(|black| (red.clone(), black.clone()))));
         }
         pairs.truncate(MOST_PAIRS);
         let meter = machine.readings.values().rev().find_map(|reading| reading.meter);
@@ -75,6 +80,33 @@ impl Bench<'_> {
             }
         }
         places
+    }
+
+    /// A terminal on each of the nets that most loads and coils on the nets of these places lead to.
+    fn behind(&self, spots: &[Spot]) -> Vec<Spot> {
+        let network = &self.log.network;
+        let own: BTreeSet<u32> = spots.iter().flat_map(|spot| self.log.nets_at(spot)).collect();
+        let loads = network.loads().iter().map(|load| load.inside.ends);
+        let coils = network.relays().iter().map(|relay| relay.inside.ends);
+        let passives = network.passives().iter().map(|(_, inside)| inside.ends);
+        let mut count: BTreeMap<u32, usize> = BTreeMap::new();
+        for ends in loads.chain(coils).chain(passives) {
+            let nets = ends.map(|node| self.log.net(node));
+            for (near, far) in [(nets[0], nets[1]), (nets[1], nets[0])] {
+                if own.contains(&near) && !own.contains(&far) {
+                    *count.entry(far).or_default() += 1;
+                }
+            }
+        }
+        let mut most: Vec<(u32, usize)> = count.into_iter().collect();
+        most.sort_by_key(|&(net, count)| (std::cmp::Reverse(count), net));
+        most.truncate(MOST_BEHIND);
+        let on = |net: u32| {
+            let reached = network.nodes().filter(|(_, info)| !info.inner && matches!(info.spot, Spot::Terminal(_)));
+            let mut reached = reached.filter(|(_, info)| !self.asked.out_of_reach.contains(&info.spot));
+            reached.find(|(node, _)| self.log.net(*node) == net).map(|(_, info)| info.spot.clone())
+        };
+        most.into_iter().filter_map(|(net, _)| on(net)).collect()
     }
 
     /// Where probes can be put that has to do with the group: near ends of unknown leads, then candidates, what hangs on them, and

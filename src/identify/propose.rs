@@ -6,6 +6,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::Expected;
 use crate::circuit::{Network, Steps};
@@ -91,6 +93,10 @@ pub struct Next {
     pub proposals: Vec<Proposal>,
     /// Hypotheses of the account, as numbers, that no reading in a condition of the record tells apart.
     pub alike: Vec<Vec<usize>>,
+    /// The least whole effort that any first reading leads to; the best proposal may take a tenth more for less risk.
+    pub least_effort: Option<f64>,
+    /// No order takes less: the order was sought among all there are.
+    pub exact: bool,
 }
 
 /// The best next readings for a group of mysteries, best first; none where no reading tells the answers that are left apart.
@@ -132,29 +138,28 @@ impl Next {
         }
         let whole: f64 = hypotheses.iter().map(|&at| account.odds[at]).sum();
         let odds: Vec<f64> = hypotheses.iter().map(|&at| account.odds[at] / whole).collect();
-        let mut worlds: Vec<Vec<World>> = Vec::with_capacity(hypotheses.len());
-        for &at in &hypotheses {
-            if stopped() {
-                return None;
-            }
-            worlds.push(account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS));
-        }
-        let risks = risks(machine, &log.network, &worlds.iter().flatten());
+        let of_one =
+            |&at: &usize| (!stopped()).then(|| account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS));
+        let worlds: Vec<Vec<World>> = hypotheses.par_iter().map(of_one).collect::<Option<_>>()?;
+        let risks = risks(machine, &log.network, &worlds.iter().flatten().collect::<Vec<_>>());
         let mut looked: Vec<Vec<Looked<'_>>> = Vec::with_capacity(worlds.len());
         for worlds in &worlds {
             looked.push(worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect());
         }
         let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, asked, tests: Vec::new() };
         for widely in [false, true] {
-            bench.look(&bench.places(widely))?;
+            let places = bench.places(widely);
+            let places = if widely { bench.telling(places)? } else { places };
+            bench.look(&places)?;
             if bench.alike().is_empty() {
                 break;
             }
         }
-        let ranked = bench.ranked(asked.most)?;
+        let exact = bench.problem().is_small();
+        let (ranked, least_effort) = bench.ranked(asked.most)?;
         let alike = bench.alike();
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
-        Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect() })
+        Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect(), least_effort, exact })
     }
 }
 
@@ -185,7 +190,7 @@ struct Candidate {
 }
 
 /// Places of the same division that are kept at most.
-const MOST_ALIKE: usize = 4;
+const MOST_ALIKE: usize = 8;
 
 /// Everything that is held while the best reading is sought.
 pub(super) struct Bench<'b> {
@@ -204,8 +209,12 @@ pub(super) struct Bench<'b> {
 impl Bench<'_> {
     /// What a reading there costs: a reading counts 1, a change of condition and each lifted lead as much.
     fn effort(&self, place: &Place) -> f64 {
-        let lifts = self.log.machine.setting(place.condition).lifted.len() as f64;
-        1.0 + if Some(place.condition) == self.asked.present { 0.0 } else { 1.0 } + lifts
+        1.0 + if Some(place.condition) == self.asked.present { 0.0 } else { 1.0 } + self.lifts(place)
+    }
+
+    /// Leads that are lifted there.
+    fn lifts(&self, place: &Place) -> f64 {
+        self.log.machine.setting(place.condition).lifted.len() as f64
     }
 
     /// Takes up those of these places that tell hypotheses apart at first look. Of places that tell the same apart, the least risky
@@ -215,17 +224,23 @@ impl Bench<'_> {
         for test in std::mem::take(&mut self.tests) {
             best.insert((test.results.clone(), test.risk), test);
         }
-        for (number, place) in places.iter().enumerate() {
-            if number % 16 == 0 && (self.log.stopped)() {
-                return None;
+        // What is wrong with a reading is wrong each time: a repeat tells nothing new.
+        let places: Vec<Place> = places.iter().filter(|place| !self.log.is_read(place)).cloned().collect();
+        // Whatever the other mysteries turn out to be.
+        let of_one = |looked: &Vec<Looked<'_>>| -> Option<Vec<Option<(f64, f64)>>> {
+            let mut all: Vec<Vec<Option<(f64, f64)>>> = Vec::with_capacity(looked.len());
+            for looked in looked {
+                if (self.log.stopped)() {
+                    return None;
+                }
+                all.push(looked.bands(&places));
             }
+            Some((0..places.len()).map(|at| spanned(all.iter().map(|bands| bands[at]))).collect())
+        };
+        let shown: Vec<Vec<Option<(f64, f64)>>> = self.looked.par_iter().map(of_one).collect::<Option<_>>()?;
+        for (at, place) in places.iter().enumerate() {
             let Some(&risk) = self.risks.get(&place.condition) else { continue };
-            // What is wrong with a reading is wrong each time: a repeat tells nothing new.
-            if self.log.is_read(place) {
-                continue;
-            }
-            let band = |looked: &Vec<Looked<'_>>| spanned(looked.iter().map(|looked| looked.band(place)));
-            let bands = self.looked.iter().map(band).collect::<Option<Vec<_>>>();
+            let bands = shown.iter().map(|bands| bands[at]).collect::<Option<Vec<_>>>();
             let Some(results) = bands.and_then(|bands| divided(&bands)) else { continue };
             let effort = self.effort(place);
             match best.entry((results.clone(), risk)) {
@@ -254,6 +269,27 @@ impl Bench<'_> {
         Some(())
     }
 
+    /// Those of these places that tell some apart that no test does yet, in the likeliest context.
+    fn telling(&self, places: Vec<Place>) -> Option<Vec<Place>> {
+        let sets = self.alike();
+        let of_one = |at: usize| {
+            let looked = self.looked.get(at).and_then(|looked| looked.first());
+            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&places)).unwrap_or_default())
+        };
+        let members: Vec<usize> = sets.iter().flatten().copied().collect();
+        let bands: Vec<Vec<Option<(f64, f64)>>> = members.par_iter().map(|&at| of_one(at)).collect::<Option<_>>()?;
+        let tells = |at: usize| {
+            let mut rows = bands.iter();
+            sets.iter().any(|set| {
+                let own: Vec<Option<(f64, f64)>> =
+                    rows.by_ref().take(set.len()).map(|row| row.get(at).copied().flatten()).collect();
+                own.into_iter().collect::<Option<Vec<_>>>().is_some_and(|own| divided(&own).is_some())
+            })
+        };
+        let telling: Vec<bool> = (0..places.len()).map(tells).collect();
+        Some(places.into_iter().zip(telling).filter_map(|(place, tells)| tells.then_some(place)).collect())
+    }
+
     /// Sets of hypotheses that no test tells apart.
     fn alike(&self) -> Vec<Vec<usize>> {
         let mut sets: BTreeMap<Vec<usize>, Vec<usize>> = BTreeMap::new();
@@ -278,16 +314,22 @@ impl Bench<'_> {
             });
             odds[class] += own;
         }
-        let tests = self
-            .tests
-            .iter()
-            .map(|test| Test { cost: test.effort, results: of.iter().map(|&at| test.results[at]).collect() });
-        Problem { odds, tests: tests.collect() }
+        // The condition that stands comes first; where none does, the first of all stands for it and is no condition.
+        let conditions: Vec<Option<ConditionId>> =
+            [self.asked.present].into_iter().chain(self.risks.keys().copied().map(Some)).collect();
+        let number = |place: &Place| conditions.iter().position(|one| *one == Some(place.condition)).unwrap_or(0);
+        let tests = self.tests.iter().map(|test| Test {
+            cost: 1.0 + test.places.first().map_or(0.0, |place| self.lifts(place)),
+            condition: test.places.first().map_or(0, number),
+            results: of.iter().map(|&at| test.results[at]).collect(),
+        });
+        Problem { odds, tests: tests.collect(), present: 0 }
     }
 
-    /// The best readings, each worked out with every tolerance.
-    fn ranked(&mut self, most: usize) -> Option<Vec<Proposal>> {
+    /// The best readings, each worked out with every tolerance, and the least whole effort.
+    fn ranked(&mut self, most: usize) -> Option<(Vec<Proposal>, Option<f64>)> {
         let mut ranked: Vec<Proposal> = Vec::new();
+        let mut least_effort = None;
         let mut costs = self.problem().costs();
         let mut done = vec![false; self.tests.len()];
         while ranked.len() < most {
@@ -312,14 +354,18 @@ impl Bench<'_> {
                 continue;
             }
             done[at] = true;
+            least_effort = least_effort.or(Some(least));
             ranked.extend(self.proposal(at, whole(at).unwrap_or(f64::INFINITY)));
         }
-        Some(ranked)
+        Some((ranked, least_effort))
     }
 
-    /// Works a test out with every tolerance; `false` where none of its places tells anything apart.
+    /// Works a test out with every tolerance, at the first of its places that tells apart all it promised, else at the one that tells most;
+    /// `false` where none tells anything apart.
     fn work_out(&mut self, at: usize) -> bool {
         let places = std::mem::take(&mut self.tests[at].places);
+        let promised = count(&self.tests[at].results);
+        let mut best: Option<(usize, Vec<usize>, usize, Vec<Expected>)> = None;
         for (number, place) in places.iter().enumerate() {
             let one = |looked: &Looked<'_>| {
                 let expectation = looked.expectation(self.log.machine, place)?;
@@ -331,17 +377,24 @@ impl Bench<'_> {
                 let band = spanned(all.iter().map(|(band, _)| Some(*band)))?;
                 Some((band, together(all.into_iter().map(|(_, expected)| expected).collect())?))
             };
-            let Some(shown) = self.looked.iter().map(exact).collect::<Option<Vec<_>>>() else { continue };
+            let shown: Option<Vec<((f64, f64), Expected)>> = self.looked.par_iter().map(exact).collect();
+            let Some(shown) = shown else { continue };
             let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) = shown.into_iter().unzip();
-            if let Some(results) = divided(&bands) {
-                let test = &mut self.tests[at];
-                test.results = results;
-                test.places = places[number..].to_vec();
-                test.exact = Some(shown);
-                return true;
+            let Some(results) = divided(&bands) else { continue };
+            let told = count(&results);
+            if best.as_ref().is_none_or(|(most, ..)| told > *most) {
+                best = Some((told, results, number, shown));
+            }
+            if told >= promised {
+                break;
             }
         }
-        false
+        let Some((_, results, number, shown)) = best else { return false };
+        let test = &mut self.tests[at];
+        test.results = results;
+        test.places = places[number..].to_vec();
+        test.exact = Some(shown);
+        true
     }
 
     fn proposal(&self, at: usize, whole_effort: f64) -> Option<Proposal> {
@@ -426,6 +479,11 @@ impl Bench<'_> {
         let all: BTreeSet<usize> = self.of_part(part).map(|one| one.answer).collect();
         all.len()
     }
+}
+
+/// How many results there are.
+fn count(results: &[usize]) -> usize {
+    results.iter().max().map_or(0, |most| most + 1)
 }
 
 /// From the lowest to the highest of several; `None` where one of them says nothing.

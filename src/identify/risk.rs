@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use rayon::prelude::*;
+
 use crate::circuit::{Hazard, Network, Situation};
 use crate::machine::{ConditionId, Machine};
 
@@ -55,26 +57,29 @@ pub(super) fn cautions(machine: &Machine, risk: Risk) -> Vec<&'static str> {
 
 /// How dangerous each condition is, by the record and by every answer that is looked at: the worst counts. One that does not say of
 /// every source whether it is on counts as line voltage.
-pub(super) fn risks<'a>(
-    machine: &Machine,
-    network: &Network,
-    worlds: &(impl Iterator<Item = &'a World> + Clone),
-) -> BTreeMap<ConditionId, Risk> {
+pub(super) fn risks(machine: &Machine, network: &Network, worlds: &[&World]) -> BTreeMap<ConditionId, Risk> {
     let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
-    machine
-        .conditions
-        .ids()
+    let ids: Vec<ConditionId> = machine.conditions.ids().collect();
+    ids.into_par_iter()
         .map(|id| {
             let said = sources.is_subset(&machine.sources_said(id)) && !sources.is_empty();
             let own = Situation::of(network, &machine.setting(id)).hazard().0;
-            let worst = worlds.clone().map(|world| world.hazard(id)).fold(own, std::cmp::Ord::max);
-            let risk = match worst {
+            // Nothing is worse, so no world has to be asked.
+            let worst = || worlds.iter().map(|world| world.hazard(id)).fold(own, std::cmp::Ord::max);
+            let risk = match own {
                 _ if !said => Risk::Line,
-                Hazard::NoSource => Risk::Dead,
-                Hazard::ExtraLow => Risk::ExtraLow,
                 Hazard::Above => Risk::Line,
+                _ => risk_of(worst()),
             };
             (id, risk)
         })
         .collect()
+}
+
+fn risk_of(hazard: Hazard) -> Risk {
+    match hazard {
+        Hazard::NoSource => Risk::Dead,
+        Hazard::ExtraLow => Risk::ExtraLow,
+        Hazard::Above => Risk::Line,
+    }
 }

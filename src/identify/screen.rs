@@ -1,11 +1,11 @@
 //! A first look at what many readings would show in many worlds: nominal values only, in microseconds each. What it tells apart is
 //! computed with every tolerance before it is proposed.
 
-use std::cell::OnceCell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::OnceLock;
 
 use crate::circuit::electric::{Doubt, Expectation, Expected, Live, Points, Profile, Runs, ask_at, expected};
-use crate::circuit::linear::{Answer, Phasor};
+use crate::circuit::linear::{Answer, Factored, Field, Phasor};
 use crate::machine::{ConditionId, Machine};
 use crate::quantity::Function;
 
@@ -17,16 +17,18 @@ const SPREAD: f64 = 0.05;
 const NO_VOLTS: f64 = 0.5;
 /// Ohms that are nothing.
 const NO_OHMS: f64 = 1.0;
+/// Probed nodes of one world in one condition of which ohms are worked out from the field of each, not from that of each pair.
+const MOST_FIELDS: usize = 48;
 
 /// A world with the conditions it has been looked at in.
 pub(super) struct Looked<'w> {
     world: &'w World,
-    lives: BTreeMap<ConditionId, OnceCell<Live<'w>>>,
+    lives: BTreeMap<ConditionId, OnceLock<Live<'w>>>,
 }
 
 impl<'w> Looked<'w> {
     pub(super) fn of(world: &'w World, conditions: impl Iterator<Item = ConditionId>) -> Self {
-        Self { world, lives: conditions.map(|condition| (condition, OnceCell::new())).collect() }
+        Self { world, lives: conditions.map(|condition| (condition, OnceLock::new())).collect() }
     }
 
     fn live(&self, condition: ConditionId) -> Option<&Live<'w>> {
@@ -42,8 +44,28 @@ impl<'w> Looked<'w> {
         Some(expected(live, &meter, ask))
     }
 
+    /// Between which two ends the meter would show something, at first look, for each place; `None` where that cannot be said.
+    pub(super) fn bands(&self, places: &[Place]) -> Vec<Option<(f64, f64)>> {
+        let mut probed: BTreeMap<ConditionId, BTreeSet<u32>> = BTreeMap::new();
+        for place in places.iter().filter(|place| place.function.needs_dead()) {
+            let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false);
+            if let Some(Points::Probes(red, black)) = ask.map(|ask| ask.points) {
+                probed.entry(place.condition).or_default().extend([red.0, black.0]);
+            }
+        }
+        let ohms: BTreeMap<ConditionId, Ohms<'_>> = probed
+            .into_iter()
+            .filter(|(_, nodes)| nodes.len() <= MOST_FIELDS)
+            .filter_map(|(condition, nodes)| {
+                let (_, factored) = &self.live(condition)?.dead()[1];
+                Some((condition, Ohms::of(factored, &nodes)))
+            })
+            .collect();
+        places.iter().map(|place| self.look(place, ohms.get(&place.condition))).collect()
+    }
+
     /// Between which two ends the meter would show something, at first look; `None` where that cannot be said.
-    pub(super) fn band(&self, place: &Place) -> Option<(f64, f64)> {
+    fn look(&self, place: &Place, known: Option<&Ohms<'_>>) -> Option<(f64, f64)> {
         let live = self.live(place.condition)?;
         let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false)?;
         let near = |value: f64, nothing: f64| {
@@ -52,11 +74,13 @@ impl<'w> Looked<'w> {
         };
         match (ask.points, place.function) {
             (Points::Probes(red, black), Function::Tone | Function::Ohms) => {
-                let (_, factored) = &live.dead()[1];
-                let ohms = match factored.impedance(red.0, black.0) {
-                    Answer::Known(z) => z.re,
-                    Answer::Undetermined(_) => f64::INFINITY,
-                };
+                let ohms = known.and_then(|known| known.between(red.0, black.0)).unwrap_or_else(|| {
+                    let (_, factored) = &live.dead()[1];
+                    match factored.impedance(red.0, black.0) {
+                        Answer::Known(z) => z.re,
+                        Answer::Undetermined(_) => f64::INFINITY,
+                    }
+                });
                 let tone = Profile::default().tone;
                 Some(match place.function {
                     Function::Tone if ohms < tone.low => (1.0, 1.0),
@@ -82,6 +106,49 @@ impl<'w> Looked<'w> {
             },
             _ => None,
         }
+    }
+}
+
+/// Ohms between some nodes of a network, sources at zero: for each node the volts that one ampere from it to the first of its island
+/// makes. By superposition what one ampere between two of them makes is the difference of their fields.
+struct Ohms<'f> {
+    factored: &'f Factored,
+    /// For each node but the first of an island.
+    fields: BTreeMap<u32, Field>,
+    /// The first node of each island.
+    first: BTreeMap<u32, u32>,
+}
+
+impl<'f> Ohms<'f> {
+    fn of(factored: &'f Factored, nodes: &BTreeSet<u32>) -> Self {
+        let mut known = Self { factored, fields: BTreeMap::new(), first: BTreeMap::new() };
+        for &node in nodes {
+            let Some(island) = factored.island(node) else { continue };
+            let first = *known.first.entry(island).or_insert(node);
+            if first != node
+                && let Ok(field) = factored.field(node, first)
+            {
+                known.fields.insert(node, field);
+            }
+        }
+        known
+    }
+
+    /// Between two of the nodes; `None` where that is not known here.
+    fn between(&self, a: u32, b: u32) -> Option<f64> {
+        if self.factored.is_one_net(a, b) {
+            return Some(0.0);
+        }
+        let island = self.factored.island(a)?;
+        if self.factored.island(b)? != island {
+            return Some(f64::INFINITY);
+        }
+        let first = self.first.get(&island)?;
+        let volts = |node: u32| {
+            if node == *first { Some(0.0) } else { self.fields.get(&node).map(|field| field.volts(a, b).re) }
+        };
+        let ohms = volts(a)? - volts(b)?;
+        ohms.is_finite().then_some(ohms)
     }
 }
 

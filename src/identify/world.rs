@@ -7,10 +7,11 @@ use crate::catalogue::{Catalogue, Form};
 use crate::circuit::electric::{Elements, Expectation, Explained, Live, Points, Profile, What, ask_at, expected};
 use crate::circuit::{Hazard, Inside, Network, Node, Situation};
 use crate::machine::{
-    ConditionId, EndAt, Guess, Machine, MeterId, Mystery, MysteryId, Side, Spot, Subject, TerminalRef,
+    ConditionId, EndAt, Guess, Machine, MeterId, Mystery, MysteryId, Side, Spot, Subject, TerminalRef, WireState,
 };
 use crate::quantity::Function;
 
+use super::log::Log;
 pub use crate::circuit::electric::Flaw;
 
 /// Where and how a meter is put.
@@ -33,10 +34,19 @@ pub struct Place {
 pub struct World {
     machine: Arc<Machine>,
     network: Network,
-    elements: Elements,
+    elements: Arc<Elements>,
 }
 
 impl World {
+    /// A record with these answers to mysteries. Where they land leads, tell forms or name faults, its network is taken over with those
+    /// changed; where they change what there is, it is made anew.
+    pub(super) fn in_log(log: &Log<'_>, answers: &[(MysteryId, usize)]) -> Self {
+        match changed(log, answers) {
+            Some(network) => Self { machine: Arc::clone(&log.record), network, elements: Arc::clone(&log.elements) },
+            None => Self::of(log.machine, log.catalogue, answers, &[]),
+        }
+    }
+
     /// The record with these answers to mysteries and these faults.
     pub fn of(record: &Machine, catalogue: &Arc<Catalogue>, answers: &[(MysteryId, usize)], flaws: &[Flaw]) -> Self {
         let mut machine = record.clone();
@@ -80,7 +90,7 @@ impl World {
             all.extend(flaws_of(&network, &spot, &state));
         }
         let network = network.with_flaws(&all);
-        let elements = Elements::of(&network);
+        let elements = Arc::new(Elements::of(&network));
         Self { machine: Arc::new(machine), network, elements }
     }
 
@@ -123,7 +133,7 @@ impl World {
     /// The same with faults on top.
     pub fn with_flaws(&self, flaws: &[Flaw]) -> Self {
         let network = self.network.with_flaws(flaws);
-        Self { machine: Arc::clone(&self.machine), network, elements: self.elements.clone() }
+        Self { machine: Arc::clone(&self.machine), network, elements: Arc::clone(&self.elements) }
     }
 
     /// The network.
@@ -158,6 +168,39 @@ impl World {
         let ask = ask_at(&self.network, place.function, &place.red, place.black.as_ref(), false)?;
         Some(expected(live, &meter, ask))
     }
+}
+
+/// The network of a record with these answers; `None` where one of them adds a wire, or makes a part another one.
+fn changed(log: &Log<'_>, answers: &[(MysteryId, usize)]) -> Option<Network> {
+    let mut network = log.network.clone();
+    let mut flaws: Vec<Flaw> = Vec::new();
+    for &(id, answer) in answers {
+        let Some(mystery) = log.machine.mysteries.get(id) else { continue };
+        let Some(candidate) = mystery.candidates.get(answer) else { continue };
+        match (&mystery.subject, &candidate.guess) {
+            (Subject::End(wire, side), guess) => {
+                let entry = log.machine.wires.get(*wire)?;
+                if entry.state == WireState::CappedOff {
+                    return None;
+                }
+                let on = match guess {
+                    Guess::Terminal(terminal) => Some(terminal),
+                    _ => None,
+                };
+                network = network.with_end(*wire, *side, on)?;
+            }
+            (Subject::ContactForm(terminal), Guess::Named(name)) => {
+                let form = if name == "break" { Form::Break } else { Form::Make };
+                for contact in contacts_at(&network, terminal) {
+                    network = network.with_form(contact, form);
+                }
+            }
+            (Subject::Fault(spot), Guess::Named(name)) => flaws.extend(flaws_of(&network, spot, name)),
+            (Subject::Kind(_), Guess::Named(_)) | (Subject::CoilDriver(_), Guess::Terminal(_)) => return None,
+            _ => {}
+        }
+    }
+    Some(if flaws.is_empty() { network } else { network.with_flaws(&flaws) })
 }
 
 /// A fault of one network as that of the same element in another network of the record; `None` where that has no such element.

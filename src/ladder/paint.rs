@@ -32,6 +32,8 @@ const LETTER: f64 = 0.85;
 const WORD_LINE_MM: f64 = 4.0;
 /// Letters in a line of words.
 const LINE_LETTERS: usize = 96;
+/// Letters in a line of the machine's title.
+const TITLE_LETTERS: usize = 50;
 /// Letters of a title beside a rung.
 const BESIDE_LETTERS: usize = 32;
 /// Letters of a marking.
@@ -99,11 +101,13 @@ impl<'a> Painter<'a> {
 
     /// The title of the machine and the state it is drawn in; returns where the first section may begin.
     pub(super) fn paint_heading(&mut self, title: &str, state: &[String]) -> f64 {
-        let mut items = vec![text(Point::new(0.0, 0.0), Anchor { x: -1, y: -1 }, TITLE_MM, title, Ink::Line)];
-        if title.is_empty() {
-            items.clear();
+        let mut items = Vec::new();
+        let mut y = 0.0;
+        for line in names::in_lines(title, TITLE_LETTERS) {
+            items.push(text(Point::new(0.0, y), Anchor { x: -1, y: -1 }, TITLE_MM, &line, Ink::Line));
+            y += TITLE_MM + 2.0;
         }
-        let mut y = TITLE_MM + 3.5;
+        y += 1.5;
         for line in state.iter().flat_map(|sentence| names::in_lines(sentence, LINE_LETTERS)) {
             items.push(text(Point::new(0.0, y), Anchor { x: -1, y: -1 }, WORD_MM, &line, Ink::Faint));
             y += WORD_LINE_MM;

@@ -89,6 +89,47 @@ impl Placement {
         }
     }
 
+    /// Photo pixel under a canvas point; nothing where the placement has no way back.
+    pub fn photo_from_canvas(&self, at: Point) -> Option<[f64; 2]> {
+        let pixel = match *self {
+            Self::Similarity { origin, mm_per_px, turn_deg } => {
+                let (sin, cos) = turn_deg.to_radians().sin_cos();
+                let (x, y) = ((at.x - origin.x) / mm_per_px, (at.y - origin.y) / mm_per_px);
+                [x * cos + y * sin, y * cos - x * sin]
+            }
+            Self::Homography([a, b, c, d, e, f, g, h, i]) => {
+                // The adjugate; its scale cancels out.
+                let x = (e * i - f * h) * at.x + (c * h - b * i) * at.y + (b * f - c * e);
+                let y = (f * g - d * i) * at.x + (a * i - c * g) * at.y + (c * d - a * f);
+                let w = (d * h - e * g) * at.x + (b * g - a * h) * at.y + (a * e - b * d);
+                [x / w, y / w]
+            }
+        };
+        pixel.iter().all(|value| value.is_finite()).then_some(pixel)
+    }
+
+    /// The same placement after the canvas was turned and scaled about its origin, then moved: x' = turn[0]·x − turn[1]·y + shift[0],
+    /// y' = turn[1]·x + turn[0]·y + shift[1].
+    #[must_use]
+    pub fn carried(&self, turn: [f64; 2], shift: [f64; 2]) -> Self {
+        let [c, s] = turn;
+        match *self {
+            Self::Similarity { origin, mm_per_px, turn_deg } => Self::Similarity {
+                origin: Point::new(c * origin.x - s * origin.y + shift[0], s * origin.x + c * origin.y + shift[1]),
+                mm_per_px: mm_per_px * c.hypot(s),
+                turn_deg: turn_deg + s.atan2(c).to_degrees(),
+            },
+            Self::Homography(h) => {
+                let mut carried = h;
+                for column in 0..3 {
+                    carried[column] = c * h[column] - s * h[3 + column] + shift[0] * h[6 + column];
+                    carried[3 + column] = s * h[column] + c * h[3 + column] + shift[1] * h[6 + column];
+                }
+                Self::Homography(carried)
+            }
+        }
+    }
+
     /// The same placement moved on the canvas.
     #[must_use]
     pub fn moved(&self, dx: f64, dy: f64) -> Self {
@@ -129,5 +170,27 @@ impl Placement {
                 Self::Homography(scaled)
             }
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_canvas_point_leads_back_to_the_pixel_it_came_from() {
+        let turned = Placement::Similarity { origin: Point::new(30.0, -12.0), mm_per_px: 0.17, turn_deg: 33.0 };
+        let straight = Placement::Homography([0.2, 0.01, 5.0, -0.02, 0.21, 7.0, 1e-5, -2e-5, 1.0]);
+        for placement in [turned, straight] {
+            for [x, y] in [[0.0, 0.0], [812.5, 40.0], [3999.0, 2999.0]] {
+                let there = placement.canvas_from_photo(x, y);
+                let back = placement.photo_from_canvas(there).unwrap();
+                assert!((back[0] - x).hypot(back[1] - y) < 1e-6, "{placement:?} {back:?}");
+                // A quarter turn to double size about the origin, then moved: (x, y) goes to (1 − 2y, 2x).
+                let carried = placement.carried([0.0, 2.0], [1.0, 0.0]).canvas_from_photo(x, y);
+                assert!(carried.distance(Point::new(1.0 - 2.0 * there.y, 2.0 * there.x)) < 1e-6);
+            }
+        }
+        assert_eq!(Placement::Homography([0.0; 9]).photo_from_canvas(Point::default()), None);
     }
 }

@@ -1,16 +1,17 @@
-//! Steps of a removal that were ticked off, with what takes them back.
+//! Steps of a removal that were ticked off, with what takes them back, and how a removal ends.
 
 use std::sync::Arc;
 
 use super::Machine;
 use super::edit::{Change, Edit};
+use super::ids::{VisitId, WireId};
 use super::spot::{Side, Spot};
 use super::wire::WireState;
 
 /// A step that was done.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Tick {
-    /// The step: `isolate`, `take-off-from`, `out`.
+    /// The step: `isolate`, `take-off-from`, `out`, `cap`.
     pub step: String,
     /// The wire it is about.
     pub at: Option<Spot>,
@@ -45,8 +46,9 @@ impl Machine {
         }
     }
 
-    /// Ticks a step off: an end that is taken off is lifted, a wire that is out is marked so. Nothing where it is ticked off already.
-    pub fn tick_off(&self, step: &str, at: Option<super::WireId>, when: &str, who: &str) -> Edit {
+    /// Ticks a step off: an end that is taken off is lifted, a wire that is out or capped is marked so. Nothing where it is ticked off
+    /// already.
+    pub fn tick_off(&self, step: &str, at: Option<WireId>, when: &str, who: &str) -> Edit {
         let spot = at.map(Spot::Wire);
         if self.ticks.values().any(|tick| tick.step == step && tick.at == spot) {
             return Edit::default();
@@ -64,6 +66,10 @@ impl Machine {
             if step == "out" && wire.is_present() {
                 back = if wire.state == WireState::CappedOff { Back::Cap } else { Back::InPlace };
                 new.state = WireState::Removed;
+            }
+            if step == "cap" && wire.state == WireState::InPlace {
+                back = Back::InPlace;
+                new.state = WireState::CappedOff;
             }
             if new != *wire {
                 changes.push(Change::Wire(id, Some(Arc::new(new))));
@@ -101,5 +107,48 @@ impl Machine {
             }
         }
         Edit { label: "Stop the removal".to_owned(), changes }
+    }
+
+    /// Ends a removal, in one step: these wires are recorded as taken out, or as capped off where they stay in; a wire that was ticked off
+    /// as the one or the other stays what it is. The ticks go: the next removal begins with isolating again. What is said (when, by whom)
+    /// is noted on each wire, and among the work of the visit.
+    pub fn finish_removal(&self, wires: &[WireId], gone: WireState, said: &str, visit: Option<VisitId>) -> Edit {
+        let ticked = |id: WireId| {
+            let steps = self.ticks.values().filter(move |tick| tick.at == Some(Spot::Wire(id)));
+            steps.map(|tick| tick.step.as_str()).any(|step| step == "out" || step == "cap")
+        };
+        // Those of another wire, whose removal goes on, stay.
+        let over = |at: Option<&Spot>| !matches!(at, Some(Spot::Wire(wire)) if !wires.contains(wire));
+        let ticks = self.ticks.iter().filter(|(_, tick)| over(tick.at.as_ref()));
+        let mut changes: Vec<Change> = ticks.map(|(id, _)| Change::Tick(id, None)).collect();
+        let mut work: Vec<String> = Vec::new();
+        for &id in wires {
+            let Some(wire) = self.wires.get(id) else { continue };
+            let mut new = wire.clone();
+            if !ticked(id) {
+                new.state = gone;
+            }
+            let became = if new.state == WireState::Removed { "taken out" } else { "capped off" };
+            let line = format!("{} {became}: {said}", wire.key);
+            if !new.note.is_empty() {
+                new.note.push('\n');
+            }
+            new.note.push_str(&line);
+            work.push(line);
+            changes.push(Change::Wire(id, Some(Arc::new(new))));
+        }
+        if work.is_empty() {
+            return Edit::default();
+        }
+        if let Some((id, visit)) = visit.and_then(|id| Some((id, self.visits.get(id)?))) {
+            let mut new = visit.clone();
+            new.work.extend(work.iter().cloned());
+            changes.push(Change::Visit(id, Some(Arc::new(new))));
+        }
+        let label = match work.as_slice() {
+            [only] => only.split(':').next().unwrap_or_default().to_owned(),
+            all => format!("End the removal of {} wires", all.len()),
+        };
+        Edit { label, changes }
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::electric::Flaw;
-use crate::identify::{Account, Place, Problem, Reasoned, Risk, Test, entropy_bits, proposals};
+use crate::identify::{Account, Next, Place, Reasoned, Risk, entropy_bits, proposals};
 use crate::machine::{Guess, Machine, MysteryId, Shelf, Subject};
 
 use super::bench::{Bench, effort, next_readings};
@@ -186,15 +186,10 @@ fn average(bench: &Bench, record: &Machine) -> Option<(f64, bool)> {
     let reasoned = Reasoned::of(record, catalogue);
     let (mut whole, mut exact, mut any) = (1.0, true, false);
     for account in &reasoned.accounts {
-        let all = proposals(record, catalogue, account, isolated, usize::MAX);
-        let Some(least) = all.iter().map(|one| one.whole_effort).min_by(f64::total_cmp) else { continue };
-        let answers = account.group.answers.len();
-        let size = Problem {
-            odds: vec![1.0; answers],
-            tests: all.iter().map(|one| Test { cost: one.effort, results: vec![0; answers] }).collect(),
-        };
+        let next = Next::of(record, catalogue, account, isolated, 1);
+        let Some(least) = next.least_effort else { continue };
         whole += least;
-        exact &= size.is_small();
+        exact &= next.exact;
         any = true;
     }
     any.then_some((whole, exact))

@@ -15,7 +15,7 @@ impl Bench<'_, '_, '_> {
     pub(super) fn open_question(&self, edge: usize, name: &str, found: &[(usize, bool)], ask: Ask) -> Judged {
         let holds = |bits: &[bool]| match ask {
             Ask::Hot => self.is_hot(edge, bits),
-            Ask::Carries => state(self.model, bits, &[]).carries[edge],
+            Ask::Carries | Ask::AtRest => state(self.model, bits, &[]).carries[edge],
             Ask::Needed => {
                 let state = state(self.model, bits, &[]);
                 state.carries[edge] && !state.doubled[edge]
@@ -42,7 +42,7 @@ impl Bench<'_, '_, '_> {
         missing.dedup();
         let what = match ask {
             Ask::Hot => "could be live",
-            Ask::Carries => "could carry current",
+            Ask::Carries | Ask::AtRest => "could carry current",
             Ask::Needed => "could be needed",
         };
         lacking(

@@ -211,7 +211,6 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
         if let Some(number) = self.shown.needed[edge] {
             return self.in_use(edge, name, &self.shown.tried[number]);
         }
-        let mut tried_more = None;
         // What never carries is never needed; the answer is kept for what follows.
         let carries = self.shown.carries[edge].is_some()
             || !matches!(self.recorded.find(edge, Ask::Carries, self.purse), Found::Never(_));
@@ -223,20 +222,34 @@ impl<'b, 'm, 'a> Bench<'b, 'm, 'a> {
                 if !tried.moving || self.shown.carries[edge].is_some() {
                     return self.in_use(edge, name, &tried);
                 }
-                tried_more = Some(tried);
+                return self.moving(edge, name, &tried);
             }
             Found::NotDecided => return undecided(name),
             Found::Never(_) => {}
         }
-        if let Some(tried) = tried_more {
-            let reason =
-                format!("{name} carries current only while relays move, by every condition that was found. It stays.");
-            let mut judged = plain(Verdict::TransientOnly, reason);
-            judged.witness = Some(witness(model, &tried, &[edge]));
-            judged.proof = Some(self.proof(Method::Symbolic));
-            return judged;
-        }
         self.not_needed(edge, at, id)
+    }
+
+    /// A wire that is needed while relays move; whether it carries at rest too is decided over all conditions.
+    fn moving(&self, edge: usize, name: &str, tried: &Tried) -> Judged {
+        let model = self.model;
+        match self.recorded.find(edge, Ask::AtRest, self.purse) {
+            Found::Never(method) => {
+                let reason = format!("{name} carries current only while relays move, never while they rest. It stays.");
+                let mut judged = plain(Verdict::TransientOnly, reason);
+                judged.witness = Some(witness(model, tried, &[edge]));
+                judged.proof = Some(self.proof(method));
+                judged.live = Some(true);
+                judged
+            }
+            Found::In(found) => {
+                let at_rest = self.made(&self.recorded, &found);
+                let state = state(model, &at_rest.bits, &[]);
+                let is_needed = !at_rest.moving && state.carries[edge] && !state.doubled[edge];
+                self.in_use(edge, name, if is_needed { &at_rest } else { tried })
+            }
+            Found::NotDecided => undecided(name),
+        }
     }
 
     /// Whether a wire hangs on the protective earth.

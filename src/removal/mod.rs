@@ -5,6 +5,7 @@
 //! it could turn a verdict over, the verdict is 'cannot be said', with what is missing; where the budget runs out, 'not decided'.
 //! Nothing here changes a record, measures time or decides for a person.
 
+mod altered;
 mod build;
 mod cautions;
 mod change;
@@ -17,6 +18,7 @@ mod parts;
 mod plan;
 mod prove;
 mod relays;
+mod rest;
 mod sets;
 mod state;
 mod term;
@@ -25,10 +27,11 @@ mod tries;
 mod verdict;
 mod words;
 
+pub use altered::{Altered, Of, altered};
 pub use change::{Change, what_changes};
 pub use compare::{Differences, compare};
 pub use judge::judge;
-pub use plan::{Step, plan};
+pub use plan::{Step, going, mark_done, plan, waits_for};
 pub use prove::Method;
 pub use sets::Budget;
-pub use verdict::{Judged, Proof, Verdict, Verdicts, Witness};
+pub use verdict::{Judged, Proof, Verdict, Verdicts, Witness, counted};

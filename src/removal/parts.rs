@@ -45,8 +45,23 @@ impl Bench<'_, '_, '_> {
         });
         let all: Vec<&Judged> = landed.filter_map(|(wire, _)| verdicts.wires.get(&wire)).collect();
         let has = |verdict: Verdict| all.iter().any(|judged| judged.verdict == verdict);
+        let is_supply = model.network.sources().iter().any(|source| source.inside.part == id);
+        let supply = || {
+            let reason = format!(
+                "{name} feeds nothing, by the record, but it is a supply: its terminals are live whenever it is on."
+            );
+            let mut judged = plain(Verdict::LiveStub, reason);
+            judged.live = Some(true);
+            judged
+        };
+        let stores = model
+            .network
+            .passives()
+            .iter()
+            .any(|(what, inside)| inside.part == id && *what == crate::circuit::Passive::Capacitor);
+        let charge = if stores { " A capacitor can hold a charge: discharge it, and verify." } else { "" };
         if all.is_empty() {
-            return plain(Verdict::Dead, format!("No wire is on {name}."));
+            return if is_supply { supply() } else { plain(Verdict::Dead, format!("No wire is on {name}.{charge}")) };
         }
         if own.is_empty() && (has(Verdict::InUse) || has(Verdict::Redundant)) {
             return plain(Verdict::InUse, format!("A wire that is in use lands on {name}."));
@@ -81,7 +96,10 @@ impl Bench<'_, '_, '_> {
                 return judged;
             }
         }
-        let mut judged = plain(Verdict::Dead, format!("Nothing in {name} carries current in any condition."));
+        if is_supply {
+            return supply();
+        }
+        let mut judged = plain(Verdict::Dead, format!("Nothing in {name} carries current in any condition.{charge}"));
         judged.proof = Some(self.proof(Method::Structure));
         judged
     }

@@ -22,6 +22,52 @@ pub struct Step {
     pub what: String,
     /// When and by whom it was done, where it was ticked off.
     pub done: Option<String>,
+    /// Where a reading that belongs to it is taken.
+    pub between: Option<Box<[Spot; 2]>>,
+}
+
+impl Step {
+    /// A step that says why something is not done: nothing of it can be ticked off.
+    pub fn stays(&self) -> bool {
+        self.name() == "stays"
+    }
+
+    /// The step as it is ticked off: `isolate`, `take-off-from`, without the wire it is about.
+    pub fn name(&self) -> &str {
+        self.key.rsplit('.').next().unwrap_or(&self.key)
+    }
+}
+
+/// The wires that a plan takes out.
+pub fn going(steps: &[Step]) -> Vec<WireId> {
+    steps.iter().filter(|step| step.name() == "out").filter_map(|step| step.wire).collect()
+}
+
+/// The first step that must be done before this one and is not: what comes for all before what comes for a wire, and the steps of a
+/// wire in their order. `None`: it may be ticked off.
+pub fn waits_for(steps: &[Step], at: usize) -> Option<usize> {
+    let own = steps.get(at)?;
+    let counts = |step: &Step| own.wire.is_none() || step.wire.is_none() || step.wire == own.wire;
+    (0..at).find(|&before| {
+        let step = &steps[before];
+        !step.stays() && counts(step) && step.done.is_none()
+    })
+}
+
+/// Marks the steps that are ticked off in the record with when and by whom.
+pub fn mark_done(machine: &Machine, steps: &mut [Step]) {
+    for step in steps {
+        let capped = step.key.strip_suffix(".out").map(|wire| format!("{wire}.cap"));
+        step.done = machine.ticks.values().find_map(|tick| {
+            let key = machine.tick_key(tick);
+            let is_capped = capped.as_ref() == Some(&key);
+            if key != step.key && !is_capped {
+                return None;
+            }
+            let said = [if is_capped { "capped off" } else { "" }, tick.when.as_str(), tick.who.as_str()];
+            Some(said.into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join(", "))
+        });
+    }
 }
 
 /// The steps to take these wires out. Wires whose verdict does not let them go get one step that says so; nothing of them is taken off.
@@ -61,26 +107,22 @@ pub fn plan(machine: &Machine, catalogue: &Catalogue, verdicts: &Verdicts, wires
     }
     if !going.is_empty() {
         before_all(machine, &network, &mut steps);
-        let reads = Reads::of(machine, catalogue, network, &going);
-        for &wire in &going {
+        let mut before = network;
+        for (at, &wire) in going.iter().enumerate() {
+            // The wires before it on the plan are off by then.
+            let after = without(machine, catalogue, &going[..=at]);
+            let reads = Reads { before, after, going: &going };
             one_wire(machine, verdicts, &reads, wire, &mut steps);
+            before = reads.after;
         }
         after_all(&mut steps);
     }
-    for step in &mut steps {
-        step.done = machine.ticks.values().find(|tick| machine.tick_key(tick) == step.key).map(|tick| {
-            [tick.when.as_str(), tick.who.as_str()]
-                .into_iter()
-                .filter(|text| !text.is_empty())
-                .collect::<Vec<_>>()
-                .join(", ")
-        });
-    }
+    mark_done(machine, &mut steps);
     steps
 }
 
 fn step(key: String, wire: Option<WireId>, what: String) -> Step {
-    Step { key, wire, what, done: None }
+    Step { key, wire, what, done: None, between: None }
 }
 
 fn before_all(machine: &Machine, network: &Network, steps: &mut Vec<Step>) {
@@ -142,24 +184,25 @@ fn after_all(steps: &mut Vec<Step>) {
 }
 
 /// What a meter should read before and after, everything isolated.
-struct Reads {
+struct Reads<'p> {
     before: Network,
     after: Network,
     /// Wires that the plan takes out.
-    going: Vec<WireId>,
+    going: &'p [WireId],
 }
 
-impl Reads {
-    fn of(machine: &Machine, catalogue: &Catalogue, before: Network, going: &[WireId]) -> Self {
-        let mut less = machine.clone();
-        for &id in going {
-            if let Some(wire) = machine.wires.get(id) {
-                less.wires.put(id, Some(Arc::new(Wire { state: WireState::Removed, ..wire.clone() })));
-            }
+/// The network of the machine with these wires out.
+fn without(machine: &Machine, catalogue: &Catalogue, out: &[WireId]) -> Network {
+    let mut less = machine.clone();
+    for &id in out {
+        if let Some(wire) = machine.wires.get(id) {
+            less.wires.put(id, Some(Arc::new(Wire { state: WireState::Removed, ..wire.clone() })));
         }
-        Self { before, after: Network::of(&less, catalogue), going: going.to_vec() }
     }
+    Network::of(&less, catalogue)
+}
 
+impl Reads<'_> {
     fn tone(network: &Network, red: &Spot, black: &Spot) -> String {
         let elements = Elements::of(network);
         let live = Live::of(network, &elements, &Setting::default());
@@ -175,14 +218,16 @@ impl Reads {
     }
 }
 
-fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, steps: &mut Vec<Step>) {
+fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads<'_>, id: WireId, steps: &mut Vec<Step>) {
     let (Some(wire), Some(judged)) = (machine.wires.get(id), verdicts.wires.get(&id)) else { return };
     let name = wire.key.as_str();
     let colour = wire.colour.map_or_else(|| "colour not recorded".to_owned(), crate::quantity::WireColour::words);
     let number = wire.number.as_ref().map_or_else(|| "no number".to_owned(), |number| format!("number {number}"));
     let ends = Side::BOTH.map(|side| end_words(machine, wire, side));
     let live = if judged.live == Some(false) {
-        String::new()
+        format!(
+            "By the record {name} is never live; the record can be wrong, and a neutral is live where it is broken. Verify absence of voltage as above first. "
+        )
     } else {
         format!("DANGER: {name} can be live whenever a supply is on; verify absence of voltage as above first. ")
     };
@@ -207,7 +252,8 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
     let read = format!(
         "Before: volts between {a} and {b}, and from each to earth; 0 V is expected with all isolated. Then tone between {a} and {b}: {before} is expected. Another reading: stop, the record is wrong."
     );
-    steps.push(step(format!("{name}.read-before"), Some(id), read));
+    let between = Some(Box::new(spots.clone()));
+    steps.push(Step { between: between.clone(), ..step(format!("{name}.read-before"), Some(id), read) });
     let order = [first, first.other()];
     for (which, side) in ["first", "second"].into_iter().zip(order) {
         let spot = machine.spot_name(&Spot::End(id, side));
@@ -223,10 +269,10 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
                         && entry.is_some_and(|wire| wire.landed(side).is_some() && wire.state != WireState::CappedOff)
                 };
                 let others = machine.wires_at(terminal).filter(|&(other, side)| stays(other, side)).count();
-                let with = if others == 0 {
-                    String::new()
-                } else {
-                    format!(" {others} more on the same terminal stay: see that they hold.")
+                let with = match others {
+                    0 => String::new(),
+                    1 => " 1 more on the same terminal stays: see that it holds.".to_owned(),
+                    _ => format!(" {others} more on the same terminal stay: see that they hold."),
                 };
                 let word = match (which, near) {
                     ("first", Some(near)) if near == side && landed(side.other()).is_some() => {
@@ -243,13 +289,13 @@ fn one_wire(machine: &Machine, verdicts: &Verdicts, reads: &Reads, id: WireId, s
         };
         steps.push(step(format!("{name}.take-off-{}", side.word()), Some(id), what));
     }
-    let after = if matches!((landed(Side::From), landed(Side::To)), (Some(_), Some(_))) {
+    let (after, between) = if matches!((landed(Side::From), landed(Side::To)), (Some(_), Some(_))) {
         let tone = Reads::tone(&reads.after, &spots[0], &spots[1]);
-        format!("After: tone between {a} and {b}: {tone} is expected once all wires of this plan are off.")
+        (format!("After: tone between {a} and {b}: {tone} is expected."), between)
     } else {
-        format!("After: no tone from the taken-off end of {name} to any terminal it was not recorded on.")
+        (format!("After: no tone from the taken-off end of {name} to any terminal it was not recorded on."), None)
     };
-    steps.push(step(format!("{name}.read-after"), Some(id), after));
+    steps.push(Step { between, ..step(format!("{name}.read-after"), Some(id), after) });
     let out = format!(
         "Pull {name} out. If it cannot be pulled, cap both ends, mark them 'not in use' with the date, and record it as capped off."
     );

@@ -44,6 +44,8 @@ pub(super) enum Ask {
     Carries,
     /// It carries current and nothing joins its ends besides.
     Needed,
+    /// It carries current while the relays may be at rest.
+    AtRest,
     /// One of its ends is live, whether it carries or not.
     Hot,
 }
@@ -163,24 +165,36 @@ impl<'v, 'm> View<'v, 'm> {
         }
     }
 
-    /// The part of the machine that shares a loop with an edge when everything conducts; nets other than its own as one place.
-    fn region(&self, edge: usize) -> Option<Region> {
-        let edge_asked = edge;
+    /// The part of the machine that shares a loop with an edge when everything conducts. Nets are one place each, but for those of the
+    /// edge itself where a wire lies beside it: current parts between the two.
+    pub(super) fn region(&self, edge: usize) -> Option<Region> {
         let asked = &self.edges[edge];
-        let count = self.model.places;
         // Its own net falls apart without it, or else is laid out place by place.
-        let mut nets = Partition::new(count);
-        for (at, edge) in self.edges.iter().enumerate() {
-            if at != edge_asked && matches!(edge.is, Is::Wire(_)) && edge.when.is_always() {
-                nets.join(edge.ends[0], edge.ends[1]);
+        let mut nets = Partition::new(self.model.places);
+        for (at, edge_of) in self.edges.iter().enumerate() {
+            if at != edge && matches!(edge_of.is, Is::Wire(_)) && edge_of.when.is_always() {
+                nets.join(edge_of.ends[0], edge_of.ends[1]);
             }
         }
+        let ends = asked.ends.map(|end| nets.root(end));
         let is_wire = matches!(asked.is, Is::Wire(_) | Is::Landing(..));
-        let own = (is_wire && nets.same(asked.ends[0], asked.ends[1])).then(|| nets.root(asked.ends[0]));
+        let apart = if is_wire && ends[0] == ends[1] { vec![ends[0]] } else { Vec::new() };
         let net = nets.classes();
+        let region = self.region_with(edge, &net, &apart);
+        // A contact or fuse in one row with it, and a wire past both: in one place each these make a loop without a source.
+        let shorted = region.as_ref().is_none_or(|region| region.feeds.is_empty());
+        if shorted && apart.is_empty() && (asked.joins() || matches!(asked.is, Is::Fuse(_))) {
+            return self.region_with(edge, &net, &ends);
+        }
+        region
+    }
+
+    /// The same with these nets laid out place by place.
+    fn region_with(&self, edge: usize, net: &[u32], apart: &[u32]) -> Option<Region> {
+        let count = self.model.places;
         let label = |place: u32| {
             let net = net[place as usize];
-            if own == Some(net) { place } else { net }
+            if apart.contains(&net) { place } else { net }
         };
         let all: Vec<usize> = (0..self.edges.len())
             .filter(|&at| {
@@ -272,7 +286,15 @@ impl<'v, 'm> View<'v, 'm> {
                 near.dedup();
                 near
             };
-            let asked = Asked { view: self, region: &region, edge, feed, near: &near, joins: &joins };
+            let asked = Asked {
+                view: self,
+                region: &region,
+                edge,
+                feed,
+                near: &near,
+                joins: &joins,
+                at_rest: ask == Ask::AtRest,
+            };
             match asked.answer(purse) {
                 Found::Never(method) => worst = worst.max(method),
                 other => return other,
@@ -319,7 +341,7 @@ impl<'v, 'm> View<'v, 'm> {
         edges.iter().map(|&(a, b, at)| Some((a, b, self.set_of(sets, at)?))).collect()
     }
 
-    fn set_of<S: Sets>(&self, sets: &S, edge: usize) -> Option<S::Set> {
+    pub(super) fn set_of<S: Sets>(&self, sets: &S, edge: usize) -> Option<S::Set> {
         let mut any = sets.constant(false);
         for cube in &self.edges[edge].when.0 {
             any = sets.or(&any, &cube_of(sets, cube)?)?;
@@ -437,13 +459,15 @@ pub(super) fn reach<S: Sets>(
 }
 
 /// One edge and one source it may share a loop with.
-struct Asked<'a, 'v, 'm> {
-    view: &'a View<'v, 'm>,
-    region: &'a Region,
-    edge: usize,
-    feed: (u32, u32, usize),
-    near: &'a [(u32, u32, usize)],
-    joins: &'a [(u32, u32, usize)],
+pub(super) struct Asked<'a, 'v, 'm> {
+    pub(super) view: &'a View<'v, 'm>,
+    pub(super) region: &'a Region,
+    pub(super) edge: usize,
+    pub(super) feed: (u32, u32, usize),
+    pub(super) near: &'a [(u32, u32, usize)],
+    pub(super) joins: &'a [(u32, u32, usize)],
+    /// Only where the relays may be at rest.
+    pub(super) at_rest: bool,
 }
 
 impl Asked<'_, '_, '_> {
@@ -452,7 +476,10 @@ impl Asked<'_, '_, '_> {
         all.extend(self.joins);
         all.push(self.feed);
         all.push((0, 0, self.edge));
-        let vars = self.view.cone(&all);
+        let mut vars = self.view.cone(&all);
+        if self.at_rest {
+            vars = self.view.cone_at_rest(&vars, self.feed.2);
+        }
         let (answer, method) = if vars.len() <= MOST_SWEPT {
             (self.answer_in(&Table { vars: vars.clone(), purse }, &vars, purse), Method::Sweep)
         } else {
@@ -473,6 +500,10 @@ impl Asked<'_, '_, '_> {
             return Some(None);
         }
         set = sets.and(&set, &self.view.can_occur(sets, vars, purse)?)?;
+        if self.at_rest && !sets.is_empty(&set) {
+            set = sets.and(&set, &self.view.may_be_live(sets, self.feed.2, &mut Vec::new())?)?;
+            set = sets.and(&set, &self.view.at_rest(sets, vars, purse)?)?;
+        }
         let [a, b] = self.region.ends;
         if !self.joins.is_empty() && !sets.is_empty(&set) {
             let joins = self.view.conditions(sets, self.joins)?;
@@ -548,44 +579,5 @@ impl Asked<'_, '_, '_> {
             }
             ![a, b].iter().any(|&end| end != cut && [p, q].iter().any(|&pole| pole != cut && joined.same(end, pole)))
         })
-    }
-}
-
-impl View<'_, '_> {
-    /// The states of the relays alone in which an edge may carry, whatever else is free; `None`: not decided. Each as a cube.
-    pub(super) fn by_relays(
-        &self,
-        edge: usize,
-        relays: &[usize],
-        purse: &Purse<'_>,
-    ) -> Option<Vec<Vec<(usize, bool)>>> {
-        if self.edges[edge].when.is_never() {
-            return Some(Vec::new());
-        }
-        let Some(region) = self.region(edge) else { return Some(Vec::new()) };
-        let mut cubes = Vec::new();
-        for &feed in &region.feeds {
-            let (p, q, _) = feed;
-            let mut near = reached_by(&region, region.ends[0], &[p, q], |at| at != feed.2);
-            near.extend(reached_by(&region, region.ends[1], &[p, q], |at| at != feed.2));
-            near.sort_unstable();
-            near.dedup();
-            let asked = Asked { view: self, region: &region, edge, feed, near: &near, joins: &[] };
-            let mut all = near.clone();
-            all.extend([feed, (0, 0, edge)]);
-            let vars = self.cone(&all);
-            if vars.len() <= MOST_SWEPT {
-                let sets = Table { vars: vars.clone(), purse };
-                let set = sets.and(&asked.loops(&sets)?, &self.can_occur(&sets, &vars, purse)?)?;
-                cubes.extend(sets.shadows(&set, relays)?);
-            } else {
-                let sets = Symbols::new(self.model.vars.len(), purse)?;
-                let set = sets.and(&asked.loops(&sets)?, &self.can_occur(&sets, &vars, purse)?)?;
-                cubes.extend(sets.shadows(&set, relays)?);
-            }
-        }
-        cubes.sort_unstable();
-        cubes.dedup();
-        Some(cubes)
     }
 }

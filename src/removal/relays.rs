@@ -7,8 +7,8 @@
 use biodivine_lib_bdd::Bdd;
 
 use super::model::{Is, Model};
-use super::prove::View;
-use super::sets::{Purse, Sets, Symbols};
+use super::prove::{Asked, View, reached_by};
+use super::sets::{MOST_SWEPT, Purse, Sets, Symbols, Table};
 
 /// The states, over the relays' variables; `None`: any, because none is left out or because it could not be worked out.
 pub(super) fn reachable(view: &View<'_, '_>, purse: &Purse<'_>) -> Option<Bdd> {
@@ -106,4 +106,43 @@ pub(super) fn completed(
         symbols.pick(&all)
     };
     pick().unwrap_or_default()
+}
+
+impl View<'_, '_> {
+    /// The states of the relays alone in which an edge may carry, whatever else is free; `None`: not decided. Each as a cube.
+    pub(super) fn by_relays(
+        &self,
+        edge: usize,
+        relays: &[usize],
+        purse: &Purse<'_>,
+    ) -> Option<Vec<Vec<(usize, bool)>>> {
+        if self.edges[edge].when.is_never() {
+            return Some(Vec::new());
+        }
+        let Some(region) = self.region(edge) else { return Some(Vec::new()) };
+        let mut cubes = Vec::new();
+        for &feed in &region.feeds {
+            let (p, q, _) = feed;
+            let mut near = reached_by(&region, region.ends[0], &[p, q], |at| at != feed.2);
+            near.extend(reached_by(&region, region.ends[1], &[p, q], |at| at != feed.2));
+            near.sort_unstable();
+            near.dedup();
+            let asked = Asked { view: self, region: &region, edge, feed, near: &near, joins: &[], at_rest: false };
+            let mut all = near.clone();
+            all.extend([feed, (0, 0, edge)]);
+            let vars = self.cone(&all);
+            if vars.len() <= MOST_SWEPT {
+                let sets = Table { vars: vars.clone(), purse };
+                let set = sets.and(&asked.loops(&sets)?, &self.can_occur(&sets, &vars, purse)?)?;
+                cubes.extend(sets.shadows(&set, relays)?);
+            } else {
+                let sets = Symbols::new(self.model.vars.len(), purse)?;
+                let set = sets.and(&asked.loops(&sets)?, &self.can_occur(&sets, &vars, purse)?)?;
+                cubes.extend(sets.shadows(&set, relays)?);
+            }
+        }
+        cubes.sort_unstable();
+        cubes.dedup();
+        Some(cubes)
+    }
 }

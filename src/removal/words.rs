@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::Network;
 use crate::circuit::electric::What;
+use crate::circuit::{Network, blocks};
 use crate::machine::{Condition, Machine, PartId, Side, Spot, Subject};
 
 use super::model::{Is, Model};
@@ -131,17 +131,37 @@ pub(super) fn witness(model: &Model<'_>, tried: &Tried, edges: &[usize]) -> Witn
     worked.sort_unstable();
     worked.dedup();
     let names: Vec<&str> = worked.iter().map(|&part| model.machine.part_name(part)).collect();
+    let held = settled(model, &from_rest).as_ref() != Some(&tried.bits);
     if let Some(before) = &tried.before {
         let first = set_by(model.machine, &condition(model, before));
         shown.how = format!("First {first}; then {}.", set_by(model.machine, &shown));
     } else if tried.moving {
-        shown.how = format!("While relays move, with {} worked.", names.join(", "));
-    } else if settled(model, &from_rest).as_ref() != Some(&tried.bits) {
+        shown.how = if names.is_empty() {
+            "While relays move, with none worked.".to_owned()
+        } else {
+            format!("While relays move, with {} worked.", names.join(", "))
+        };
+    } else if held {
         shown.how = format!("With {} worked before and held in.", names.join(", "));
     } else {
         shown.how = format!("Put: {}.", set_by(model.machine, &shown));
     }
-    Witness { condition: shown, worked, moving: tried.moving, loads: changed(model, &tried.bits, edges) }
+    let after_another = tried.before.is_some() || held;
+    Witness { condition: shown, worked, moving: tried.moving, after_another, loads: changed(model, &tried.bits, edges) }
+}
+
+/// Fuses that carry beside these edges, and all of their current without them: another protection than before.
+fn beside(model: &Model<'_>, bits: &[bool], edges: &[usize]) -> Vec<usize> {
+    let joins = |at: usize| {
+        let edge = &model.edges[at];
+        edge.when.holds(bits) && (edge.joins() || matches!(edge.is, Is::Fuse(_)))
+    };
+    let all: Vec<usize> = (0..model.edges.len()).filter(|&at| joins(at)).collect();
+    let ends: Vec<(u32, u32)> = all.iter().map(|&at| model.edges[at].ends.into()).collect();
+    let block = blocks(model.places, &ends);
+    let own: Vec<u32> = all.iter().zip(&block).filter(|(at, _)| edges.contains(at)).map(|(_, block)| *block).collect();
+    let is_fuse = |at: usize| matches!(model.edges[at].is, Is::Fuse(_));
+    all.iter().zip(&block).filter(|(at, block)| is_fuse(**at) && own.contains(block)).map(|(at, _)| *at).collect()
 }
 
 /// Loads, coils, protectors and sensing inputs that are not the same without these edges, by name.
@@ -159,6 +179,9 @@ pub(super) fn changed(model: &Model<'_>, bits: &[bool], edges: &[usize]) -> Vec<
     let is_plain = |at: &usize| matches!(model.edges[*at].is, Is::Fuse(_) | Is::Passive(_));
     if found.iter().any(|at| !is_plain(at)) {
         found.retain(|at| !is_plain(at));
+    }
+    if found.is_empty() {
+        found = beside(model, bits, edges);
     }
     let mut names: Vec<String> = found.into_iter().map(|at| edge_name(model, at)).collect();
     names.dedup();

@@ -156,6 +156,17 @@ fn from_raw(colour: ColorType, width: u32, height: u32, raw: Vec<u8>) -> Option<
     })
 }
 
+/// Width and height of the picture once it is upright, from the head of the file; nothing when that cannot be read.
+pub fn upright_size(bytes: &[u8]) -> Option<[u32; 2]> {
+    let mut decoder = ImageReader::new(Cursor::new(bytes)).with_guessed_format().ok()?.into_decoder().ok()?;
+    let (width, height) = decoder.dimensions();
+    let lies = matches!(
+        decoder.orientation().ok()?,
+        Orientation::Rotate90 | Orientation::Rotate270 | Orientation::Rotate90FlipH | Orientation::Rotate270FlipH
+    );
+    Some(if lies { [height, width] } else { [width, height] })
+}
+
 /// Which way is up, as the camera wrote it into EXIF data.
 pub(super) fn upright(bytes: &[u8]) -> Option<Orientation> {
     let exif = exif::Reader::new().read_from_container(&mut Cursor::new(bytes)).ok()?;
@@ -209,6 +220,9 @@ mod tests {
     fn exif_orientation_six_is_turned_upright() {
         assert_eq!(decode(&jpeg(40, 20)).unwrap().picture.dimensions(), (40, 20));
         assert_eq!(decode(&turned_jpeg()).unwrap().picture.dimensions(), (20, 40));
+        assert_eq!(upright_size(&jpeg(40, 20)), Some([40, 20]));
+        assert_eq!(upright_size(&turned_jpeg()), Some([20, 40]));
+        assert_eq!(upright_size(b"hello"), None);
     }
 
     #[test]

@@ -58,6 +58,16 @@ impl PhotoPixels {
         Self { size_px, levels }
     }
 
+    /// A quick small picture in place of a photo of a size: one level, until the whole is there.
+    pub fn quick(picture: &RgbaImage, size_px: [u32; 2]) -> Self {
+        Self { size_px, levels: vec![level_of(picture)] }
+    }
+
+    /// Whether this is only a quick small picture, on which nothing can be followed.
+    pub fn is_quick(&self) -> bool {
+        self.levels.first().is_none_or(|level| level.size_px != self.size_px)
+    }
+
     /// The level to draw when one canvas pixel covers `photo_px` pixels of the photo.
     pub fn level_for(&self, photo_px: f64) -> Option<(usize, &Level)> {
         let fitting = self.levels.iter().enumerate().rfind(|(_, level)| {

@@ -22,7 +22,7 @@ mod width;
 pub use between::{Proposed, between};
 pub use centre::PathPoint;
 pub use cost::{HIDDEN_COST, SEEN_COST};
-pub use decode::{DecodeError, Decoded, MOST_BYTES, MOST_PIXELS, decode, read_file, sniff_taken};
+pub use decode::{DecodeError, Decoded, MOST_BYTES, MOST_PIXELS, decode, read_file, sniff_taken, upright_size};
 pub use follow::{Follower, Path};
 pub use ground::{Ground, PhotoPoint};
 pub use lab::{Lab, ciede2000};

@@ -41,6 +41,12 @@ impl Homography {
         m.iter().flatten().all(|value| value.is_finite()).then_some(Self { m })
     }
 
+    /// The nine numbers of the mapping, row by row.
+    pub fn rows(&self) -> [f64; 9] {
+        let [[a, b, c], [d, e, f], [g, h, i]] = self.m;
+        [a, b, c, d, e, f, g, h, i]
+    }
+
     /// Where a point goes; nothing for a point on the line that goes to infinity, or behind it.
     pub fn apply(&self, at: PhotoPoint) -> Option<PhotoPoint> {
         let row = |row: [f64; 3]| row[0] * at[0] + row[1] * at[1] + row[2];
@@ -141,6 +147,11 @@ impl Similarity {
             self.turn[0] * at[0] - self.turn[1] * at[1] + self.shift[0],
             self.turn[1] * at[0] + self.turn[0] * at[1] + self.shift[1],
         ]
+    }
+
+    /// Scale times cosine and sine of the turn, and how far the origin moves.
+    pub fn parts(&self) -> ([f64; 2], [f64; 2]) {
+        (self.turn, self.shift)
     }
 
     /// How many times larger things become.

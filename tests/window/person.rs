@@ -11,6 +11,7 @@ use egui_kittest::{Harness, Node};
 use wirewitness::app::{Outside, Prefs, Shell, Stage, theme};
 use wirewitness::catalogue::Catalogue;
 use wirewitness::desk::{Desk, Folders};
+use wirewitness::machine::Point;
 
 /// The time the tests take place at.
 pub const NOW: &str = "2026-03-02 10:15";
@@ -74,7 +75,7 @@ impl Person {
         loop {
             self.harness.run_steps(3);
             let desk = self.harness.state().desk();
-            if !desk.is_looking() && desk.jobs().is_empty() {
+            if !desk.is_looking() && !desk.is_following() && desk.jobs().is_empty() {
                 break;
             }
             assert!(begun.elapsed() < Duration::from_mins(1), "still at work: {:?}", desk.jobs());
@@ -143,6 +144,16 @@ impl Person {
         self.look();
     }
 
+    /// Opens a copy of a demonstration machine, for tests that write beside it. The copy lies in the folder that is given back.
+    #[must_use]
+    pub fn open_copy(&mut self, name: &str) -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        let copy = folder.path().join(name);
+        std::fs::copy(diagram(name), &copy).unwrap();
+        self.open(&copy);
+        folder
+    }
+
     /// Rests the pointer on what has this name on the canvas.
     #[track_caller]
     pub fn point_at(&mut self, name: &str) {
@@ -154,6 +165,42 @@ impl Person {
     #[track_caller]
     pub fn click_on(&mut self, name: &str) {
         self.harness.get_by_label(name).click();
+        self.look();
+    }
+
+    /// Moves the pointer to a place of the canvas, in millimetres.
+    pub fn move_to(&mut self, at: Point) {
+        let at = self.harness.state().on_screen(at);
+        self.harness.event(egui::Event::PointerMoved(at));
+        self.look();
+    }
+
+    /// Clicks on a place of the canvas, in millimetres.
+    pub fn click_at(&mut self, at: Point) {
+        self.clicks_at(at, 1);
+    }
+
+    /// Clicks so many times on a place of the canvas, as quickly as a double click is done.
+    pub fn clicks_at(&mut self, at: Point, times: usize) {
+        self.move_to(at);
+        let pos = self.harness.state().on_screen(at);
+        let usual = self.harness.ctx.options(|options| options.input_options.max_double_click_delay);
+        // A frame of the tests takes longer than a double click may.
+        let delay = |seconds: f64, person: &Self| {
+            person.harness.ctx.options_mut(|options| options.input_options.max_double_click_delay = seconds);
+        };
+        delay(if times > 1 { 10.0 } else { usual }, self);
+        for _ in 0..times {
+            for pressed in [true, false] {
+                let button = egui::PointerButton::Primary;
+                self.harness.event(egui::Event::PointerButton { pos, button, pressed, modifiers: Modifiers::NONE });
+                self.harness.run_steps(1);
+            }
+        }
+        delay(usual, self);
+        self.look();
+        // The next click is no second click of a double.
+        self.harness.run_steps(30);
         self.look();
     }
 
@@ -171,7 +218,7 @@ impl Person {
 
     /// Goes to a stage by its key.
     pub fn go(&mut self, stage: Stage) {
-        let keys = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6];
+        let keys = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
         let place = Stage::ALL.iter().position(|&other| other == stage).unwrap();
         self.harness.key_press_modifiers(Modifiers::ALT, keys[place]);
         self.look();

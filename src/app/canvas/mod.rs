@@ -1,6 +1,7 @@
 //! The canvas: camera, painting, photos, and what pointing means. It draws from snapshots and asks; it changes nothing.
 
 mod camera;
+mod cross;
 mod flags;
 mod paint;
 mod photos;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use egui::{Color32, ColorImage, Context, Mesh, Shape, TextureHandle, TextureId, TextureOptions, epaint::Vertex, pos2};
 
 use crate::app::theme;
-use crate::machine::{Photo, Point};
+use crate::machine::{Photo, Placement, Point};
 use crate::tracing::{PhotoPixels, Tile};
 
 use super::paint::Painting;
@@ -55,25 +55,27 @@ impl PhotoTextures {
         let faded = u8::try_from(255 - u32::from(photo.faded.min(100)) * 255 / 100).unwrap_or(255);
         let tint = theme::see_through(faded);
         for (number, tile) in level.tiles.iter().enumerate() {
-            let corner = |x: u32, y: u32| {
-                let at = photo.placement.canvas_from_photo(
-                    f64::from(tile.at_px[0] + x) * shrunk[0],
-                    f64::from(tile.at_px[1] + y) * shrunk[1],
-                );
-                painting.camera.screen_from_canvas(painting.screen, at)
+            let place = |x: f64, y: f64| {
+                let [x, y] = [(x, 0), (y, 1)].map(|(share, axis)| {
+                    (f64::from(tile.at_px[axis]) + share * f64::from(tile.size_px[axis])) * shrunk[axis]
+                });
+                // What lies behind the eye of a flat view is not shown.
+                (depth(&photo.placement, x, y) > 0.0).then(|| {
+                    let at = photo.placement.canvas_from_photo(x, y);
+                    painting.camera.screen_from_canvas(painting.screen, at)
+                })
             };
-            let corners = [
-                corner(0, 0),
-                corner(tile.size_px[0], 0),
-                corner(tile.size_px[0], tile.size_px[1]),
-                corner(0, tile.size_px[1]),
-            ];
-            if !painting.screen.intersects(egui::Rect::from_points(&corners)) {
+            let grid = grid(&photo.placement, place);
+            let points = grid.iter().flatten().copied();
+            let area = points.clone().fold(egui::Rect::NOTHING, |area, at| area.union(egui::Rect::from_pos(at)));
+            if !painting.screen.intersects(area) {
                 continue;
             }
+            // The quick picture of a photo and its whole share the hash.
+            let index = if pixels.is_quick() { QUICK } else { index };
             let key = (photo.hash.clone(), photo.quarter_turns, index, number);
             if let Some(texture) = self.texture(&ctx, key, tile) {
-                painting.painter.add(Shape::mesh(quad(texture, corners, tint)));
+                painting.painter.add(Shape::mesh(mesh(texture, &grid, tint)));
             } else {
                 ctx.request_repaint();
             }
@@ -105,10 +107,56 @@ pub fn corners(photo: &Photo) -> [Point; 4] {
     [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)].map(|(x, y)| photo.placement.canvas_from_photo(x, y))
 }
 
-fn quad(texture: TextureId, corners: [egui::Pos2; 4], tint: Color32) -> Mesh {
-    let uv = [pos2(0.0, 0.0), pos2(1.0, 0.0), pos2(1.0, 1.0), pos2(0.0, 1.0)];
+/// A straightened photo is drawn in so many by so many pieces for each tile: within one, lines are straight.
+const PIECES: usize = 12;
+
+/// The number of the level that a quick picture stands for.
+const QUICK: usize = usize::MAX;
+
+/// How far in front of the eye a photo's pixel lies, against the photo's middle; above 0 for what can be seen.
+fn depth(placement: &Placement, x: f64, y: f64) -> f64 {
+    match placement {
+        Placement::Similarity { .. } => 1.0,
+        Placement::Homography(rows) => {
+            // The scale of the nine numbers means nothing, their sign neither: the first pixel lies in front.
+            (rows[6] * x + rows[7] * y + rows[8]) * rows[8].signum()
+        }
+    }
+}
+
+/// Screen positions of a tile's corners, and for a straightened photo of places between them; none for what cannot be seen. Row by row.
+fn grid(placement: &Placement, place: impl Fn(f64, f64) -> Option<egui::Pos2>) -> Vec<Option<egui::Pos2>> {
+    let pieces = if matches!(placement, Placement::Homography(_)) { PIECES } else { 1 };
+    let share = |n: usize| n as f64 / pieces as f64;
+    (0..=pieces)
+        .flat_map(|row| (0..=pieces).map(move |column| (row, column)))
+        .map(|(row, column)| place(share(column), share(row)))
+        .collect()
+}
+
+fn mesh(texture: TextureId, grid: &[Option<egui::Pos2>], tint: Color32) -> Mesh {
+    let side = grid.len().isqrt();
+    let share = |n: usize| n as f32 / (side.max(2) - 1) as f32;
     let mut mesh = Mesh::with_texture(texture);
-    mesh.vertices = corners.iter().zip(uv).map(|(&pos, uv)| Vertex { pos, uv, color: tint }).collect();
-    mesh.indices = vec![0, 1, 2, 0, 2, 3];
+    mesh.vertices = grid
+        .iter()
+        .enumerate()
+        .map(|(n, at)| Vertex { pos: at.unwrap_or_default(), uv: pos2(share(n % side), share(n / side)), color: tint })
+        .collect();
+    for row in 1..side {
+        for column in 1..side {
+            let corners = [
+                (row - 1) * side + column - 1,
+                (row - 1) * side + column,
+                row * side + column,
+                row * side + column - 1,
+            ];
+            if corners.iter().all(|&corner| grid.get(corner).is_some_and(Option::is_some)) {
+                // At most 13 by 13.
+                let [a, b, c, d] = corners.map(|corner| u32::try_from(corner).unwrap_or(0));
+                mesh.indices.extend([a, b, c, a, c, d]);
+            }
+        }
+    }
     mesh
 }

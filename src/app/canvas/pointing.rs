@@ -3,6 +3,7 @@
 use egui::{Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 
 use crate::app::changes;
+use crate::app::on_photo::PhotoRequest;
 use crate::app::request::{EntryRequest, Request, Requests, Show};
 use crate::app::scope::Scope;
 use crate::app::selection::{Probe, Selection};
@@ -13,6 +14,7 @@ use crate::drawing::{Area, Handle, PlacedFlag, Scene};
 use crate::machine::{ConditionId, EndAt, Point, Side, Spot, Thing, WireId};
 
 use super::camera::Camera;
+use super::cross::Cross;
 use super::flags::Flags;
 
 /// How far off a terminal, an end or a wire a finger may come down, in screen points: as large as everything else that is
@@ -49,6 +51,8 @@ enum Drag {
 pub struct Pointing {
     /// The wire that is being drawn.
     pub begun: Option<Begun>,
+    /// The pointer of whoever points with the keys.
+    pub cross: Cross,
     drag: Option<Drag>,
     drags: u64,
     /// What lies under the pointer.
@@ -80,9 +84,14 @@ impl Pointing {
         navigate(ui, response, camera);
         let reach = if scope.prefs.touch { FINGER } else { MOUSE } / camera.scale;
         let pointer = response.hover_pos().or_else(|| response.interact_pointer_pos());
-        self.at = pointer.map(|at| camera.canvas_from_screen(screen, at));
+        let marked = self.cross.steer(ui, camera, screen, pointer, scope);
+        self.at = marked.or_else(|| pointer.map(|at| camera.canvas_from_screen(screen, at)));
         self.under = self.at.and_then(|at| scene.pick_handle(at, reach));
         let (modifiers, space) = ui.input(|input| (input.modifiers, input.key_down(egui::Key::Space)));
+        if marked.is_some() && self.cross.pressed() {
+            self.click(flags, scope, modifiers, out);
+            return;
+        }
         if response.drag_started() {
             self.start_drag(response, camera, screen, (scene, reach), scope, modifiers, space, out);
         }
@@ -93,6 +102,10 @@ impl Pointing {
             self.stop_drag(scene, modifiers, out);
         }
         let entered = !ui.ctx().text_edit_focused() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+        if response.double_clicked() && scope.view.on_photo.trace().is_some() {
+            out.photo(PhotoRequest::Finish);
+            return;
+        }
         // The second click of a double that ended a wire begins no other.
         let second = response.double_clicked() && self.begun.is_none() && scope.view.stage == Stage::Wires;
         if (response.double_clicked() || entered) && self.begun.is_some() {
@@ -122,7 +135,8 @@ impl Pointing {
             .map(|at: Pos2| camera.canvas_from_screen(screen, at));
         let Some(from) = from.or(self.at) else { return };
         let primary = response.drag_started_by(PointerButton::Primary);
-        if !primary || space {
+        // While points are taken on a photo, a drag moves the sheet: nothing is moved or selected by a shaky hand.
+        if !primary || space || scope.view.on_photo.is_busy() {
             self.drag = Some(Drag::Pan);
             return;
         }
@@ -186,8 +200,8 @@ impl Pointing {
             Some(Handle::Bend(wire, _)) => Some((*wire).into()),
             None => None,
         };
-        if scope.view.scaling.is_some() {
-            out.show(Show::ScalePoint(at));
+        if scope.view.on_photo.doing.is_some() {
+            out.photo(PhotoRequest::Click(at, under));
             return;
         }
         if scope.view.placing.is_some() {
@@ -327,9 +341,7 @@ fn whole(thing: &Thing) -> Thing {
 /// Photos move in their own stage only, so that a drag on the drawing does not take the photo along.
 fn may_move(thing: &Thing, scope: &Scope<'_>) -> bool {
     match thing {
-        Thing::Photo(_) => {
-            scope.view.stage == Stage::Photos && scope.view.scaling.is_none() && scope.view.selection.has(thing)
-        }
+        Thing::Photo(_) => scope.view.stage == Stage::Photos && scope.view.selection.has(thing),
         Thing::Spot(Spot::Part(_)) => matches!(scope.view.stage, Stage::Photos | Stage::Parts | Stage::Wires),
         Thing::Spot(Spot::Wire(_)) => scope.view.selection.has(thing) && scope.view.stage == Stage::Wires,
         _ => false,

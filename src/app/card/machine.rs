@@ -18,6 +18,9 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let facts = &machine.facts;
     ui.heading("The machine");
     if machine.parts.is_empty() && machine.photos.is_empty() && machine.wires.is_empty() {
+        if ui.button(Action::Machines.words()).clicked() {
+            out.act(Action::Machines);
+        }
         faint(ui, scope.palette, "New to finding out what is what? The program can play a machine and its meter.");
         if ui.button(Action::Practise.words()).clicked() {
             out.act(Action::Practise);
@@ -128,6 +131,7 @@ fn visits(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             egui::CollapsingHeader::new(&visit.name).id_salt(id).show(ui, |ui| one_visit(ui, scope, id, visit, out));
         });
     }
+    super::compared::choice(ui, scope, out);
     if ui.button("Begin a visit").on_hover_text("The record as it is now is kept as found.").clicked() {
         out.ask(Request::BeginVisit);
     }

@@ -1,5 +1,6 @@
 //! The card at the right: everything about what is selected, edited in place.
 
+mod compared;
 mod computed;
 mod condition;
 mod finding;
@@ -11,6 +12,7 @@ mod photo;
 mod reading;
 mod several;
 mod terminal;
+mod verdict;
 mod wire;
 mod wire_end;
 
@@ -42,7 +44,10 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 
 fn selected(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     match scope.view.selection.only() {
-        None if scope.view.selection.is_empty() => machine::show(ui, scope, out),
+        None if scope.view.selection.is_empty() => match scope.results.compared {
+            Some(compared) if scope.view.shown.compared => compared::show(ui, scope, compared, out),
+            _ => machine::show(ui, scope, out),
+        },
         None => several::show(ui, scope, out),
         Some(Thing::Spot(spot)) => match spot {
             Spot::Terminal(terminal) => terminal::show(ui, scope, terminal, out),

@@ -4,6 +4,7 @@ use egui::Ui;
 
 use super::{ask, computed, findings_about, part_detail, some};
 use crate::app::action::Action;
+use crate::app::on_photo;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, choose, faint, field, group, row, three_ways, wrong};
@@ -17,7 +18,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PartId, out: &mut Requests) {
     let kind = scope.catalogue.kind(&part.kind);
     ui.heading(part.tag.as_str());
     faint(ui, scope.palette, kind.map_or(part.kind.as_str(), |kind| kind.title.as_str()));
-
+    super::verdict::part(ui, scope, id, out);
     tag(ui, scope, id, part, out);
     let printed = Field::new("Printed label", part.printed.as_deref().unwrap_or("")).hint("as found on the machine");
     ask(field(ui, "printed", printed), out, |text| {
@@ -36,6 +37,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PartId, out: &mut Requests) {
         }
     });
 
+    on_photo::detail(ui, scope, id, part, out);
     computed::part(ui, scope, id);
     terminals(ui, scope, id, part, out);
     part_detail::pins(ui, scope, id, part, out);

@@ -3,11 +3,13 @@
 use egui::Ui;
 
 use super::ask;
+use crate::app::action::Action;
 use crate::app::changes;
-use crate::app::request::{Requests, Show};
+use crate::app::on_photo::{Doing, PhotoRequest, Trace, terminals_on, turned_details};
+use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, faint, field, group, name, row, wrong};
-use crate::machine::{Edit, Photo, PhotoId, Placement};
+use crate::machine::{Photo, PhotoId, Placement};
 
 /// Draws the card of a photo.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, out: &mut Requests) {
@@ -17,6 +19,12 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, out: &mut Requests) {
     faint(ui, scope.palette, format!("{}, {} × {} px", photo.original_name, photo.size_px[0], photo.size_px[1]));
     if !photo.taken.is_empty() {
         faint(ui, scope.palette, format!("taken {}", photo.taken));
+    }
+    if let Some(remark) = scope.photos.remarks.get(&id) {
+        wrong(ui, scope.palette, format!("The file {remark}."));
+    }
+    if scope.photos.pixels.get(&id).is_some_and(|pixels| pixels.is_quick()) {
+        faint(ui, scope.palette, "A quick picture is shown; the whole one is being read.");
     }
     ask(field(ui, "caption", Field::new("Caption", &photo.caption)), out, |text| {
         changes::photo(machine, id, "Caption", |photo| photo.caption = text)
@@ -36,10 +44,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, out: &mut Requests) {
             out.joined(edit, format!("fade {id:?}"));
         }
     });
-    scale(ui, scope, id, photo, out);
+    lies(ui, scope, id, photo, out);
+    wires(ui, scope, id, photo, out);
     group(ui, "Take out");
     if ui.button("Remove from the drawing").clicked() {
-        out.act(crate::app::action::Action::Remove);
+        out.act(Action::Remove);
     }
     faint(ui, scope.palette, "The picture itself stays in the folder beside the record.");
 }
@@ -50,18 +59,21 @@ fn upright(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, out: &mut Requests) {
             let key = ui.button(words);
             name(ui, key.id, &format!("{words}, a quarter"));
             if key.clicked() {
-                out.edit(changes::photo(scope.machine, id, words, |photo| {
+                let mut edit = changes::photo(scope.machine, id, words, |photo| {
                     photo.quarter_turns = (photo.quarter_turns + turns) % 4;
                     photo.size_px.swap(0, 1);
-                }));
+                });
+                edit.changes.extend(turned_details(scope.machine, id, turns));
+                out.edit(edit);
             }
         }
     });
 }
 
-/// The scale, from two points whose distance on the machine is known.
-fn scale(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut Requests) {
-    group(ui, "Scale");
+/// Where it lies: to scale, flat, beside its neighbour. Each is begun here and done on the canvas.
+fn lies(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut Requests) {
+    group(ui, "Where it lies");
+    let flat = matches!(photo.placement, Placement::Homography(_));
     match photo.placement {
         Placement::Similarity { mm_per_px, .. } => {
             let shown =
@@ -70,55 +82,50 @@ fn scale(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut R
         }
         Placement::Homography(_) => faint(ui, scope.palette, "This photo was straightened."),
     }
-    let scaling = scope.view.scaling.as_ref().filter(|scaling| scaling.photo == id);
-    let Some(scaling) = scaling else {
-        if ui.button("Scale by two points").clicked() {
-            out.show(Show::Scale(Some(id)));
+    for (words, hint, doing) in [
+        (
+            "Scale by two points",
+            "Two points whose distance you know: the ends of a strip, the edges of a plate, a ruler",
+            Doing::Scale(id, Vec::new()),
+        ),
+        (
+            "Straighten by four corners",
+            "The corners of something rectangular and flat, seen at a slant",
+            Doing::Straighten(id, Vec::new()),
+        ),
+    ] {
+        if ui.button(words).on_hover_text(hint).clicked() {
+            out.photo(PhotoRequest::Begin(doing));
         }
-        faint(
-            ui,
-            scope.palette,
-            "Two points whose distance you know: the ends of a strip, the edges of a plate, a ruler.",
-        );
-        return;
+    }
+    if flat && ui.button("Lay it as it was taken").clicked() {
+        out.photo(PhotoRequest::Unstraighten(id));
+    }
+    if scope.machine.photos.len() > 1
+        && ui.button("Lay beside a neighbour").on_hover_text("By two points that both photos show").clicked()
+    {
+        out.photo(PhotoRequest::Begin(Doing::Join(id, Vec::new())));
+    }
+    faint(ui, scope.palette, "What lies on the photo goes along.");
+}
+
+/// What can be followed on it.
+fn wires(ui: &mut Ui, scope: &Scope<'_>, id: PhotoId, photo: &Photo, out: &mut Requests) {
+    group(ui, "Wires on it");
+    if ui.button(Action::FollowWire.words()).clicked() {
+        out.photo(PhotoRequest::Begin(Doing::Trace(Trace { photo: Some(id), ..Trace::default() })));
+    }
+    let terminals = terminals_on(scope.machine, photo).len();
+    let key = ui.add_enabled(terminals > 1, egui::Button::new("Look for all wires"));
+    if key.clicked() {
+        out.photo(PhotoRequest::Propose(id));
+    }
+    let words = if terminals > 1 {
+        format!(
+            "Between the {terminals} terminals that have their place on it. Each is asked about; nothing is added unasked."
+        )
+    } else {
+        "For that, lay the terminals of two parts at least on the photo: on the card of a part.".to_owned()
     };
-    match scaling.points.as_slice() {
-        [] => faint(ui, scope.palette, "Click the first point on the photo."),
-        [_] => faint(ui, scope.palette, "Click the second point."),
-        [first, second, ..] => {
-            let now_mm = first.distance(*second);
-            let written = field(
-                ui,
-                "distance",
-                Field::new("They are", "").hint("mm apart").known_as("Distance of the two points in millimetres"),
-            );
-            let text_id = ui.scope_id().with("distance text");
-            if let Some(text) = &written.changed {
-                ui.data_mut(|data| data.insert_temp(text_id, text.clone()));
-            }
-            let text: String = ui.data(|data| data.get_temp(text_id)).unwrap_or_default();
-            let distance = text.trim().replace(',', ".").parse::<f64>().ok().filter(|mm| mm.is_finite() && *mm > 0.0);
-            if distance.is_none() && !text.trim().is_empty() {
-                wrong(ui, scope.palette, "Write the distance in millimetres, above 0, for example 120.");
-            }
-            let pressed = ui.add_enabled(distance.is_some(), egui::Button::new("Set the scale")).clicked();
-            if let Some(distance) = distance
-                && (pressed || written.entered)
-            {
-                match photo.placement.scaled_about(*first, now_mm, distance) {
-                    Some(placement) => {
-                        out.edit(changes::photo(scope.machine, id, "Scale a photo", |photo| {
-                            photo.placement = placement;
-                        }));
-                        out.show(Show::Scale(None));
-                        ui.data_mut(|data| data.remove::<String>(text_id));
-                    }
-                    None => out.edit(Edit::default()),
-                }
-            }
-        }
-    }
-    if ui.button("Stop scaling").clicked() {
-        out.show(Show::Scale(None));
-    }
+    faint(ui, scope.palette, words);
 }

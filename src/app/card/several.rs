@@ -3,8 +3,9 @@
 use egui::Ui;
 
 use crate::app::action::Action;
-use crate::app::request::Requests;
+use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
+use crate::app::stage::Stage;
 use crate::app::widgets::{faint, group};
 use crate::machine::{Change, Edit, Known, Side, WireState};
 
@@ -34,6 +35,10 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
                 if ui.button(format!("Mark {}", state.words())).clicked() {
                     out.edit(each_wire(scope, &format!("Mark wires {}", state.words()), |wire| wire.state = state));
                 }
+            }
+            if scope.view.stage == Stage::Removal && ui.button("Put these wires on the plan").clicked() {
+                out.show(Show::Choose(wires.iter().copied().collect(), true));
+                out.show(Show::Plan(true));
             }
             for known in [Known::Seen, Known::Assumed] {
                 if ui.button(format!("Ends {}", known.words())).clicked() {

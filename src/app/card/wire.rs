@@ -2,9 +2,10 @@
 
 use egui::Ui;
 
-use super::{ask, computed, findings_about, some, wire_end};
+use super::{ask, computed, findings_about, some, verdict, wire_end};
 use crate::app::action::Action;
 use crate::app::marks;
+use crate::app::on_photo;
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::widgets::{Field, faint, field, group, name, row, tick, wrong};
@@ -19,6 +20,9 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, id: WireId, end: Option<Side>, out: 
     ui.heading(wire.key.as_str());
     let ends = format!("{} – {}", machine.end_name(&wire.from.at), machine.end_name(&wire.to.at));
     faint(ui, scope.palette, ends);
+    verdict::wire(ui, scope, id, out);
+    // What was asked for is not to be looked for further down.
+    on_photo::colour_offer(ui, scope, id, wire, out);
     computed::place(ui, scope, &Spot::End(id, end.unwrap_or(Side::From)));
     computed::standings(ui, scope, |what, network| matches!(what, What::Wire(_)) && what.wire(network) == Some(id));
     key(ui, scope, id, wire, out);
@@ -86,6 +90,7 @@ fn colour(ui: &mut Ui, scope: &Scope<'_>, id: WireId, wire: &Wire, out: &mut Req
     group(ui, "Colour");
     let words = wire.colour.map_or_else(|| "not said".to_owned(), |colour| format!("{colour}, {}", colour.words()));
     ui.label(words);
+    on_photo::colour_key(ui, scope, id, wire, out);
     ui.spacing_mut().item_spacing.x = 1.0;
     ui.horizontal_wrapped(|ui| {
         for (base, _, _) in Colour::ALL {

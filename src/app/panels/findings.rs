@@ -66,6 +66,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             aside: aside.to_owned(),
             mark: Mark::Severity(finding.severity, place + 1),
             selected: chosen.is_some_and(|key| key.rule == finding.rule && key.about == finding.about),
+            detail_lines: None,
         }
     });
     if let Some((line, _)) = pressed

@@ -19,6 +19,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         Stage::Readings => super::readings::show(ui, scope, out),
         Stage::Mysteries => super::mysteries::show(ui, scope, out),
         Stage::Findings => super::findings::show(ui, scope, out),
+        Stage::Removal => super::removal::show(ui, scope, out),
     }
 }
 
@@ -34,7 +35,7 @@ pub(super) fn search(ui: &mut Ui, scope: &Scope<'_>, hint: &str, out: &mut Reque
     if let Some(text) = written.changed {
         out.show(Show::Search(text));
     }
-    if scope.view.wants_search {
+    if scope.view.search.wants_focus {
         let id = ui.scope_id().with(("field", format!("{:?}", ("search", stage.words()))));
         ui.memory_mut(|memory| memory.request_focus(id));
         out.show(Show::SearchFocused);

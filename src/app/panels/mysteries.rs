@@ -118,5 +118,6 @@ fn row(scope: &Scope<'_>, id: MysteryId) -> Row {
         aside: mystery.name.clone(),
         mark: Mark::None,
         selected: scope.view.selection.has(&Thing::Mystery(id)),
+        detail_lines: None,
     }
 }

@@ -115,5 +115,6 @@ fn row(scope: &Scope<'_>, id: PartId) -> Row {
         aside,
         mark: Mark::None,
         selected: scope.view.selection.has(&Thing::from(id)),
+        detail_lines: None,
     }
 }

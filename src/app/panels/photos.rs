@@ -37,7 +37,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             scope,
             "No photos yet.",
             "Photograph each side of the opened machine, square on and in focus, before anything is moved. Then drop the \
-             photos into the window, or add them here. They are turned upright and lie under the drawing.",
+             photos into the window, paste a copied picture, or add them here. They are turned upright and lie under the drawing.",
         );
         return;
     }
@@ -55,7 +55,14 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             let side = if photo.side.is_empty() { "side not said" } else { &photo.side };
             (title, format!("{side} · {} × {} px", photo.size_px[0], photo.size_px[1]), photo.name.clone())
         });
-        Row { title, detail, aside, mark: Mark::None, selected: scope.view.selection.has(&Thing::Photo(id)) }
+        Row {
+            title,
+            detail,
+            aside,
+            mark: Mark::None,
+            selected: scope.view.selection.has(&Thing::Photo(id)),
+            ..Row::default()
+        }
     });
     if let Some((place, _)) = made {
         out.go_to(Thing::Photo(scope.lists.photos[place]));

@@ -21,7 +21,9 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
 
 fn one(ui: &mut Ui, scope: &Scope<'_>, stage: Stage) -> egui::Response {
     let size = TextStyle::Body.resolve(ui.style()).size;
-    let height = (size * 3.4).max(ui.spacing().interact_size.y);
+    // All stages have room on the screen, whatever the size of the writing.
+    let room = (ui.max_rect().height() / Stage::ALL.len() as f32).floor();
+    let height = (size * 3.4).min(room).max(size * 1.4);
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
     let open = scope.lists.open(stage);
     let here = stage == scope.view.stage;

@@ -46,5 +46,5 @@ fn row(scope: &Scope<'_>, id: ReadingId) -> Row {
     let condition = condition.map_or("no condition", |condition| condition.name.as_str());
     let detail = format!("{condition} · {}", reading.when);
     let selected = scope.view.selection.has(&Thing::Reading(id));
-    Row { title, detail, aside: reading.value.to_string(), mark: Mark::None, selected }
+    Row { title, detail, aside: reading.value.to_string(), mark: Mark::None, selected, ..Row::default() }
 }

@@ -7,6 +7,7 @@ use crate::app::marks;
 use crate::app::theme::{Palette, bold};
 use crate::findings::Severity;
 use crate::quantity::WireColour;
+use crate::removal::Verdict;
 
 /// What stands before a row.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -18,6 +19,8 @@ pub enum Mark {
     Swatch(Option<WireColour>),
     /// The shape of a severity with the number of the finding.
     Severity(Severity, usize),
+    /// The shape of a verdict.
+    Verdict(Verdict),
 }
 
 /// One row.
@@ -33,6 +36,8 @@ pub struct Row {
     pub mark: Mark,
     /// Whether it is selected.
     pub selected: bool,
+    /// How many lines the second one may take; the title has one then. None: one, and the title takes what room there is.
+    pub detail_lines: Option<u8>,
 }
 
 /// Height of a row in points, whose title takes up to this many lines.
@@ -140,6 +145,12 @@ fn paint(ui: &Ui, (rect, title_lines): (Rect, u8), row: &Row, response: &Respons
             marks::severity(painter, pos2(left + side / 2.0, rect.center().y), side, severity, number, palette);
             left + side + 5.0
         }
+        Mark::Verdict(verdict) => {
+            let side = size * 1.9;
+            let ink = if row.selected { ink } else { palette.ink };
+            marks::verdict(painter, pos2(left + side / 2.0, rect.center().y), side, (verdict, ink), palette);
+            left + side + 5.0
+        }
     };
     let right = rect.right() - 6.0;
     let plain = FontId::new(size - 1.0, egui::FontFamily::Proportional);
@@ -152,8 +163,14 @@ fn paint(ui: &Ui, (rect, title_lines): (Rect, u8), row: &Row, response: &Respons
     };
     let aside = (!row.aside.is_empty()).then(|| lay(&row.aside, plain.clone(), faint, right - text_left, 1));
     let aside_width = aside.as_ref().map_or(0.0, |aside| aside.size().x + 6.0);
-    let title = lay(&row.title, FontId::new(size, bold()), ink, right - text_left - aside_width, title_lines);
-    let detail = lay(&row.detail, plain, faint, right - text_left, 1);
+    let title = lay(
+        &row.title,
+        FontId::new(size, bold()),
+        ink,
+        right - text_left - aside_width,
+        row.detail_lines.map_or(title_lines, |_| 1),
+    );
+    let detail = lay(&row.detail, plain, faint, right - text_left, row.detail_lines.unwrap_or(1));
     let top = (rect.center().y - f32::midpoint(title.size().y, detail.size().y)).round();
     if let Some(aside) = aside {
         painter.galley(pos2(right - aside.size().x, top + 1.0), aside, faint);

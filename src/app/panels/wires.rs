@@ -4,6 +4,7 @@ use egui::Ui;
 
 use super::list;
 use super::rows::{self, Mark, Row};
+use crate::app::action::Action;
 use crate::app::card::read_end;
 use crate::app::request::{Requests, Show};
 use crate::app::scope::Scope;
@@ -12,13 +13,16 @@ use crate::machine::{Known, Thing, Wire, WireId, WireState};
 
 /// Draws the list of wires.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    if !scope.machine.photos.is_empty() && ui.button(Action::FollowWire.words()).clicked() {
+        out.act(Action::FollowWire);
+    }
     by_ends(ui, scope, out);
     if scope.machine.wires.is_empty() {
         list::empty(
             ui,
             scope,
             "No wires yet.",
-            "Click a terminal on the canvas, click once for each bend you can see, and end on a terminal. Press Enter to end \
+            "Follow a wire on a photo, or click a terminal on the canvas, click once for each bend you can see, and end on a terminal. Press Enter to end \
              a wire loose, where it goes to nothing or out of sight. Escape leaves what was begun.",
         );
         return;
@@ -88,7 +92,7 @@ fn row(scope: &Scope<'_>, id: WireId) -> Row {
         detail.push_str(wire.state.words());
     }
     let selected = scope.view.selection.has(&Thing::from(id));
-    Row { title, detail, aside: wire.key.clone(), mark: Mark::Swatch(wire.colour), selected }
+    Row { title, detail, aside: wire.key.clone(), mark: Mark::Swatch(wire.colour), selected, ..Row::default() }
 }
 
 /// The weaker of the standings of the two ends; a dispute outweighs all.

@@ -13,6 +13,7 @@ mod name;
 mod profile;
 mod relays;
 mod stamp;
+mod standings;
 mod state;
 mod worth;
 
@@ -25,5 +26,6 @@ pub use live::{Gets, Live, MOST_NODES_SOLVED, Runs, Told};
 pub use profile::Profile;
 pub use relays::{ByVolts, Known, Thresholds, Willing, coil_volts, thresholds};
 pub use stamp::{Conversion, Elements, Flow, Stamp, What};
+pub use standings::{proven_ends, with_standings};
 pub use state::{Attached, Solved, State};
 pub use worth::{Basis, Consumer, Corner, Dipole, Worth};
