@@ -166,6 +166,11 @@ impl Finish<'_> {
             &[a, b] => names::volts(self.graph, givers, [a, b]),
             _ => None,
         };
+        // Between two lines, and between three, the plate says it.
+        let source = givers.first().and_then(|&giver| self.graph.givers.get(giver));
+        let of_plate = || source.filter(|one| one.what == What::Source);
+        let volts =
+            volts.or_else(|| of_plate().and_then(|one| names::rated(self.network, one.inside.part, one.direct)));
         match volts {
             Some(volts) => format!("{tag}: {volts} between {marks}"),
             None => format!("{tag}: between {marks}"),

@@ -52,7 +52,7 @@ pub fn lay_out(machine: &Machine, catalogue: &Catalogue, options: &Options) -> L
     let shown: BTreeSet<PartId> =
         graph.edges.iter().zip(&drawn).filter(|(_, drawn)| **drawn).map(|(edge, _)| edge.part).collect();
     let parts: Vec<PartId> = shown.iter().copied().collect();
-    let state = names::state(machine, &network, &parts);
+    let state = names::state(machine, catalogue, &network, &parts);
     let mut painter = Painter::new(machine, catalogue, &network, options.style);
     let cells: Vec<f64> = graph.edges.iter().map(|edge| painter.cell_mm(edge)).collect();
     let first_y = painter.paint_heading(&machine.facts.title, &state);

@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::catalogue::{Driver, Element, Form};
+use crate::catalogue::{Body, Catalogue, Driver, Element, Form, Stroke};
 use crate::circuit::Network;
 use crate::machine::{Machine, PartId};
-use crate::quantity::format_scaled;
+use crate::quantity::{Rating, format_scaled};
 
 use super::graph::{Giver, Graph, natural};
 
@@ -37,30 +37,34 @@ pub(super) fn volts(graph: &Graph, givers: &[usize], poles: [usize; 2]) -> Optio
     })
 }
 
+/// The rated volts of a supply with more than two poles, as its plate has them.
+pub(super) fn rated(network: &Network, part: PartId, direct: bool) -> Option<String> {
+    let volts = network.body(part)?.ratings.get(Rating::Volts)?;
+    Some(format!("{} {}", format_scaled(volts, "V"), if direct { "DC" } else { "AC" }))
+}
+
 /// The state in which contacts are drawn, one sentence each.
-pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> Vec<String> {
+pub(super) fn state(machine: &Machine, catalogue: &Catalogue, network: &Network, parts: &[PartId]) -> Vec<String> {
     let mut found = vec![
         "Drawn de-energised, at rest: no relay worked, no output commanded, doors and switches as named.".to_owned(),
     ];
     let mut switches: BTreeMap<_, Vec<String>> = BTreeMap::new();
     for &part in parts {
         let Some(body) = network.body(part) else { continue };
+        let kind = machine.parts.get(part).and_then(|part| catalogue.kind(&part.kind));
+        let is_pole = |stroke: &Stroke| matches!(stroke, Stroke::Use { glyph, .. } if glyph == "breaker-pole");
+        let open_pole = kind.is_some_and(|kind| kind.symbol.both.iter().chain(&kind.symbol.iec).any(is_pole));
         for switch in &body.switches {
-            // With a fuse behind it in one row a contact is drawn as a breaker, which is open at rest.
-            let is_breaker = |ends: &(String, String)| {
-                body.elements.iter().any(|element| match element {
-                    Element::Fuse { ends: (a, b) } => [a, b].iter().any(|end| **end == ends.0 || **end == ends.1),
-                    _ => false,
-                })
-            };
             let contacts: Vec<(Form, &[String])> = body
                 .elements
                 .iter()
                 .filter_map(|element| match element {
-                    Element::Contact { form, driver: Driver::Switch { name, closed_in }, ends }
+                    Element::Contact { ends, form, driver: Driver::Switch { name, closed_in } }
                         if *name == switch.name =>
                     {
-                        let form = if is_breaker(ends) { Form::Make } else { *form };
+                        // The pole of a breaker is drawn open, whatever its form.
+                        let drawn_open = open_pole || is_behind_fuse(body, ends);
+                        let form = if drawn_open { Form::Make } else { *form };
                         Some((form, closed_in.as_slice()))
                     }
                     _ => None,
@@ -85,6 +89,15 @@ pub(super) fn state(machine: &Machine, network: &Network, parts: &[PartId]) -> V
         found.push(format!("Doors and switches: {}.", words.join("; ")));
     }
     found
+}
+
+/// Whether a contact shares a point inside its part with a fuse: the two are one pole of a breaker.
+fn is_behind_fuse(body: &Body, ends: &(String, String)) -> bool {
+    let inside = |end: &String| body.inner.iter().any(|point| point.as_str() == end);
+    let fused = |end: &String| {
+        body.elements.iter().any(|other| matches!(other, Element::Fuse { ends } if ends.0 == *end || ends.1 == *end))
+    };
+    [&ends.0, &ends.1].into_iter().any(|end| inside(end) && fused(end))
 }
 
 /// A text in lines of at most so many characters, parted between words.

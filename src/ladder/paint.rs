@@ -30,10 +30,10 @@ const MARKING_MM: f64 = 1.6;
 const LETTER: f64 = 0.85;
 /// From one line of words to the next.
 const WORD_LINE_MM: f64 = 4.0;
-/// Letters on a line of the title at most.
-const TITLE_LETTERS: usize = 50;
 /// Letters in a line of words.
 const LINE_LETTERS: usize = 96;
+/// Letters in a line of the machine's title.
+const TITLE_LETTERS: usize = 50;
 /// Letters of a title beside a rung.
 const BESIDE_LETTERS: usize = 32;
 /// Letters of a marking.
@@ -105,9 +105,9 @@ impl<'a> Painter<'a> {
         let mut y = 0.0;
         for line in names::in_lines(title, TITLE_LETTERS) {
             items.push(text(Point::new(0.0, y), Anchor { x: -1, y: -1 }, TITLE_MM, &line, Ink::Line));
-            y += TITLE_MM + 1.5;
+            y += TITLE_MM + 2.0;
         }
-        y = y.max(TITLE_MM + 1.5) + 2.0;
+        y += 1.5;
         for line in state.iter().flat_map(|sentence| names::in_lines(sentence, LINE_LETTERS)) {
             items.push(text(Point::new(0.0, y), Anchor { x: -1, y: -1 }, WORD_MM, &line, Ink::Faint));
             y += WORD_LINE_MM;
