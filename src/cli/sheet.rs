@@ -7,7 +7,9 @@ use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::machine::Machine;
-use crate::sheet::{Identity, Section, Worked, reading_table, wire_table, workbook};
+#[cfg(feature = "sheet")]
+use crate::sheet::Identity;
+use crate::sheet::{Section, Worked, reading_table, wire_table, workbook};
 use crate::store::{self, write_whole};
 
 use super::FINE;
@@ -18,13 +20,19 @@ use super::kinds::catalogue;
 /// A record with what it is called on paper.
 struct Record {
     machine: Arc<Machine>,
+    #[cfg(feature = "sheet")]
     identity: Identity,
 }
 
 fn opened(file: &Path, catalogue: &Catalogue) -> Result<Record, Failure> {
     let loaded = store::load(file, catalogue).map_err(|error| Failure::Told(error.to_string()))?;
+    #[cfg(feature = "sheet")]
     let name = file.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-    Ok(Record { machine: Arc::new(loaded.machine), identity: Identity::new(&name, &loaded.hash) })
+    Ok(Record {
+        machine: Arc::new(loaded.machine),
+        #[cfg(feature = "sheet")]
+        identity: Identity::new(&name, &loaded.hash),
+    })
 }
 
 /// The ending of a file to write, which says its form.
@@ -45,6 +53,7 @@ fn write(output: &Path, bytes: &[u8]) -> Result<(), Failure> {
     })
 }
 
+#[cfg(feature = "sheet")]
 fn pages(count: usize) -> String {
     if count == 1 { "1 page".to_owned() } else { format!("{count} pages") }
 }

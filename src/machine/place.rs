@@ -108,8 +108,8 @@ impl Placement {
         pixel.iter().all(|value| value.is_finite()).then_some(pixel)
     }
 
-    /// The same placement after the canvas was turned and scaled about its origin, then moved: x' = turn[0]·x − turn[1]·y + shift[0],
-    /// y' = turn[1]·x + turn[0]·y + shift[1].
+    /// The same placement after the canvas was turned and scaled about its origin, then moved: `x' = turn[0]·x − turn[1]·y + shift[0]`,
+    /// `y' = turn[1]·x + turn[0]·y + shift[1]`.
     #[must_use]
     pub fn carried(&self, turn: [f64; 2], shift: [f64; 2]) -> Self {
         let [c, s] = turn;
