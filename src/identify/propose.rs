@@ -19,7 +19,7 @@ use super::belief::entropy_bits;
 use super::faults::words;
 use super::log::Log;
 use super::risk::{Risk, cautions, risks};
-use super::screen::{Looked, divided, exact_band};
+use super::screen::{Looked, count, divided, exact_band, shares, spanned};
 use super::sequence::{Problem, Test};
 use super::world::{Place, World};
 
@@ -343,7 +343,17 @@ impl Bench<'_> {
             let best = open()
                 .filter(|&at| whole(at).is_some_and(|whole| whole <= least * (1.0 + AS_GOOD)))
                 .min_by(|&a, &b| key(a).partial_cmp(&key(b)).unwrap_or(std::cmp::Ordering::Equal));
-            let Some(at) = best else { break };
+            // Nor does a live one come before a less risky one that brings about as much for its own effort.
+            let worth = |at: usize| self.bits(at) / self.tests[at].effort;
+            let before = best.and_then(|best| {
+                let enough = worth(best) * (1.0 - AS_GOOD);
+                let lower = open().filter(|&at| whole(at).is_some() && self.tests[at].risk < self.tests[best].risk);
+                let lower = lower.filter(|&at| worth(at) >= enough);
+                lower.min_by(|&a, &b| {
+                    self.tests[a].risk.cmp(&self.tests[b].risk).then(worth(b).total_cmp(&worth(a))).then(a.cmp(&b))
+                })
+            });
+            let Some(at) = before.or(best) else { break };
             if self.tests[at].exact.is_none() {
                 // At first look it was the best: see whether it still is with every tolerance.
                 if !self.work_out(at) {
@@ -395,6 +405,11 @@ impl Bench<'_> {
         test.places = places[number..].to_vec();
         test.exact = Some(shown);
         true
+    }
+
+    /// Bits that a test brings.
+    fn bits(&self, at: usize) -> f64 {
+        self.tests.get(at).map_or(0.0, |test| entropy_bits(&shares(&test.results, &self.odds)))
     }
 
     fn proposal(&self, at: usize, whole_effort: f64) -> Option<Proposal> {
@@ -479,17 +494,6 @@ impl Bench<'_> {
         let all: BTreeSet<usize> = self.of_part(part).map(|one| one.answer).collect();
         all.len()
     }
-}
-
-/// How many results there are.
-fn count(results: &[usize]) -> usize {
-    results.iter().max().map_or(0, |most| most + 1)
-}
-
-/// From the lowest to the highest of several; `None` where one of them says nothing.
-fn spanned(bands: impl Iterator<Item = Option<(f64, f64)>>) -> Option<(f64, f64)> {
-    let all = bands.collect::<Option<Vec<_>>>()?;
-    all.into_iter().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
 }
 
 /// Expectations that a meter cannot tell apart, as one: values from the lowest to the highest.

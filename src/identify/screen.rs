@@ -202,3 +202,23 @@ pub(super) fn divided(bands: &[(f64, f64)]) -> Option<Vec<usize>> {
     }
     Some(results)
 }
+
+/// How many results there are.
+pub(super) fn count(results: &[usize]) -> usize {
+    results.iter().max().map_or(0, |most| most + 1)
+}
+
+/// From the lowest to the highest of several; `None` where one of them says nothing.
+pub(super) fn spanned(bands: impl Iterator<Item = Option<(f64, f64)>>) -> Option<(f64, f64)> {
+    let all = bands.collect::<Option<Vec<_>>>()?;
+    all.into_iter().reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+}
+
+/// The odds of each result.
+pub(super) fn shares(results: &[usize], odds: &[f64]) -> Vec<f64> {
+    let mut shares: BTreeMap<usize, f64> = BTreeMap::new();
+    for (&result, odds) in results.iter().zip(odds) {
+        *shares.entry(result).or_default() += odds;
+    }
+    shares.into_values().collect()
+}
