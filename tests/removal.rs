@@ -282,6 +282,12 @@ fn steps_are_ticked_off_kept_in_the_file_and_taken_back_in_one() {
     assert_eq!(read.ticks.values().collect::<Vec<_>>(), machine.ticks.values().collect::<Vec<_>>());
     let said = compare(&before, &machine);
     assert_eq!(said.removed, ["Wire W29 from K1.12 to loose: taken out."]);
+    // Another day: isolating is done again, what is off stays off.
+    let mut another_day = machine.clone();
+    let again = another_day.isolate_again();
+    another_day.apply(again);
+    assert_eq!(another_day.ticks.values().map(|tick| tick.step.as_str()).collect::<Vec<_>>(), ["take-off-from", "out"]);
+    assert_eq!(another_day.wires, machine.wires);
     let stop = machine.stop_removal();
     machine.apply(stop);
     assert_eq!(store::text_of(&machine), store::text_of(&before));

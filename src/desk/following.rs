@@ -130,12 +130,14 @@ fn with_lead_in(ground: &Ground, follower: &Follower, asked: &Follow) -> Path {
 pub(super) struct Following {
     compute: Compute<Maker>,
     asked: Option<Follow>,
+    /// What was asked for broke.
+    broke: bool,
     newest: Option<Arc<Followed>>,
 }
 
 impl Following {
     pub(super) fn new() -> Self {
-        Self { compute: Compute::new("follow"), asked: None, newest: None }
+        Self { compute: Compute::new("follow"), asked: None, broke: false, newest: None }
     }
 
     pub(super) fn set_waker(&self, waker: Waker) {
@@ -143,7 +145,7 @@ impl Following {
     }
 
     fn is_waiting(&self) -> bool {
-        self.asked.is_some() && self.newest.as_ref().map(|newest| &newest.asked) != self.asked.as_ref()
+        !self.broke && self.asked.is_some() && self.newest.as_ref().map(|newest| &newest.asked) != self.asked.as_ref()
     }
 
     /// Takes in what was worked out; a sentence when it broke.
@@ -152,7 +154,9 @@ impl Following {
             // What nobody asks for any more is let go.
             Some(Ok(followed)) if self.asked.is_some() => self.newest = Some(followed),
             Some(Err(why)) => {
-                self.asked = None;
+                // The same is not asked for again: it would break again.
+                self.broke = true;
+                self.newest = None;
                 return Err(why);
             }
             _ => {}
@@ -169,6 +173,7 @@ impl Desk {
             return;
         }
         following.asked.clone_from(&follow);
+        following.broke = false;
         match follow {
             None => following.newest = None,
             Some(follow) => {

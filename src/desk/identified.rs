@@ -129,12 +129,14 @@ type Wanted = (u64, Option<ConditionId>, BTreeSet<Spot>);
 pub(super) struct Mysteries {
     pub(super) identified: Arc<Identified>,
     asked: Option<Wanted>,
+    /// What was asked for broke.
+    broke: bool,
     pub(super) reason: Compute<Reasoner>,
 }
 
 impl Mysteries {
     pub(super) fn new() -> Self {
-        Self { identified: Arc::default(), asked: None, reason: Compute::new("reason") }
+        Self { identified: Arc::default(), asked: None, broke: false, reason: Compute::new("reason") }
     }
 
     /// Has them worked out, unless that has been asked for.
@@ -144,21 +146,23 @@ impl Mysteries {
             return;
         }
         self.asked = Some(wanted);
+        self.broke = false;
         if let Some(identified) = self.reason.ask(question) {
             self.identified = identified;
         }
     }
 
-    /// What was asked for broke: it is asked for again.
+    /// What was asked for broke. The same is not asked for again: it would break again.
     pub(super) fn failed(&mut self) {
-        self.asked = None;
+        self.broke = true;
     }
 
     /// Whether what was asked for is still being worked out.
     pub(super) fn is_waiting(&self) -> bool {
         let made = &self.identified;
-        self.asked.as_ref().is_some_and(|(revision, condition, out_of_reach)| {
-            (*revision, *condition) != (made.revision, made.condition) || *out_of_reach != made.out_of_reach
-        })
+        !self.broke
+            && self.asked.as_ref().is_some_and(|(revision, condition, out_of_reach)| {
+                (*revision, *condition) != (made.revision, made.condition) || *out_of_reach != made.out_of_reach
+            })
     }
 }

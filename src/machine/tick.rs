@@ -109,6 +109,14 @@ impl Machine {
         Edit { label: "Stop the removal".to_owned(), changes }
     }
 
+    /// Takes back the ticks of steps that are about no wire (isolating and verifying, trying afterwards), in one step: they are to be done
+    /// again. What was taken off stays off.
+    pub fn isolate_again(&self) -> Edit {
+        let of_all = self.ticks.iter().filter(|(_, tick)| tick.at.is_none());
+        let changes = of_all.map(|(id, _)| Change::Tick(id, None)).collect();
+        Edit { label: "Isolate again".to_owned(), changes }
+    }
+
     /// Ends a removal, in one step: these wires are recorded as taken out, or as capped off where they stay in; a wire that was ticked off
     /// as the one or the other stays what it is. The ticks go: the next removal begins with isolating again. What is said (when, by whom)
     /// is noted on each wire, and among the work of the visit.

@@ -258,8 +258,12 @@ fn one_step(ui: &mut Ui, scope: &Scope<'_>, steps: &[Step], at: usize, out: &mut
             wrong(
                 ui,
                 scope.palette,
-                "DANGER: isolating and verifying were ticked off on another day, or supply was on since. Stop the work with the key below, and begin with isolating again.",
+                "DANGER: isolating and verifying were ticked off on another day, or the supply was on since. Isolate, lock and verify again before anything is touched.",
             );
+            let tip = "Takes back the ticks of isolating and verifying, so that each is done again. What is off stays off. One step of undo.";
+            if ui.button("Begin again with isolating").on_hover_text(tip).clicked() {
+                out.edit(scope.machine.isolate_again());
+            }
         }
     } else if let Some(before) = waits
         && at > 0
@@ -361,4 +365,28 @@ fn off_its_terminals(steps: &[Step]) -> bool {
 fn open_visit(scope: &Scope<'_>) -> Option<VisitId> {
     let (id, visit) = scope.machine.visits.iter().next_back()?;
     visit.as_left.is_none().then_some(id)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn isolating_holds_for_its_day_and_until_the_supply_is_back() {
+        let step = |key: &str, wire: Option<u32>, done: Option<&str>| Step {
+            key: key.to_owned(),
+            wire: wire.map(WireId),
+            what: String::new(),
+            done: done.map(str::to_owned),
+            between: None,
+        };
+        let plan = |isolated: Option<&str>, tried: Option<&str>| {
+            [step("isolate", None, isolated), step("W1.find", Some(1), None), step("try", None, tried)]
+        };
+        let now = "2026-03-02 10:15";
+        assert!(!isolated_before(&plan(Some("2026-03-02 08:00, A. Witness"), None), now));
+        assert!(isolated_before(&plan(Some("2026-03-01 08:00, A. Witness"), None), now));
+        assert!(isolated_before(&plan(Some("2026-03-02 08:00"), Some("2026-03-02 09:00")), now));
+        assert!(!isolated_before(&plan(None, None), now), "then its turn comes first anyway");
+    }
 }
