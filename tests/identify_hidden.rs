@@ -11,7 +11,7 @@ use std::sync::Arc;
 use wirewitness::catalogue::Catalogue;
 use wirewitness::circuit::electric::{Expected, Runs};
 use wirewitness::identify::{Place, Reasoned, Risk, World, proposals};
-use wirewitness::machine::{Machine, MysteryId, Reading};
+use wirewitness::machine::{EndAt, Guess, Machine, MysteryId, Reading, Side, Spot, Subject, TerminalRef};
 use wirewitness::quantity::{Function, Value};
 use wirewitness::store;
 
@@ -153,6 +153,63 @@ fn every_order_of_look_alike_leads_is_found_with_fewer_readings_than_by_hand() {
         f64::from(u32::try_from(readings).unwrap()) / f64::from(u32::try_from(by_hand).unwrap())
     );
     assert!(readings <= by_hand);
+}
+
+/// The end of a lead that is known.
+fn near_end(machine: &Machine, subject: &Subject) -> Spot {
+    let Subject::End(wire, Side::To) = subject else { panic!("{subject:?} is no end") };
+    let EndAt::Terminal(TerminalRef { part, marking }) = machine.wires.get(*wire).unwrap().from.at.clone() else {
+        panic!("it begins on a terminal");
+    };
+    Spot::Terminal(TerminalRef { part, marking })
+}
+
+/// Seven leads go to seven terminals in 5,040 ways, more than are weighed. What is kept is what the readings speak for, whichever
+/// way it is, and the share that is left out falls with every reading.
+#[test]
+fn of_more_answers_than_can_be_weighed_readings_keep_the_true_one() {
+    let catalogue = Catalogue::built_in().unwrap();
+    for order in [[6, 5, 4, 3, 2, 1, 0], [3, 6, 0, 2, 5, 1, 4]] {
+        let mut machine = record(order.len(), false);
+        let leads: Vec<_> = machine.mysteries.iter().map(|(id, mystery)| (id, mystery.subject.clone())).collect();
+        let answers: Vec<(MysteryId, usize)> = leads.iter().map(|(id, _)| *id).zip(order).collect();
+        let truth = World::of(&machine, &catalogue, &answers, &[]);
+        let isolated = machine.conditions.ids().next().unwrap();
+        let left_out = |machine: &Machine| {
+            let all = Reasoned::of(machine, &catalogue).mysteries(machine);
+            all.iter().map(|one| one.left_out).fold(0.0, f64::max)
+        };
+        let mut least = left_out(&machine);
+        assert!((least - (1.0 - 720.0 / 5040.0)).abs() < 1e-9, "{least}");
+        for (at, (id, subject)) in leads.iter().enumerate().take(order.len() - 1) {
+            let Guess::Terminal(terminal) = machine.mysteries.get(*id).unwrap().candidates[order[at]].guess.clone()
+            else {
+                panic!("a lead goes to a terminal");
+            };
+            let place = Place {
+                condition: isolated,
+                red: near_end(&machine, subject),
+                black: Some(Spot::Terminal(terminal)),
+                function: Function::Tone,
+                meter: None,
+            };
+            let value = shows(&truth, &place);
+            assert_eq!(value, Value::Tone);
+            log(&mut machine, &place, value);
+            let now = left_out(&machine);
+            assert!(now <= least + 1e-9, "{now} after {least}");
+            least = now;
+        }
+        // The last one is what the others leave: likely, but each of six readings may be mistaken.
+        let mysteries = Reasoned::of(&machine, &catalogue).mysteries(&machine);
+        for (found, (id, right)) in mysteries.iter().zip(&answers) {
+            assert_eq!(found.mystery, *id);
+            assert!(found.candidates[*right].odds > 0.9, "{order:?}: {found:?}");
+        }
+        for (found, (_, right)) in mysteries.iter().zip(&answers).take(order.len() - 1) {
+            assert_eq!(found.settled, Some(*right), "{order:?}: {found:?}");
+        }
+    }
 }
 
 #[test]

@@ -7,16 +7,15 @@ use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
-use crate::circuit::electric::{Agreement, Expectation};
-use crate::machine::{ConditionId, EndAt, Guess, Machine, MysteryId, Reading, ReadingId, Subject};
+
+use crate::machine::{EndAt, Guess, Machine, MysteryId, Reading, ReadingId, Subject};
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
 use super::hypothesis::{Answers, Group, by_mystery};
 use super::log::Log;
-use super::screen::Looked;
-use super::world::{Flaw, Place, World};
-use crate::quantity::Function;
+use super::shown::Shown;
+use super::world::{Flaw, World};
 
 /// Odds before any reading that none of the answers is right: the record itself is wrong.
 const NONE_OF_THESE: f64 = 1e-3;
@@ -51,12 +50,25 @@ pub struct Context {
     pub weight: f64,
     /// The answers.
     pub answers: Vec<(MysteryId, usize)>,
+    /// How likely they make each reading they were weighed by. Where a reading is weighed again here, its share in their weight is
+    /// taken out: else it would count twice, once by way of what it says of the others.
+    pub explains: BTreeMap<ReadingId, f64>,
 }
 
 impl Context {
     /// Nothing is known of other mysteries.
     pub fn open() -> Vec<Self> {
-        vec![Self { weight: 1.0, answers: Vec::new() }]
+        vec![Self::of(Vec::new())]
+    }
+
+    /// These answers and no others.
+    pub(super) fn of(answers: Vec<(MysteryId, usize)>) -> Self {
+        Self { weight: 1.0, answers, explains: BTreeMap::new() }
+    }
+
+    /// Its weight by every reading but this one.
+    pub(super) fn weight_without(&self, reading: ReadingId) -> f64 {
+        self.weight / self.explains.get(&reading).copied().unwrap_or(1.0)
     }
 }
 
@@ -89,7 +101,7 @@ pub struct MysteryOdds {
     pub candidates: Vec<CandidateOdds>,
     /// Odds that it is none of them.
     pub none_of_these: f64,
-    /// The share of weight before any reading of answers that were left out because there were too many.
+    /// The share of answers, by their odds, that were left out because there were too many.
     pub left_out: f64,
     /// The candidate whose odds have passed [`SETTLED`].
     pub settled: Option<usize>,
@@ -108,59 +120,10 @@ pub struct CandidateOdds {
 }
 
 impl Account {
-    /// Weighs a group by every reading, with other mysteries as the contexts have them; with faults besides, where that is wanted and
-    /// readings stay disputed. `None` when nobody waits any more.
-    pub(super) fn of(log: &Log<'_>, group: Group, contexts: Vec<Context>, with_faults: bool) -> Option<Self> {
-        let mut hypotheses: Vec<Hypothesis> =
-            (0..group.answers.len()).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect();
-        let mut account = Self {
-            group,
-            hypotheses: Vec::new(),
-            odds: Vec::new(),
-            none_of_these: 0.0,
-            contexts,
-            likelihoods: BTreeMap::new(),
-            borne_out: BTreeSet::new(),
-        };
-        let worlds: Vec<Vec<World>> =
-            hypotheses.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
-        let mut shown = account.shown_in(log, &worlds)?;
-        let touched = account.touched(log);
-        account.weigh(log, &touched, hypotheses.clone(), &shown);
-        if !with_faults {
-            return Some(account);
-        }
-        account.bear_out(log);
-        // Where the best answers leave readings disputed, something is faulty as well, or instead.
-        let disputed = account.disputed(log, &touched, &shown);
-        if disputed.is_empty() {
-            return Some(account);
-        }
-        let likely = account.likely(MOST_WITH_FAULTS);
-        let mut found: BTreeMap<Flaw, f64> = BTreeMap::new();
-        for &answer in likely.iter().take(MOST_SUSPECTING) {
-            let Some(world) = worlds.get(answer).and_then(|worlds| worlds.first()) else { continue };
-            for (flaw, better) in suspects(log, world, &disputed)? {
-                let entry = found.entry(flaw).or_insert(better);
-                *entry = entry.max(better);
-            }
-        }
-        // What has a mystery of its own is weighed there.
-        found.retain(|flaw, _| !log.asked_about.contains(flaw));
-        let sets = fault_sets(&found, disputed.len() > 1);
-        let with_flaws: Vec<Hypothesis> = sets
-            .iter()
-            .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
-            .collect();
-        for some in with_flaws.chunks(MOST_WITH_FAULTS) {
-            let worlds: Vec<Vec<World>> =
-                some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
-            shown.extend(account.shown_in(log, &worlds)?);
-        }
-        hypotheses.extend(with_flaws);
-        account.weigh(log, &touched, hypotheses, &shown);
-        account.bear_out(log);
-        Some(account)
+    /// Weighs a group by every reading, with other mysteries as the contexts have them, and with faults where readings stay disputed.
+    /// `None` when nobody waits any more.
+    pub(super) fn of(log: &Log<'_>, group: Group, contexts: Vec<Context>) -> Option<Self> {
+        Weighed::of(log, group, contexts)?.with_faults(log)
     }
 
     /// Finds out which settled answers readings show: those that are much less likely with the lead on nothing.
@@ -213,49 +176,6 @@ impl Account {
             World::in_log(log, &answers).with_flaws_of(&log.network, &hypothesis.flaws)
         };
         self.contexts.iter().take(most).map(world).collect()
-    }
-
-    /// What each hypothesis makes of each reading, given its worlds in the contexts. Where a first look shows the same in all of them, it
-    /// is worked out in one.
-    fn shown_in(&self, log: &Log<'_>, worlds: &[Vec<World>]) -> Option<Vec<Vec<Shown>>> {
-        let conditions: BTreeSet<ConditionId> = log.places.iter().map(|place| place.condition).collect();
-        let looked: Vec<Vec<Looked<'_>>> = worlds
-            .iter()
-            .map(|worlds| worlds.iter().map(|world| Looked::of(world, conditions.iter().copied())).collect())
-            .collect();
-        // By ohms where the sounder is asked: each meter has thresholds of its own.
-        let by_value = |place: &Place| match place.function {
-            Function::Tone => Place { function: Function::Ohms, ..place.clone() },
-            _ => place.clone(),
-        };
-        let by_value: Vec<Place> = log.places.iter().map(by_value).collect();
-        let of_one = |looked: &Looked<'_>| (!(log.stopped)()).then(|| looked.bands(&by_value));
-        let all: Vec<&Looked<'_>> = looked.iter().flatten().collect();
-        let bands: Vec<Vec<Option<(f64, f64)>>> = all.into_par_iter().map(of_one).collect::<Option<_>>()?;
-        let one = |at: usize, looked: &Looked<'_>| {
-            Shown::of(log, at, looked.expectation(log.machine, &log.places[at]).as_ref())
-        };
-        let same_everywhere = |at: usize| {
-            let first = bands.first()?[at];
-            first?;
-            let same = bands.iter().all(|bands| is_near(bands[at], first));
-            if same { looked.iter().flatten().next().map(|looked| one(at, looked)) } else { None }
-        };
-        let known: Vec<Option<Shown>> = (0..log.places.len()).into_par_iter().map(same_everywhere).collect();
-        let of_hypothesis = |looked: &Vec<Looked<'_>>| {
-            let shown = |at: usize| {
-                if (log.stopped)() {
-                    return None;
-                }
-                Some(known[at].unwrap_or_else(|| {
-                    let each =
-                        self.contexts.iter().zip(looked).map(|(context, looked)| (context.weight, one(at, looked)));
-                    Shown::mixed(each)
-                }))
-            };
-            (0..log.places.len()).map(shown).collect()
-        };
-        looked.par_iter().map(of_hypothesis).collect()
     }
 
     /// For each reading, whether it was taken on a net of the group.
@@ -472,8 +392,7 @@ impl Account {
                     left_out: self.group.left_out,
                     settled,
                     proven: self.borne_out.contains(&mystery)
-                        && self.group.left_out == 0.0
-                        && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds >= PROVEN),
+                        && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds * share >= PROVEN),
                 }
             })
             .collect()
@@ -496,6 +415,74 @@ impl Account {
     }
 }
 
+/// A group weighed by its answers alone, and what it takes to weigh faults besides.
+pub(super) struct Weighed {
+    /// The answers alone with their odds.
+    pub(super) account: Account,
+    shown: Vec<Vec<Shown>>,
+    touched: Vec<bool>,
+}
+
+impl Weighed {
+    /// Weighs a group by every reading, with other mysteries as the contexts have them. `None` when nobody waits any more.
+    pub(super) fn of(log: &Log<'_>, group: Group, contexts: Vec<Context>) -> Option<Self> {
+        let hypotheses: Vec<Hypothesis> =
+            (0..group.answers.len()).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect();
+        let mut account = Account {
+            group,
+            hypotheses: Vec::new(),
+            odds: Vec::new(),
+            none_of_these: 0.0,
+            contexts,
+            likelihoods: BTreeMap::new(),
+            borne_out: BTreeSet::new(),
+        };
+        let worlds: Vec<Vec<World>> =
+            hypotheses.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, usize::MAX)).collect();
+        let shown = account.shown_in(log, &worlds)?;
+        let touched = account.touched(log);
+        account.weigh(log, &touched, hypotheses, &shown);
+        Some(Self { account, shown, touched })
+    }
+
+    /// Where the best answers leave readings disputed, something is faulty as well, or instead: that is weighed besides.
+    pub(super) fn with_faults(self, log: &Log<'_>) -> Option<Account> {
+        let Self { mut account, mut shown, touched } = self;
+        account.bear_out(log);
+        let disputed = account.disputed(log, &touched, &shown);
+        if disputed.is_empty() {
+            return Some(account);
+        }
+        let likely = account.likely(MOST_WITH_FAULTS);
+        let mut found: BTreeMap<Flaw, f64> = BTreeMap::new();
+        for &answer in likely.iter().take(MOST_SUSPECTING) {
+            let alone = Hypothesis { answer, flaws: Vec::new() };
+            for world in account.worlds_of(log, &alone, 1) {
+                for (flaw, better) in suspects(log, &world, &disputed)? {
+                    let entry = found.entry(flaw).or_insert(better);
+                    *entry = entry.max(better);
+                }
+            }
+        }
+        // What has a mystery of its own is weighed there.
+        found.retain(|flaw, _| !log.asked_about.contains(flaw));
+        let sets = fault_sets(&found, disputed.len() > 1);
+        let with_flaws: Vec<Hypothesis> = sets
+            .iter()
+            .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
+            .collect();
+        for some in with_flaws.chunks(MOST_WITH_FAULTS) {
+            let worlds: Vec<Vec<World>> =
+                some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
+            shown.extend(account.shown_in(log, &worlds)?);
+        }
+        let hypotheses = account.hypotheses.iter().cloned().chain(with_flaws).collect();
+        account.weigh(log, &touched, hypotheses, &shown);
+        account.bear_out(log);
+        Some(account)
+    }
+}
+
 /// The record with a lead of which nothing is known on nothing.
 fn on_nothing(machine: &Machine, subject: &Subject) -> Machine {
     let mut machine = machine.clone();
@@ -506,36 +493,4 @@ fn on_nothing(machine: &Machine, subject: &Subject) -> Machine {
         machine.wires.put(*wire, Some(Arc::new(entry)));
     }
     machine
-}
-
-/// What a hypothesis makes of a reading.
-#[derive(Debug, Clone, Copy)]
-struct Shown {
-    /// How likely it makes it.
-    likelihood: f64,
-    /// It disputes it.
-    disputes: bool,
-}
-
-impl Shown {
-    fn of(log: &Log<'_>, at: usize, expectation: Option<&Expectation>) -> Self {
-        let disputes = |expectation: &Expectation| {
-            log.readings.get(at).is_some_and(|(_, reading)| expectation.compare(reading.value) == Agreement::Disputes)
-        };
-        Self { likelihood: log.likelihood(at, expectation), disputes: expectation.is_some_and(disputes) }
-    }
-
-    /// In several contexts with their weights: disputed where it is in all of them.
-    fn mixed(each: impl Iterator<Item = (f64, Self)>) -> Self {
-        each.fold(Self { likelihood: 0.0, disputes: true }, |so_far, (weight, one)| Self {
-            likelihood: so_far.likelihood + weight * one.likelihood,
-            disputes: so_far.disputes && one.disputes,
-        })
-    }
-}
-
-/// Whether two first looks show the same but for rounding.
-fn is_near(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> bool {
-    let near = |a: f64, b: f64| a == b || (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
-    matches!((a, b), (Some(a), Some(b)) if near(a.0, b.0) && near(a.1, b.1))
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::electric::{Live, What};
+use crate::circuit::electric::{Corner, Live, What};
 use crate::circuit::{Network, Situation};
 use crate::machine::{ConditionId, Machine, Setting};
 
@@ -104,7 +104,7 @@ fn has_part_dead(live: &Live<'_>, place: &Place, flaw: Flaw) -> bool {
     let network = live.network();
     let node = |spot: Option<&crate::machine::Spot>| spot.and_then(|spot| network.node(spot));
     let (Some(red), Some(black)) = (node(Some(&place.red)), node(place.black.as_ref())) else { return false };
-    let (stamp, factored) = &live.dead()[1];
+    let (stamp, factored) = live.dead(Corner::Nominal);
     let island = |node: u32| factored.island(node);
     let field = factored.field(red.0, black.0).ok();
     let own = field.as_ref().map_or(0.0, |field| field.volts(red.0, black.0).norm());

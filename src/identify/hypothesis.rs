@@ -7,6 +7,9 @@ use crate::machine::{Candidate, Guess, Machine, Mystery, MysteryId, Subject};
 /// Answers of one group at most; beyond it the likeliest are kept, and what is left out is said.
 pub const MOST_ANSWERS: usize = 720;
 
+/// Odds of the answers of a part of a group, as far as readings tell; `None` when nobody waits any more.
+pub(super) type Likelier<'l> = dyn Fn(Group) -> Option<Vec<f64>> + 'l;
+
 /// For each mystery of a group, the number of the candidate.
 pub type Answers = Vec<usize>;
 
@@ -17,7 +20,7 @@ pub struct Group {
     pub mysteries: Vec<MysteryId>,
     /// Every answer allowed, with its weight before any reading.
     pub answers: Vec<(Answers, f64)>,
-    /// The share of weight that was left out because there were too many.
+    /// The share of answers, by their odds, that was left out because there were too many.
     pub left_out: f64,
 }
 
@@ -37,8 +40,16 @@ impl Group {
     }
 }
 
-/// Mysteries put together by what they have in common. Those without candidates are left out: nothing can be weighed.
+/// Mysteries put together by what they have in common. Those without candidates are left out: nothing can be weighed. Of too many answers
+/// those with the highest weights are kept.
 pub fn groups(machine: &Machine) -> Vec<Group> {
+    let by_weight = |group: Group| Some(group.answers.into_iter().map(|(_, weight)| weight).collect());
+    // Weights are always there.
+    groups_by(machine, &by_weight).unwrap_or_default()
+}
+
+/// The same; of too many answers the likeliest are kept, judged while they are put together mystery by mystery.
+pub(super) fn groups_by(machine: &Machine, likelier: &Likelier<'_>) -> Option<Vec<Group>> {
     let with_candidates: Vec<(MysteryId, &Mystery)> =
         machine.mysteries.iter().filter(|(_, mystery)| !mystery.candidates.is_empty()).collect();
     let mut sets: Vec<BTreeSet<usize>> = Vec::new();
@@ -60,8 +71,8 @@ pub fn groups(machine: &Machine) -> Vec<Group> {
     sets.into_iter()
         .map(|set| {
             let mysteries: Vec<(MysteryId, &Mystery)> = set.into_iter().map(|at| with_candidates[at]).collect();
-            let (answers, left_out) = answers(&mysteries);
-            Group { mysteries: mysteries.into_iter().map(|(id, _)| id).collect(), answers, left_out }
+            let (answers, left_out) = answers(&mysteries, likelier)?;
+            Some(Group { mysteries: mysteries.into_iter().map(|(id, _)| id).collect(), answers, left_out })
         })
         .collect()
 }
@@ -100,7 +111,7 @@ fn part_of(subject: &Subject) -> Option<crate::machine::PartId> {
 }
 
 /// Every combination that takes no candidate twice where one of each is to be had; and the share left out.
-fn answers(mysteries: &[(MysteryId, &Mystery)]) -> (Vec<(Answers, f64)>, f64) {
+fn answers(mysteries: &[(MysteryId, &Mystery)], likelier: &Likelier<'_>) -> Option<(Vec<(Answers, f64)>, f64)> {
     let mut all: Vec<(Answers, f64)> = vec![(Vec::new(), 1.0)];
     let mut left_out = 0.0;
     for (at, (id, mystery)) in mysteries.iter().enumerate() {
@@ -128,14 +139,40 @@ fn answers(mysteries: &[(MysteryId, &Mystery)]) -> (Vec<(Answers, f64)>, f64) {
             }
         }
         if next.len() > MOST_ANSWERS {
-            next.sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
-            let cut: f64 = next.drain(MOST_ANSWERS..).map(|(_, weight)| weight).sum();
-            let kept: f64 = next.iter().map(|(_, weight)| weight).sum();
-            left_out += cut / (cut + kept);
+            let ids = mysteries.iter().take(at + 1).map(|(id, _)| *id).collect();
+            let odds = likelier(Group { mysteries: ids, answers: next.clone(), left_out })?;
+            let (kept, share) = likeliest(next, &odds);
+            next = kept;
+            left_out = 1.0 - (1.0 - left_out) * (1.0 - share);
         }
         all = next;
     }
-    (all, left_out.min(1.0))
+    Some((all, left_out))
+}
+
+/// A key by which answers stand likeliest first, and those that differ by no more than rounding mixed: then the first few stand for all.
+pub(super) fn likelier_first(odds: f64, answers: &[usize]) -> (i64, u64) {
+    /// Odds that differ by less than this share differ by rounding.
+    const SAME: f64 = 1e-6;
+    #[allow(clippy::cast_possible_truncation, reason = "it is a rounded logarithm; below the least odds all are alike")]
+    let steps = (odds.max(f64::MIN_POSITIVE).ln() / SAME).round() as i64;
+    let mixed = answers.iter().fold(0x9E37_79B9_7F4A_7C15_u64, |hash, &answer| {
+        (hash ^ answer as u64).wrapping_mul(0xD6E8_FEB8_6659_FD93).rotate_left(32)
+    });
+    (-steps, mixed)
+}
+
+/// The likeliest answers by these odds, and the share of the rest. Of equally likely ones any, not the first: what is kept stands for all.
+fn likeliest(answers: Vec<(Answers, f64)>, odds: &[f64]) -> (Vec<(Answers, f64)>, f64) {
+    let whole: f64 = odds.iter().sum();
+    let of = |at: usize| odds.get(at).copied().unwrap_or(0.0);
+    let mut order: Vec<usize> = (0..answers.len()).collect();
+    order.sort_by_cached_key(|&at| likelier_first(of(at), &answers[at].0));
+    order.truncate(MOST_ANSWERS);
+    order.sort_unstable();
+    let kept: f64 = order.iter().map(|&at| of(at)).sum();
+    let share = if whole > 0.0 { (1.0 - kept / whole).max(0.0) } else { 1.0 };
+    (order.into_iter().map(|at| answers[at].clone()).collect(), share)
 }
 
 /// What each answer of a group says of each mystery, put together: odds by mystery and candidate.

@@ -12,11 +12,14 @@ mod hypothesis;
 mod log;
 mod offered;
 mod places;
+mod proposal;
 mod propose;
 mod reasoned;
 mod risk;
 mod screen;
 mod sequence;
+mod shown;
+mod ties;
 mod weigh;
 mod world;
 
@@ -24,7 +27,8 @@ pub use account::{Account, CandidateOdds, Context, Hypothesis, MysteryOdds, PROV
 pub use belief::{Belief, entropy_bits, in_words};
 pub use hypothesis::{Answers, Group, groups};
 pub use offered::{Offer, offered};
-pub use propose::{Asked, Meaning, Next, Proposal, in_order, proposals};
+pub use proposal::{Meaning, Proposal, in_order};
+pub use propose::{Asked, Next, proposals};
 pub use reasoned::{FaultOdds, Reasoned};
 pub use risk::Risk;
 pub use sequence::{Plan, Problem, Test, by_rollout, optimal};

@@ -10,14 +10,15 @@ use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
 use crate::circuit::electric::Expected;
-use crate::circuit::{Network, Steps};
 use crate::machine::{ConditionId, Machine, MysteryId, Spot};
 use crate::quantity::Band;
 
 use super::account::{Account, Hypothesis};
 use super::belief::entropy_bits;
 use super::faults::words;
+use super::hypothesis::likelier_first;
 use super::log::Log;
+use super::proposal::{Meaning, Proposal, steps};
 use super::risk::{Risk, cautions, risks};
 use super::screen::{Looked, count, divided, exact_band, shares, spanned};
 use super::sequence::{Problem, Test};
@@ -25,55 +26,21 @@ use super::world::{Place, World};
 
 /// Hypotheses that are looked at, likeliest first.
 const MOST_HYPOTHESES: usize = 48;
+/// Hypotheses by which it is seen whether a live condition is worth a closer look, and as many that the dead machine does not tell apart.
+const FEW: usize = 12;
 /// Contexts of other mysteries in which each is looked at.
 const MOST_CONTEXTS: usize = 3;
 /// Hypotheses less likely than this share of the best are left aside while there are others: a reading that speaks against one leaves it
 /// a few hundredths at most.
 const OPEN_ODDS: f64 = 0.05;
+/// Not while all that are less likely still have so much together.
+const OPEN_REST: f64 = 0.01;
 /// Hypotheses less likely than this share of the best are not looked at at all.
 const LEAST_ODDS: f64 = 1e-3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
 /// Bits below which a reading brings nothing.
 const NOTHING: f64 = 1e-9;
-
-/// What one result would mean.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Meaning {
-    /// What would be shown.
-    pub reading: String,
-    /// How likely that is.
-    pub odds: f64,
-    /// What it settles that other results do not: for each such mystery of the group, the number of the candidate.
-    pub leaves: Vec<(MysteryId, usize)>,
-    /// The fault it leaves, or `no fault`, where other results leave another.
-    pub fault: Option<String>,
-    /// How many answers it leaves.
-    pub answers: usize,
-}
-
-/// A reading that tells answers apart.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Proposal {
-    /// Where and how.
-    pub place: Place,
-    /// How to get the machine into the condition.
-    pub steps: Vec<String>,
-    /// How dangerous it is.
-    pub risk: Risk,
-    /// Bits it brings on average.
-    pub settles_bits: f64,
-    /// Its own effort: a reading counts 1, a change of condition and each lifted lead as much.
-    pub effort: f64,
-    /// The whole effort on average until nothing more can be told apart, beginning with it.
-    pub whole_effort: f64,
-    /// Results, likeliest first.
-    pub results: Vec<Meaning>,
-    /// What to mind, worst first.
-    pub cautions: Vec<&'static str>,
-    /// Odds that none of the answers is right, whatever is read here.
-    pub none_of_these: f64,
-}
 
 /// What next readings are sought for.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -150,7 +117,11 @@ impl Next {
         for widely in [false, true] {
             let places = bench.places(widely);
             let places = if widely { bench.telling(places)? } else { places };
-            bench.look(&places)?;
+            let (dead, live): (Vec<Place>, Vec<Place>) =
+                places.into_iter().partition(|place| bench.risks.get(&place.condition) == Some(&Risk::Dead));
+            bench.look(&dead)?;
+            let live = bench.worthwhile(live)?;
+            bench.look(&live)?;
             if bench.alike().is_empty() {
                 break;
             }
@@ -165,16 +136,25 @@ impl Next {
 
 /// Hypotheses that are looked at, likeliest first.
 fn likely(account: &Account) -> Vec<usize> {
-    let best = account.odds.iter().copied().fold(0.0, f64::max);
-    let above =
-        |share: f64| -> Vec<usize> { (0..account.odds.len()).filter(|&at| account.odds[at] > share * best).collect() };
-    let mut all = above(OPEN_ODDS);
-    if all.len() < 2 {
-        all = above(LEAST_ODDS);
+    let answers = |at: usize| account.hypotheses.get(at).and_then(|one| account.group.answers.get(one.answer));
+    let mut all: Vec<usize> = (0..account.odds.len()).collect();
+    all.sort_by_cached_key(|&at| {
+        (likelier_first(account.odds[at], answers(at).map(|(answers, _)| answers.as_slice()).unwrap_or_default()), at)
+    });
+    let best = all.first().map_or(0.0, |&at| account.odds[at]);
+    let mut rest: f64 = account.odds.iter().sum();
+    let wanted = |&at: &usize| {
+        let own = account.odds[at];
+        let wanted = own > OPEN_ODDS * best || rest > OPEN_REST;
+        rest -= own;
+        wanted && own > LEAST_ODDS * best
+    };
+    let mut open: Vec<usize> = all.iter().copied().take_while(wanted).collect();
+    if open.len() < 2 {
+        open = all.into_iter().take_while(|&at| account.odds[at] > LEAST_ODDS * best).collect();
     }
-    all.sort_by(|&a, &b| account.odds[b].total_cmp(&account.odds[a]).then(a.cmp(&b)));
-    all.truncate(MOST_HYPOTHESES);
-    all
+    open.truncate(MOST_HYPOTHESES);
+    open
 }
 
 /// A reading that may be proposed: how it divides the hypotheses.
@@ -226,22 +206,16 @@ impl Bench<'_> {
         }
         // What is wrong with a reading is wrong each time: a repeat tells nothing new.
         let places: Vec<Place> = places.iter().filter(|place| !self.log.is_read(place)).cloned().collect();
-        // Whatever the other mysteries turn out to be.
-        let of_one = |looked: &Vec<Looked<'_>>| -> Option<Vec<Option<(f64, f64)>>> {
-            let mut all: Vec<Vec<Option<(f64, f64)>>> = Vec::with_capacity(looked.len());
-            for looked in looked {
-                if (self.log.stopped)() {
-                    return None;
-                }
-                all.push(looked.bands(&places));
-            }
-            Some((0..places.len()).map(|at| spanned(all.iter().map(|bands| bands[at]))).collect())
-        };
-        let shown: Vec<Vec<Option<(f64, f64)>>> = self.looked.par_iter().map(of_one).collect::<Option<_>>()?;
+        // First in the likeliest context alone: what tells nothing there tells nothing whatever the other mysteries turn out to be.
+        let first = self.shown(&places, 1)?;
+        let tells = |at: usize| row(&first, at).and_then(|bands| divided(&bands)).is_some();
+        let tells: Vec<bool> = (0..places.len()).into_par_iter().map(tells).collect();
+        let places: Vec<Place> =
+            places.into_iter().zip(tells).filter_map(|(place, tells)| tells.then_some(place)).collect();
+        let shown = self.shown(&places, MOST_CONTEXTS)?;
         for (at, place) in places.iter().enumerate() {
             let Some(&risk) = self.risks.get(&place.condition) else { continue };
-            let bands = shown.iter().map(|bands| bands[at]).collect::<Option<Vec<_>>>();
-            let Some(results) = bands.and_then(|bands| divided(&bands)) else { continue };
+            let Some(results) = row(&shown, at).and_then(|bands| divided(&bands)) else { continue };
             let effort = self.effort(place);
             match best.entry((results.clone(), risk)) {
                 std::collections::btree_map::Entry::Vacant(free) => {
@@ -267,6 +241,52 @@ impl Bench<'_> {
         }
         self.tests = tests;
         Some(())
+    }
+
+    /// What each hypothesis shows at first look at each of these places, over so many of the likeliest contexts.
+    fn shown(&self, places: &[Place], contexts: usize) -> Option<Vec<Vec<Option<(f64, f64)>>>> {
+        let of_one = |looked: &Vec<Looked<'_>>| -> Option<Vec<Option<(f64, f64)>>> {
+            let mut all: Vec<Vec<Option<(f64, f64)>>> = Vec::with_capacity(looked.len());
+            for looked in looked.iter().take(contexts) {
+                if (self.log.stopped)() {
+                    return None;
+                }
+                all.push(looked.bands(places));
+            }
+            Some((0..places.len()).map(|at| spanned(all.iter().map(|bands| bands[at]))).collect())
+        };
+        self.looked.par_iter().map(of_one).collect()
+    }
+
+    /// Of live places those in conditions that are worth a closer look, by a few of the hypotheses: where one brings more for its effort than
+    /// every reading on the dead machine, or tells apart what none of those does.
+    fn worthwhile(&self, places: Vec<Place>) -> Option<Vec<Place>> {
+        let pairs = self.alike().into_iter().flat_map(|set| set.into_iter().take(2));
+        let mut few: Vec<usize> = (0..self.hypotheses.len().min(FEW)).collect();
+        few.extend(pairs.filter(|&at| at >= FEW).take(FEW));
+        let odds: Vec<f64> = few.iter().map(|&at| self.odds[at]).collect();
+        let worth = |results: &[usize], effort: f64| entropy_bits(&shares(results, &odds)) / effort;
+        let of_test = |test: &Candidate| few.iter().map(|&at| test.results[at]).collect::<Vec<_>>();
+        let known: Vec<Vec<usize>> = self.tests.iter().map(of_test).collect();
+        let best = self.tests.iter().zip(&known).map(|(test, own)| worth(own, test.effort)).fold(0.0, f64::max);
+        let alike: Vec<(usize, usize)> = (0..few.len())
+            .flat_map(|b| (0..b).map(move |a| (a, b)))
+            .filter(|&(a, b)| known.iter().all(|results| results[a] == results[b]))
+            .collect();
+        let of_one = |&at: &usize| -> Option<Vec<Option<(f64, f64)>>> {
+            let looked = self.looked.get(at).and_then(|looked| looked.first());
+            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&places)).unwrap_or_default())
+        };
+        let shown: Vec<Vec<Option<(f64, f64)>>> = few.par_iter().map(of_one).collect::<Option<_>>()?;
+        let is_worth_it = |at: usize| {
+            let results = row(&shown, at).and_then(|bands| divided(&bands));
+            results.is_some_and(|results| {
+                worth(&results, self.effort(&places[at])) > best || alike.iter().any(|&(a, b)| results[a] != results[b])
+            })
+        };
+        let wanted: BTreeSet<ConditionId> =
+            (0..places.len()).filter(|&at| is_worth_it(at)).map(|at| places[at].condition).collect();
+        Some(places.into_iter().filter(|place| wanted.contains(&place.condition)).collect())
     }
 
     /// Those of these places that tell some apart that no test does yet, in the likeliest context.
@@ -496,6 +516,11 @@ impl Bench<'_> {
     }
 }
 
+/// What every hypothesis shows at one of the places; `None` where that cannot be said of one.
+fn row(shown: &[Vec<Option<(f64, f64)>>], at: usize) -> Option<Vec<(f64, f64)>> {
+    shown.iter().map(|bands| bands.get(at).copied().flatten()).collect()
+}
+
 /// Expectations that a meter cannot tell apart, as one: values from the lowest to the highest.
 fn together(all: Vec<Expected>) -> Option<Expected> {
     let mut all = all.into_iter();
@@ -506,32 +531,6 @@ fn together(all: Vec<Expected>) -> Option<Expected> {
         }
         (so_far, _) => so_far,
     }))
-}
-
-/// How to get from the present condition to another, under a first line that names it.
-fn steps(machine: &Machine, network: &Network, present: Option<ConditionId>, to: ConditionId) -> Vec<String> {
-    let sources = network.sources().iter().map(|source| source.inside.part).collect();
-    let Steps { before, on } = Steps::between(machine, &sources, present, to);
-    let name = machine.conditions.get(to).map_or("", |condition| condition.name.as_str());
-    let first = (present != Some(to)).then(|| format!("Set the condition '{name}':"));
-    first.into_iter().chain(before).chain(on).collect()
-}
-
-/// The proposals of several groups as one list: the best of each group first, the least risky of them before the others, then those
-/// that settle most for their effort. The order within a group stays.
-pub fn in_order<G>(groups: Vec<(G, Vec<Proposal>)>) -> Vec<(G, Proposal)>
-where
-    G: Clone,
-{
-    let mut all: Vec<(usize, G, Proposal)> = groups
-        .into_iter()
-        .flat_map(|(group, own)| own.into_iter().enumerate().map(move |(at, proposal)| (at, group.clone(), proposal)))
-        .collect();
-    let worth = |one: &Proposal| one.settles_bits / one.effort;
-    all.sort_by(|(at, _, a), (other, _, b)| {
-        at.cmp(other).then(a.risk.cmp(&b.risk)).then(worth(b).total_cmp(&worth(a)))
-    });
-    all.into_iter().map(|(_, group, proposal)| (group, proposal)).collect()
 }
 
 #[cfg(test)]

@@ -8,19 +8,22 @@ use rayon::prelude::*;
 use crate::catalogue::Catalogue;
 use crate::machine::Machine;
 
-use super::account::{Account, Context, MysteryOdds};
+use super::account::{Account, Context, MysteryOdds, Weighed};
 use super::faults::words;
-use super::hypothesis::{Group, groups};
+use super::hypothesis::{Group, MOST_ANSWERS, groups_by};
 use super::log::Log;
+use super::ties::ties;
 use super::world::Flaw;
 
 /// Faults less likely than this are not told of.
 const LEAST_FAULT: f64 = 1e-3;
 /// Groups that share nets are weighed as one up to so many answers.
 const MOST_JOINT: usize = 64;
+/// Groups that a reading ties are weighed as one up to so many answers: what one reading says of both is then counted as it should be.
+const MOST_TIED: usize = MOST_ANSWERS;
 /// The same of groups that share none: one reading may tell about both.
 const MOST_APART: usize = 16;
-/// How often groups that share nets are weighed by what the others turned out to be.
+/// How often groups are weighed again by what the others turned out to be.
 const ROUNDS: usize = 3;
 /// Answers of other groups that are held together with a group at most.
 const MOST_TOGETHER: usize = 4;
@@ -60,28 +63,55 @@ impl Reasoned {
     /// The same; `None` as soon as `stopped` says that nobody waits for the answer any more.
     pub fn unless(machine: &Machine, catalogue: &Arc<Catalogue>, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
-        let groups = together(groups(machine), &log);
-        let nets: Vec<BTreeSet<u32>> = groups.iter().map(|group| log.nets_of(group)).collect();
-        let meet = |a: usize, b: usize| a != b && !nets[a].is_disjoint(&nets[b]);
-        let alone = (0..groups.len()).all(|a| (0..groups.len()).all(|b| !meet(a, b)));
-        let first = |group: Group| Account::of(&log, group, Context::open(), alone);
-        let mut accounts: Vec<Account> = groups.into_par_iter().map(first).collect::<Option<_>>()?;
-        // What is known of others makes each clearer; where they share nets they take turns until little changes.
-        let rounds = if alone { 1 } else { ROUNDS };
-        for round in 1..=rounds {
-            let last = round == rounds;
-            let again = |at: usize| {
-                let account = &accounts[at];
-                let contexts = contexts(machine, &accounts, at, &meet);
-                let done = contexts == account.contexts && (!last || alone);
-                if done { Some(account.clone()) } else { Account::of(&log, account.group.clone(), contexts, last) }
+        let weigh = |group: Group| Weighed::of(&log, group, Context::open());
+        // While no reading is there, weights are all that is known.
+        let likelier = |group: Group| {
+            if log.readings.is_empty() {
+                return Some(group.answers.into_iter().map(|(_, weight)| weight).collect());
+            }
+            weigh(group).map(|weighed| weighed.account.answer_odds())
+        };
+        let groups = together(groups_by(machine, &likelier)?, &log);
+        let mut all: Vec<Weighed> = groups.into_par_iter().map(weigh).collect::<Option<_>>()?;
+        // What a reading says of two groups at once is weighed for both together, where that is not too much.
+        let tied = loop {
+            let mut tied = ties(&log, &all)?;
+            let count =
+                |(a, b): (usize, usize)| all[a].account.group.answers.len() * all[b].account.group.answers.len();
+            let pairs = tied.iter().copied().filter(|&pair| count(pair) <= MOST_TIED);
+            let Some((a, b)) = pairs.min_by_key(|&pair| (count(pair), pair)) else {
+                // Those that share nets are tied as well, though no reading says so.
+                let nets: Vec<BTreeSet<u32>> = all.iter().map(|one| log.nets_of(&one.account.group)).collect();
+                let pairs = (0..all.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
+                tied.extend(pairs.filter(|&(a, b)| !nets[a].is_disjoint(&nets[b])));
+                break tied;
             };
-            accounts = (0..accounts.len()).into_par_iter().map(again).collect::<Option<_>>()?;
+            let other = all.remove(b).account.group;
+            all[a] = weigh(std::mem::take(&mut all[a].account.group).times(other))?;
+        };
+        // What is known of others makes each clearer: they take turns until that changes nothing.
+        for _ in 0..ROUNDS {
+            let again = |at: usize| {
+                let account = &all[at].account;
+                let contexts = contexts(machine, &all, at, &tied);
+                (contexts != account.contexts).then(|| Weighed::of(&log, account.group.clone(), contexts))
+            };
+            let next: Vec<Option<Option<Weighed>>> = (0..all.len()).into_par_iter().map(again).collect();
+            if next.iter().all(Option::is_none) {
+                break;
+            }
+            for (slot, next) in all.iter_mut().zip(next) {
+                if let Some(next) = next {
+                    *slot = next?;
+                }
+            }
         }
+        let with_faults = |weighed: Weighed| weighed.with_faults(&log);
+        let mut accounts: Vec<Account> = all.into_par_iter().map(with_faults).collect::<Option<_>>()?;
         if accounts.iter().all(|account| account.fault_odds().is_empty()) {
-            let likeliest = Context { weight: 1.0, answers: accounts.iter().flat_map(Account::likeliest).collect() };
+            let likeliest = Context::of(accounts.iter().flat_map(Account::likeliest).collect());
             let nothing_open = Group { mysteries: Vec::new(), answers: vec![(Vec::new(), 1.0)], left_out: 0.0 };
-            let alone = Account::of(&log, nothing_open, vec![likeliest], true)?;
+            let alone = Account::of(&log, nothing_open, vec![likeliest])?;
             if !alone.fault_odds().is_empty() {
                 accounts.push(alone);
             }
@@ -108,12 +138,12 @@ impl Reasoned {
     }
 }
 
-/// What the other groups may be while one is weighed: settled answers where they have no net in common with it, the likeliest few
-/// together where they do.
-fn contexts(machine: &Machine, accounts: &[Account], own: usize, meet: &dyn Fn(usize, usize) -> bool) -> Vec<Context> {
+/// What the other groups may be while one is weighed: settled answers where they are not tied to it, the likeliest few together where they
+/// are.
+fn contexts(machine: &Machine, weighed: &[Weighed], own: usize, tied: &[(usize, usize)]) -> Vec<Context> {
     let mut all = Context::open();
-    for (at, account) in accounts.iter().enumerate().filter(|(at, _)| *at != own) {
-        if !meet(own, at) {
+    for (at, Weighed { account, .. }) in weighed.iter().enumerate().filter(|(at, _)| *at != own) {
+        if !tied.contains(&(own.min(at), own.max(at))) {
             let settled = account.settled(machine);
             for context in &mut all {
                 context.answers.extend(settled.iter().copied());
@@ -133,6 +163,11 @@ fn contexts(machine: &Machine, accounts: &[Account], own: usize, meet: &dyn Fn(u
                 let mut context = context.clone();
                 context.weight *= odds[answer];
                 context.answers.extend(account.group.mysteries.iter().copied().zip(answers.iter().copied()));
+                for (reading, likelihoods) in &account.likelihoods {
+                    // The answers alone come first, in order.
+                    let own = likelihoods.get(answer).copied().unwrap_or(1.0);
+                    *context.explains.entry(*reading).or_insert(1.0) *= own;
+                }
                 next.push(context);
             }
             // It may be none of them: then it stays open.

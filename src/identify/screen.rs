@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
 
-use crate::circuit::electric::{Doubt, Expectation, Expected, Live, Points, Profile, Runs, ask_at, expected};
+use crate::circuit::electric::{Corner, Doubt, Expectation, Expected, Live, Points, Profile, Runs, ask_at, expected};
 use crate::circuit::linear::{Answer, Factored, Field, Phasor};
 use crate::machine::{ConditionId, Machine};
 use crate::quantity::Function;
@@ -57,7 +57,7 @@ impl<'w> Looked<'w> {
             .into_iter()
             .filter(|(_, nodes)| nodes.len() <= MOST_FIELDS)
             .filter_map(|(condition, nodes)| {
-                let (_, factored) = &self.live(condition)?.dead()[1];
+                let (_, factored) = self.live(condition)?.dead(Corner::Nominal);
                 Some((condition, Ohms::of(factored, &nodes)))
             })
             .collect();
@@ -75,7 +75,7 @@ impl<'w> Looked<'w> {
         match (ask.points, place.function) {
             (Points::Probes(red, black), Function::Tone | Function::Ohms) => {
                 let ohms = known.and_then(|known| known.between(red.0, black.0)).unwrap_or_else(|| {
-                    let (_, factored) = &live.dead()[1];
+                    let (_, factored) = live.dead(Corner::Nominal);
                     match factored.impedance(red.0, black.0) {
                         Answer::Known(z) => z.re,
                         Answer::Undetermined(_) => f64::INFINITY,

@@ -322,7 +322,7 @@ fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out:
         }
         if odds.left_out > 0.0 {
             let words =
-                format!("Too many answers: {} of the weight before any reading was left out.", percent(odds.left_out));
+                format!("Too many answers: the least likely, {} by their odds, are left out.", percent(odds.left_out));
             faint(ui, scope.palette, words);
         }
         if let Some(candidate) = odds.settled.and_then(|at| mystery.candidates.get(at)) {

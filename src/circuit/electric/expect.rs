@@ -154,7 +154,8 @@ pub fn dead_shown(ohms: [Option<f64>; 3], meter: &Profile, function: Function) -
 }
 
 fn dead_reading(live: &Live<'_>, meter: &Profile, [red, black]: [Node; 2], function: Function) -> Expectation {
-    let (frame, elements, circuits) = (&live.frame, live.elements, live.dead());
+    let (frame, elements) = (&live.frame, live.elements);
+    let circuits = [Corner::Low, Corner::Nominal, Corner::High].map(|corner| live.dead(corner));
     let mut ohms = [None; 3];
     for (ohms, (_, factored)) in ohms.iter_mut().zip(circuits) {
         *ohms = match factored.impedance(red.0, black.0) {

@@ -66,7 +66,8 @@ pub struct Explained {
 impl Explained {
     /// For readings of tone and ohms: the circuit that the meter's own current meets.
     pub fn dead(live: &Live<'_>) -> Self {
-        let [(low_stamp, low), (stamp, factored), (_, high)] = live.dead();
+        let [(low_stamp, low), (stamp, factored), (_, high)] =
+            [Corner::Low, Corner::Nominal, Corner::High].map(|corner| live.dead(corner));
         Self {
             stamp: stamp.clone(),
             factored: factored.clone(),

@@ -55,8 +55,8 @@ pub struct Live<'n> {
     pub more: bool,
     /// How the relays stood before.
     start: Vec<bool>,
-    /// What a meter's own current meets, with everything low, as recorded and high. Made when first asked for.
-    dead: OnceLock<Arc<[(Stamp, Factored); 3]>>,
+    /// What a meter's own current meets, with everything low, as recorded and high. Each made when first asked for.
+    dead: [OnceLock<Arc<(Stamp, Factored)>>; 3],
 }
 
 /// What a load does.
@@ -157,7 +157,7 @@ impl<'n> Live<'n> {
                 (worked, state)
             })
             .collect();
-        Self { frame, elements, outcome, relays, ends, more, start, dead: OnceLock::new() }
+        Self { frame, elements, outcome, relays, ends, more, start, dead: Default::default() }
     }
 
     /// The same setting with a meter on, relays settled anew from where they stood before.
@@ -171,12 +171,15 @@ impl<'n> Live<'n> {
         Self::in_frame(frame, self.elements, None, before)
     }
 
-    /// What a meter's own current meets, with every element low, as recorded and high.
-    pub fn dead(&self) -> &[(Stamp, Factored); 3] {
-        self.dead.get_or_init(|| {
-            let corners = [Corner::Low, Corner::Nominal, Corner::High];
-            Arc::new(corners.map(|corner| dead_circuit(&self.frame, self.elements, corner)))
-        })
+    /// What a meter's own current meets, with every element low, as recorded or high.
+    pub fn dead(&self, corner: Corner) -> &(Stamp, Factored) {
+        let [low, nominal, high] = &self.dead;
+        let own = match corner {
+            Corner::Low => low,
+            Corner::Nominal => nominal,
+            Corner::High => high,
+        };
+        own.get_or_init(|| Arc::new(dead_circuit(&self.frame, self.elements, corner)))
     }
 
     /// The network.

@@ -1,0 +1,76 @@
+//! A proposed reading: where, with what, in which condition, what each result would mean, and in which order several are told.
+
+use crate::circuit::{Network, Steps};
+use crate::machine::{ConditionId, Machine, MysteryId};
+
+use super::risk::Risk;
+use super::world::Place;
+
+/// What one result would mean.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Meaning {
+    /// What would be shown.
+    pub reading: String,
+    /// How likely that is.
+    pub odds: f64,
+    /// What it settles that other results do not: for each such mystery of the group, the number of the candidate.
+    pub leaves: Vec<(MysteryId, usize)>,
+    /// The fault it leaves, or `no fault`, where other results leave another.
+    pub fault: Option<String>,
+    /// How many answers it leaves.
+    pub answers: usize,
+}
+
+/// A reading that tells answers apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// Where and how.
+    pub place: Place,
+    /// How to get the machine into the condition.
+    pub steps: Vec<String>,
+    /// How dangerous it is.
+    pub risk: Risk,
+    /// Bits it brings on average.
+    pub settles_bits: f64,
+    /// Its own effort: a reading counts 1, a change of condition and each lifted lead as much.
+    pub effort: f64,
+    /// The whole effort on average until nothing more can be told apart, beginning with it.
+    pub whole_effort: f64,
+    /// Results, likeliest first.
+    pub results: Vec<Meaning>,
+    /// What to mind, worst first.
+    pub cautions: Vec<&'static str>,
+    /// Odds that none of the answers is right, whatever is read here.
+    pub none_of_these: f64,
+}
+
+/// How to get from the present condition to another, under a first line that names it.
+pub(super) fn steps(
+    machine: &Machine,
+    network: &Network,
+    present: Option<ConditionId>,
+    to: ConditionId,
+) -> Vec<String> {
+    let sources = network.sources().iter().map(|source| source.inside.part).collect();
+    let Steps { before, on } = Steps::between(machine, &sources, present, to);
+    let name = machine.conditions.get(to).map_or("", |condition| condition.name.as_str());
+    let first = (present != Some(to)).then(|| format!("Set the condition '{name}':"));
+    first.into_iter().chain(before).chain(on).collect()
+}
+
+/// The proposals of several groups as one list: the best of each group first, the least risky of them before the others, then those
+/// that settle most for their effort. The order within a group stays.
+pub fn in_order<G>(groups: Vec<(G, Vec<Proposal>)>) -> Vec<(G, Proposal)>
+where
+    G: Clone,
+{
+    let mut all: Vec<(usize, G, Proposal)> = groups
+        .into_iter()
+        .flat_map(|(group, own)| own.into_iter().enumerate().map(move |(at, proposal)| (at, group.clone(), proposal)))
+        .collect();
+    let worth = |one: &Proposal| one.settles_bits / one.effort;
+    all.sort_by(|(at, _, a), (other, _, b)| {
+        at.cmp(other).then(a.risk.cmp(&b.risk)).then(worth(b).total_cmp(&worth(a)))
+    });
+    all.into_iter().map(|(_, group, proposal)| (group, proposal)).collect()
+}

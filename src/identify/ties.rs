@@ -1,0 +1,107 @@
+//! Which groups of mysteries a reading ties together: what it says of one hangs on what the other turns out to be.
+//!
+//! It is tried out, by poles and by what hangs together: whether answers of the one group would change what the reading is by answers of
+//! the other that it speaks against.
+
+use std::collections::BTreeSet;
+
+use rayon::prelude::*;
+
+use crate::circuit::{Difference, Potential, Situation};
+use crate::machine::{MysteryId, Spot};
+
+use super::account::{Account, Weighed};
+use super::hypothesis::{Answers, Group, likelier_first};
+use super::log::Log;
+use super::world::World;
+
+/// A reading speaks against an answer that makes it less likely than this share of what the best answer makes it.
+const AGAINST: f64 = 0.2;
+/// Answers that a reading speaks against that are tried out.
+const MOST_TRIED: usize = 6;
+
+/// Pairs of groups that are tied, the lower number first. `None` when nobody waits any more.
+pub(super) fn ties(log: &Log<'_>, all: &[Weighed]) -> Option<Vec<(usize, usize)>> {
+    let covers: Vec<Vec<Answers>> = all.iter().map(|one| cover(&one.account.group)).collect();
+    let by_trial = |a: usize, b: usize| {
+        let other = (&all[b].account.group, covers[b].as_slice());
+        (0..log.readings.len()).any(|at| is_excused(log, &all[a].account, other, at))
+    };
+    let pairs: Vec<(usize, usize)> = (0..all.len()).flat_map(|b| (0..b).map(move |a| (a, b))).collect();
+    let of_one = |&(a, b): &(usize, usize)| (!(log.stopped)()).then(|| by_trial(a, b) || by_trial(b, a));
+    let tied: Vec<bool> = pairs.par_iter().map(of_one).collect::<Option<_>>()?;
+    Some(pairs.into_iter().zip(tied).filter_map(|(pair, tied)| tied.then_some(pair)).collect())
+}
+
+/// Whether some answer of another group changes what a reading is by an answer it speaks against.
+fn is_excused(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answers]), at: usize) -> bool {
+    let Some(likelihoods) = log.readings.get(at).and_then(|(id, _)| account.likelihoods.get(id)) else { return false };
+    against(account, likelihoods).into_iter().take(MOST_TRIED).any(|answer| {
+        let own = account.group.answers.get(answer).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
+        let own = || account.group.mysteries.iter().copied().zip(own.iter().copied());
+        let before = at_probes(log, &own().collect::<Vec<_>>(), at);
+        cover.iter().any(|answers| {
+            let with = own().chain(other.mysteries.iter().copied().zip(answers.iter().copied()));
+            at_probes(log, &with.collect::<Vec<_>>(), at) != before
+        })
+    })
+}
+
+/// Answers alone that a reading speaks against, those first that every other reading makes likeliest.
+fn against(account: &Account, likelihoods: &[f64]) -> Vec<usize> {
+    let most = likelihoods.iter().copied().fold(0.0, f64::max);
+    let alone = likelihoods.iter().zip(&account.odds).take(account.group.answers.len()).enumerate();
+    let mut all: Vec<(usize, f64)> = alone
+        .filter(|(_, (likelihood, _))| **likelihood < AGAINST * most)
+        .map(|(at, (likelihood, odds))| (at, odds / likelihood))
+        .collect();
+    let answers = |at: usize| account.group.answers.get(at).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
+    all.sort_by_cached_key(|&(at, odds)| likelier_first(odds, answers(at)));
+    all.into_iter().map(|(at, _)| at).collect()
+}
+
+/// What is at the probes of a reading, as far as poles and joins tell.
+#[derive(PartialEq)]
+struct AtProbes {
+    difference: Option<Difference>,
+    potentials: [Option<Potential>; 2],
+    voltage_possible: bool,
+    joined: bool,
+    joined_through_loads: bool,
+}
+
+/// What is at the probes of a reading, with these answers.
+fn at_probes(log: &Log<'_>, answers: &[(MysteryId, usize)], at: usize) -> Option<AtProbes> {
+    let (_, reading) = log.readings.get(at)?;
+    let world = World::in_log(log, answers);
+    let network = world.network();
+    let ends = match (&reading.red, reading.black.as_ref()) {
+        (red, Some(black)) => [network.node(red)?, network.node(black)?],
+        (Spot::Part(part), None) => network.loads().iter().find(|load| load.inside.part == *part)?.inside.ends,
+        _ => return None,
+    };
+    let situation = Situation::of(network, &log.machine.setting(reading.condition?));
+    let [red, black] = ends;
+    let through_loads = situation.joined_through_loads();
+    Some(AtProbes {
+        difference: situation.difference(red, black),
+        potentials: ends.map(|node| situation.potential(node)),
+        voltage_possible: situation.voltage_possible(red, black),
+        joined: situation.is_joined(red, black),
+        joined_through_loads: through_loads.root(red.0) == through_loads.root(black.0),
+    })
+}
+
+/// A few answers of a group in which every candidate of every mystery occurs.
+fn cover(group: &Group) -> Vec<Answers> {
+    let mut order: Vec<usize> = (0..group.answers.len()).collect();
+    order.sort_by_cached_key(|&at| likelier_first(1.0, &group.answers[at].0));
+    let mut seen: BTreeSet<(usize, usize)> = BTreeSet::new();
+    let is_new = |at: &usize| {
+        let before = seen.len();
+        seen.extend(group.answers[*at].0.iter().copied().enumerate());
+        seen.len() > before
+    };
+    let few: Vec<usize> = order.into_iter().filter(is_new).collect();
+    few.into_iter().map(|at| group.answers[at].0.clone()).collect()
+}
