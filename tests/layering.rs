@@ -102,7 +102,7 @@ const ROOMS: &[(&str, &[&str])] = &[
 ];
 
 /// Crates that only the window may name.
-const WINDOW_CRATES: &[&str] = &["egui", "eframe", "egui_extras", "rfd", "lyon"];
+const WINDOW_CRATES: &[&str] = &["egui", "eframe", "egui_extras", "rfd", "lyon", "open"];
 
 /// Crates that only the pages of the sheet may name.
 const PAPER_CRATES: &[&str] = &["typst", "typst_layout", "typst_pdf", "typst_svg", "typst_render", "qrcode"];
@@ -229,7 +229,7 @@ fn only_the_window_names_the_windows_crates() {
             }
         }
     }
-    assert_none(&found, "egui, eframe, rfd and lyon are named in src/app only:");
+    assert_none(&found, "egui, eframe, rfd, lyon and open are named in src/app only:");
 }
 
 #[test]

@@ -122,7 +122,7 @@ fn not_text(file: &str, error: &std::string::FromUtf8Error) -> LoadErrors {
 }
 
 /// SHA-256 in lower-case hexadecimal.
-pub(super) fn hash_of(bytes: &[u8]) -> String {
+pub fn hash_of(bytes: &[u8]) -> String {
     format!("{:x}", Sha256::digest(bytes))
 }
 

@@ -218,7 +218,7 @@ impl Person {
 
     /// Goes to a stage by its key.
     pub fn go(&mut self, stage: Stage) {
-        let keys = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
+        let keys = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7, Key::Num8];
         let place = Stage::ALL.iter().position(|&other| other == stage).unwrap();
         self.harness.key_press_modifiers(Modifiers::ALT, keys[place]);
         self.look();
