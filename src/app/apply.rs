@@ -244,7 +244,7 @@ impl Shell {
             Show::OutOfReach(spot, false) => {
                 self.view.out_of_reach.remove(&spot);
             }
-            Show::CancelJob(id) => self.desk.cancel(id),
+            Show::CancelJob(id) => self.stop_job(id),
             Show::DismissMessage(id) => self.messages.dismiss(id),
         }
     }

@@ -286,6 +286,7 @@ impl Shell {
                 self.desk.new_machine();
                 let view = super::view::View { shown: self.view.shown, stage: self.view.stage, ..Default::default() };
                 self.view = view;
+                (self.view.shown.paper.wanted, self.view.shown.paper.page) = (false, 0);
             }
             Leaving::Open => match self.outside.wanted_file.take() {
                 Some(path) => self.desk.open(&path),

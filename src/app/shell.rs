@@ -278,7 +278,7 @@ impl Shell {
         let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
         let band_reason = marks::band_reason(&derived, &machine.facts, band);
         let pixels = self.centre.all_pixels().clone();
-        let pages_state = self.pages_state();
+        let (pages, pages_state) = (self.pages_shown().cloned(), self.pages_state());
         let remark = |photo: &_| self.desk.photo_remark(photo).map(str::to_owned);
         let remarks = machine.photos.iter().filter_map(|(id, photo)| Some((id, remark(photo)?))).collect();
         let scope = Scope {
@@ -321,7 +321,7 @@ impl Shell {
             jobs: &jobs,
             recoveries: &self.recoveries,
             practice: self.desk.practice(),
-            paper: PaperFacts { laid: self.desk.pages(), state: &pages_state, times: self.preview.times() },
+            paper: PaperFacts { laid: pages.as_ref(), state: &pages_state, times: self.preview.times() },
         };
         let on_paper = scope.view.stage == Stage::Sheet;
         let edge = Stroke::new(self.prefs.theme.line_width(), palette.line);

@@ -111,13 +111,17 @@ fn pages(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     faint(ui, scope.palette, habits);
     sections(ui, scope, out);
     group(ui, "The shop's template");
-    let written = field(
-        ui,
-        "template",
-        Field::new("", &prefs.template).known_as("Path of the shop's template").hint("none: the sheet as it comes"),
-    );
-    if let Some(template) = written.changed {
-        set(scope, PaperPrefs { template, ..prefs.clone() }, out);
+    let name = "Path of the shop's template";
+    let written =
+        field(ui, "template", Field::new("", &prefs.template).known_as(name).hint("none; or a path, then Enter"));
+    let draft = ui.scope_id().with("template draft");
+    if let Some(text) = written.changed {
+        ui.data_mut(|data| data.insert_temp(draft, text));
+    }
+    if written.entered
+        && let Some(template) = ui.data_mut(|data| data.remove_temp::<String>(draft))
+    {
+        set(scope, PaperPrefs { template: template.trim().to_owned(), ..prefs.clone() }, out);
     }
     ui.horizontal_wrapped(|ui| {
         if ui.button("Choose a template…").clicked() {

@@ -1,6 +1,7 @@
 //! Carries out what was asked about paper: pages made, written, handed to the viewer; packed records opened.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use egui::Context;
 
@@ -10,7 +11,7 @@ use crate::app::prefs::{PaperPrefs, Prefs};
 use crate::app::shell::Shell;
 use crate::app::stage::Stage;
 use crate::app::view::{Asked, Leaving};
-use crate::desk::{ListFile, PageForm, PagesState, PaperOrder, PictureForm, Print, Section, ToWrite};
+use crate::desk::{JobId, LaidPages, ListFile, PageForm, PagesState, PaperOrder, PictureForm, Print, Section, ToWrite};
 
 impl Shell {
     /// What is ordered by what is chosen.
@@ -39,7 +40,29 @@ impl Shell {
 
     /// How it stands with the pages of what is chosen.
     pub(in crate::app) fn pages_state(&self) -> PagesState {
-        if self.desk.practice().is_some() { PagesState::NotAsked } else { self.desk.pages_state(&self.paper_order()) }
+        if self.desk.practice().is_some() {
+            return PagesState::NotAsked;
+        }
+        match self.desk.pages_state(&self.paper_order()) {
+            // Others are ended first.
+            PagesState::NotAsked if self.view.shown.paper.wanted => PagesState::Working,
+            state => state,
+        }
+    }
+
+    /// The pages that are shown: those of the sheet, or those of labels.
+    pub(in crate::app) fn pages_shown(&self) -> Option<&Arc<LaidPages>> {
+        let print = self.view.shown.paper.print;
+        self.desk.pages().filter(|laid| laid.order.print == print && self.desk.practice().is_none())
+    }
+
+    /// Asks a job to stop. Pages whose making is stopped are not wanted any more.
+    pub(in crate::app) fn stop_job(&mut self, job: JobId) {
+        if self.desk.pages_job() == Some(job) {
+            self.on_paper(PaperRequest::Stop);
+        } else {
+            self.desk.cancel(job);
+        }
     }
 
     /// Carries out one request.
@@ -88,7 +111,7 @@ impl Shell {
 
     /// Turns so many pages.
     pub(in crate::app) fn turn_pages(&mut self, by: isize) {
-        let count = self.desk.pages().map_or(0, |laid| laid.sizes_mm.len());
+        let count = self.pages_shown().map_or(0, |laid| laid.sizes_mm.len());
         let paper = &mut self.view.shown.paper;
         if self.view.stage == Stage::Sheet {
             paper.page = paper.page.min(count.saturating_sub(1)).saturating_add_signed(by).min(count.saturating_sub(1));

@@ -29,7 +29,8 @@ const EDGE: f32 = 12.0;
 pub struct Preview {
     /// The page that is wanted, and with how many dots to the inch.
     wanted: Option<(usize, u32)>,
-    picture: Option<Arc<PagePicture>>,
+    /// What is there of it: the page, and its picture.
+    picture: Option<(usize, Arc<PagePicture>)>,
     texture: Option<(Arc<PagePicture>, TextureHandle)>,
     times: f32,
 }
@@ -37,7 +38,7 @@ pub struct Preview {
 impl Preview {
     /// Takes the newest picture of the wanted page from the desk.
     pub fn refresh(&mut self, desk: &mut Desk) {
-        self.picture = self.wanted.take().and_then(|(page, dots)| desk.page_picture(page, dots));
+        self.picture = self.wanted.and_then(|(page, dots)| Some((page, desk.page_picture(page, dots)?)));
         if self.picture.is_none() {
             self.texture = None;
         }
@@ -52,8 +53,8 @@ impl Preview {
     pub fn show(&mut self, ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         let room = ui.available_rect_before_wrap();
         let paper = &scope.view.shown.paper;
-        let laid = scope.paper.laid.filter(|laid| laid.order.print == paper.print && scope.practice.is_none());
-        let Some(laid) = laid else {
+        let Some(laid) = scope.paper.laid else {
+            self.wanted = None;
             words(ui, room, scope, &empty(scope));
             return;
         };
@@ -79,8 +80,8 @@ impl Preview {
             let (place, response) = ui.allocate_exact_size(whole, Sense::hover());
             response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &name));
             let top_left = pos2(place.center().x - size.x / 2.0, place.top() + EDGE);
-            let page = Rect::from_min_size(top_left, size).round_to_pixels(ui.pixels_per_point());
-            self.paint(ui, page, scope);
+            let rect = Rect::from_min_size(top_left, size).round_to_pixels(ui.pixels_per_point());
+            self.paint(ui, page, rect, scope);
         });
         if let PagesState::Failed(why) = scope.paper.state {
             failed(ui, room, scope, why);
@@ -95,7 +96,11 @@ impl Preview {
         let dots = seen.clamp(DOTS.0, DOTS.1).min(most / inches.max_elem()).max(1.0);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 1 to 300")]
         let dots = dots.round() as u32;
-        self.wanted = Some((page, dots));
+        if self.wanted != Some((page, dots)) {
+            self.wanted = Some((page, dots));
+            // It is asked for before the next frame is drawn.
+            ui.ctx().request_repaint();
+        }
     }
 
     /// Pinching, or turning the wheel with Ctrl held, over the page.
@@ -112,10 +117,10 @@ impl Preview {
         Zoom::Times((self.times * factor).clamp(TIMES.0, TIMES.1))
     }
 
-    fn paint(&mut self, ui: &Ui, page: Rect, scope: &Scope<'_>) {
+    fn paint(&mut self, ui: &Ui, page: usize, rect: Rect, scope: &Scope<'_>) {
         let painter = ui.painter();
-        painter.rect_filled(page, 0.0, Color32::WHITE);
-        if let Some(picture) = &self.picture {
+        painter.rect_filled(rect, 0.0, Color32::WHITE);
+        if let Some((_, picture)) = self.picture.as_ref().filter(|(of, _)| *of == page) {
             let held = self.texture.as_ref().filter(|(of, _)| Arc::ptr_eq(of, picture));
             let texture = match held {
                 Some((_, texture)) => texture.clone(),
@@ -126,9 +131,9 @@ impl Preview {
                 }
             };
             let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-            painter.image(texture.id(), page, all, Color32::WHITE);
+            painter.image(texture.id(), rect, all, Color32::WHITE);
         }
-        painter.rect_stroke(page, 0.0, Stroke::new(1.0, scope.palette.line), egui::StrokeKind::Outside);
+        painter.rect_stroke(rect, 0.0, Stroke::new(1.0, scope.palette.line), egui::StrokeKind::Outside);
     }
 }
 

@@ -162,6 +162,11 @@ impl Desk {
         self.worked.papers.asked = None;
     }
 
+    /// The job that makes pages.
+    pub fn pages_job(&self) -> Option<JobId> {
+        self.worked.papers.job
+    }
+
     /// The pages that were made last.
     pub fn pages(&self) -> Option<&Arc<LaidPages>> {
         self.worked.papers.laid.as_ref()
