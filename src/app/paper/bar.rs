@@ -15,10 +15,10 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     let count = scope.paper.laid.map_or(0, |laid| laid.sizes_mm.len());
     let page = paper.page.min(count.saturating_sub(1));
     ui.horizontal_wrapped(|ui| {
-        turn(ui, ("◀", "Page before"), page.checked_sub(1), out);
+        turn(ui, "Page before", page.checked_sub(1), out);
         let words = if count == 0 { "No pages".to_owned() } else { format!("Page {} of {count}", page + 1) };
         ui.label(RichText::new(words).family(bold()));
-        turn(ui, ("▶", "Page after"), Some(page + 1).filter(|&next| next < count), out);
+        turn(ui, "Page after", Some(page + 1).filter(|&next| next < count), out);
         ui.separator();
         for (zoom, words) in [(Zoom::Width, "Fit to width"), (Zoom::Page, "Whole page")] {
             let key = Button::selectable(paper.zoom == zoom, words).frame_when_inactive(true);
@@ -26,10 +26,11 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
                 out.paper(PaperRequest::Zoom(zoom));
             }
         }
-        for (sign, words, factor) in [("−", "Page further away", 0.8), ("+", "Page nearer", 1.25)] {
-            let key = ui.add_enabled(count > 0, Button::new(sign));
-            name(ui, key.id, words);
-            if key.on_hover_text(words).clicked() {
+        for (words, full_name, factor) in [("Further away", "Page further away", 0.8), ("Nearer", "Page nearer", 1.25)]
+        {
+            let key = ui.add_enabled(count > 0, Button::new(words));
+            name(ui, key.id, full_name);
+            if key.clicked() {
                 out.paper(PaperRequest::Zoom(Zoom::Times(scope.paper.times * factor)));
             }
         }
@@ -40,9 +41,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     said(ui, scope);
 }
 
-fn turn(ui: &mut Ui, (sign, words): (&str, &str), to: Option<usize>, out: &mut Requests) {
-    let key = ui.add_enabled(to.is_some(), Button::new(format!("{sign} {words}")));
-    name(ui, key.id, words);
+fn turn(ui: &mut Ui, words: &str, to: Option<usize>, out: &mut Requests) {
+    let key = ui.add_enabled(to.is_some(), Button::new(words));
     if key.clicked()
         && let Some(page) = to
     {
