@@ -428,7 +428,7 @@ fn pictures_of_the_sheet_are_drawn_where_this_computer_can_draw() {
         ((1024.0, 768.0), Theme::Sun, true),
     ] {
         let Some(mut person) = Person::with_pictures(size, Prefs { theme, touch, ..prefs() }) else { return };
-        let _folder = person.open_copy("pantry-locker.ron");
+        person.open(&diagram("pantry-locker.ron"));
         person.go(Stage::Sheet);
         let name = format!("sheet-{}-{}", theme.words(), size.0);
         if !save(&mut person, &format!("{name}-empty")) {
@@ -436,6 +436,8 @@ fn pictures_of_the_sheet_are_drawn_where_this_computer_can_draw() {
         }
         only(&mut person, &["Connection diagram", "Wire list", "Findings"]);
         person.press(MAKE);
+        // The page is painted when it is known how large it is seen.
+        person.look();
         save(&mut person, &format!("{name}-width"));
         person.press("Whole page");
         person.key(Key::PageDown);

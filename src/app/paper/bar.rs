@@ -21,7 +21,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         turn(ui, "Page after", Some(page + 1).filter(|&next| next < count), out);
         ui.separator();
         for (zoom, words) in [(Zoom::Width, "Fit to width"), (Zoom::Page, "Whole page")] {
-            let key = Button::selectable(paper.zoom == zoom, words).frame_when_inactive(true);
+            let key = Button::selectable(count > 0 && paper.zoom == zoom, words).frame_when_inactive(true);
             if ui.add_enabled(count > 0, key).clicked() {
                 out.paper(PaperRequest::Zoom(zoom));
             }
