@@ -98,11 +98,12 @@ fn is_meant(action: Action, view: &View, pointing: bool) -> bool {
         | Action::ToggleGrid
         | Action::TogglePhotos
         | Action::NextSheets
+        | Action::RedProbe
+        | Action::BlackProbe
             if view.stage == Stage::Sheet =>
         {
             false
         }
-        Action::RedProbe | Action::BlackProbe if view.stage == Stage::Sheet => false,
         // Their keys are the first signs of many values.
         Action::RedProbe | Action::BlackProbe | Action::ZoomOut => !view.awaits_value(),
         Action::LogReading => view.stage == Stage::Readings && !pointing && !view.entry.text.trim().is_empty(),

@@ -123,7 +123,7 @@ fn printed(
         pages.map(|pages| write_pages(&pages, output, form, &to_the_end).map_err(Failure::Told)).transpose()?;
     // Nobody ends it before, so there are pages.
     let Some(written) = written.flatten() else { return Ok(FINE) };
-    let first = written.files.first().map(PathBuf::as_path).unwrap_or(output);
+    let first = written.files.first().map_or(output, PathBuf::as_path);
     writeln!(out, "{}: {}", first.display(), written.what)?;
     if !written.remark.is_empty() {
         writeln!(out, "{}", written.remark)?;

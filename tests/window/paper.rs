@@ -52,7 +52,8 @@ fn pages(person: &Person) -> Vec<[f64; 2]> {
 }
 
 fn message(person: &Person) -> String {
-    person.harness.state().messages().iter().map(|one| format!("{}: {}\n", one.title, one.text)).collect()
+    let told = person.harness.state().messages().iter().map(|one| format!("{}: {}", one.title, one.text));
+    told.collect::<Vec<_>>().join("\n")
 }
 
 /// Writes something by its key and the line that asks for its path.

@@ -63,7 +63,7 @@ fn said(ui: &mut Ui, scope: &Scope<'_>) {
             "These are the pages as they were before; see above why they could not be made anew.",
         ),
         PagesState::Working => {
-            faint(ui, scope.palette, "These are the pages as they were before; they are being made anew.")
+            faint(ui, scope.palette, "These are the pages as they were before; they are being made anew.");
         }
         PagesState::NotAsked => wrong(
             ui,

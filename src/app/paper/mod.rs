@@ -131,7 +131,7 @@ pub struct PaperView {
 }
 
 /// Asks for something about paper.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PaperRequest {
     /// The sheet, or labels.
     Print(Print),

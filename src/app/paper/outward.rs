@@ -101,7 +101,7 @@ impl Shell {
             PaperRequest::View => {
                 if self.may_go_out() {
                     let order = self.paper_order();
-                    self.desk.write_to_view(order);
+                    self.desk.write_to_view(&order);
                 }
             }
             PaperRequest::Template => self.ask_file(Asked::Template),

@@ -3,14 +3,17 @@
 use std::sync::Arc;
 
 use egui::emath::GuiRounding as _;
-use egui::{Color32, ColorImage, FontId, Rect, Role, ScrollArea, Sense, Stroke, TextureHandle, TextureOptions, Ui};
+use egui::{ColorImage, FontId, Rect, Role, ScrollArea, Sense, Stroke, TextureHandle, TextureOptions, Ui};
 use egui::{WidgetInfo, pos2, vec2};
 
 use super::choices::AT_PRACTICE;
 use super::{PaperRequest, Zoom};
 use crate::app::request::Requests;
 use crate::app::scope::Scope;
+use crate::app::theme::{self, colour};
 use crate::desk::{Desk, PagePicture, PagesState, Print};
+use crate::drawing::Ink;
+use crate::drawing::style::{Ground, rgba};
 
 /// Points of the screen to a millimetre where a page has the size it has on paper: 96 to the inch, as egui counts them.
 const POINTS_PER_MM: f32 = 96.0 / 25.4;
@@ -119,19 +122,14 @@ impl Preview {
 
     fn paint(&mut self, ui: &Ui, page: usize, rect: Rect, scope: &Scope<'_>) {
         let painter = ui.painter();
-        painter.rect_filled(rect, 0.0, Color32::WHITE);
+        // Paper is white under every theme.
+        painter.rect_filled(rect, 0.0, colour(rgba(Ink::Paper, Ground::Print)));
         if let Some((_, picture)) = self.picture.as_ref().filter(|(of, _)| *of == page) {
             let held = self.texture.as_ref().filter(|(of, _)| Arc::ptr_eq(of, picture));
-            let texture = match held {
-                Some((_, texture)) => texture.clone(),
-                None => {
-                    let texture = load(ui, picture);
-                    self.texture = Some((Arc::clone(picture), texture.clone()));
-                    texture
-                }
-            };
+            let texture = held.map_or_else(|| load(ui, picture), |(_, texture)| texture.clone());
+            self.texture = Some((Arc::clone(picture), texture.clone()));
             let all = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-            painter.image(texture.id(), rect, all, Color32::WHITE);
+            painter.image(texture.id(), rect, all, theme::see_through(u8::MAX));
         }
         painter.rect_stroke(rect, 0.0, Stroke::new(1.0, scope.palette.line), egui::StrokeKind::Outside);
     }
@@ -143,7 +141,7 @@ fn load(ui: &Ui, picture: &PagePicture) -> TextureHandle {
     let image = if size[0] * size[1] * 4 == picture.rgba.len() {
         ColorImage::from_rgba_premultiplied(size, &picture.rgba)
     } else {
-        ColorImage::filled([1, 1], Color32::WHITE)
+        ColorImage::filled([1, 1], theme::see_through(u8::MAX))
     };
     ui.ctx().load_texture("page", image, TextureOptions::LINEAR)
 }

@@ -79,7 +79,7 @@ pub(in crate::desk) enum PaperOutcome {
 }
 
 /// What pages are made of, owned by the job that makes them.
-struct Order {
+struct Task {
     machine: Arc<crate::machine::Machine>,
     catalogue: Arc<crate::catalogue::Catalogue>,
     name: String,
@@ -91,7 +91,7 @@ struct Order {
     revision: u64,
 }
 
-impl Order {
+impl Task {
     fn lay_out(&self, go_on: &dyn Fn(f64) -> bool) -> Result<Option<Box<LaidPages>>, String> {
         let identity = match &self.hash {
             Some(hash) => Identity::new(&self.id, hash),
@@ -219,14 +219,14 @@ impl Desk {
     /// Writes something into a file, of the record as it is. A file that is there is replaced.
     pub fn write_out(&mut self, what: ToWrite, to: &Path) {
         match what {
-            ToWrite::Pages(order, form) => self.write_pages_to(order, form, to.to_owned(), false),
+            ToWrite::Pages(order, form) => self.write_pages_to(&order, form, to.to_owned(), false),
             ToWrite::List(list) => self.write_list(list, to.to_owned()),
             ToWrite::Pack => self.pack(to.to_owned()),
         }
     }
 
     /// Writes pages as a PDF into a passing folder, for the program of this system that shows and prints them: [`Event::ToView`] says where.
-    pub fn write_to_view(&mut self, order: PaperOrder) {
+    pub fn write_to_view(&mut self, order: &PaperOrder) {
         let folder = tempfile::Builder::new().prefix("wirewitness-").tempdir();
         let folder = match folder {
             // It stays: whatever shows the file may be open longer than this program is.
@@ -252,10 +252,10 @@ impl Desk {
         title.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect::<String>().to_lowercase()
     }
 
-    fn write_pages_to(&mut self, order: PaperOrder, form: PageForm, to: PathBuf, to_view: bool) {
+    fn write_pages_to(&mut self, order: &PaperOrder, form: PageForm, to: PathBuf, to_view: bool) {
         let what = format!("Writing {}", to.display());
-        let ready = self.pages_ready(&order).cloned();
-        let own = self.ordered(&order);
+        let ready = self.pages_ready(order).cloned();
+        let own = self.ordered(order);
         let named = what.clone();
         self.start(&what, Manner::InTurn, move |watch| {
             let result = or_broken(|| {
@@ -318,9 +318,9 @@ impl Desk {
         });
     }
 
-    fn ordered(&mut self, order: &PaperOrder) -> Order {
+    fn ordered(&mut self, order: &PaperOrder) -> Task {
         let saved = !self.is_changed() && self.practice.is_none();
-        Order {
+        Task {
             machine: Arc::clone(&self.machine),
             catalogue: Arc::clone(&self.catalogue),
             name: self.path().map_or_else(|| "the record".to_owned(), |path| path.display().to_string()),
