@@ -78,6 +78,8 @@ impl Preview {
         self.want(ui, page, size, size_mm);
         self.nearer(ui, room, out);
         let name = format!("Page {} of {} of the {}", page + 1, laid.sizes_mm.len(), print_words(paper.print));
+        // What fades at its edge would be read as grey on the paper.
+        ui.spacing_mut().scroll.fade.strength = 0.0;
         ScrollArea::both().id_salt(("page", page)).auto_shrink([false, false]).show(ui, |ui| {
             let whole = (size + vec2(EDGE, EDGE) * 2.0).max(vec2(ui.available_width(), 0.0));
             let (place, response) = ui.allocate_exact_size(whole, Sense::hover());
