@@ -48,6 +48,7 @@ impl Person {
     }
 
     /// As [`Self::at`], with something of what lies outside the window.
+    #[cfg(feature = "sheet")]
     pub fn with_outside(size: (f32, f32), prefs: Prefs, outside: Outside) -> Self {
         Self::built(size, shell(prefs, Folders::default(), outside))
     }
