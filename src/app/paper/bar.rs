@@ -7,10 +7,14 @@ use crate::app::request::Requests;
 use crate::app::scope::Scope;
 use crate::app::theme::bold;
 use crate::app::widgets::{faint, name, wrong};
-use crate::desk::PagesState;
+use crate::desk::{HAS_PAPER, PagesState};
 
 /// Draws the bar.
 pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
+    if !HAS_PAPER || scope.practice.is_some() {
+        faint(ui, scope.palette, "There are no pages here.");
+        return;
+    }
     let paper = &scope.view.shown.paper;
     let count = scope.paper.laid.map_or(0, |laid| laid.sizes_mm.len());
     let page = paper.page.min(count.saturating_sub(1));
