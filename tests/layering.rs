@@ -227,9 +227,13 @@ fn only_the_window_names_the_windows_crates() {
             for name in WINDOW_CRATES.iter().filter(|name| code.contains(&format!("{name}::"))) {
                 found.push(format!("{}:{line}: {name}", file.path));
             }
+            // The crate that hands files to other programs; a module of ours has the same name.
+            if code.contains("open::that") {
+                found.push(format!("{}:{line}: open", file.path));
+            }
         }
     }
-    assert_none(&found, "egui, eframe, rfd and lyon are named in src/app only:");
+    assert_none(&found, "egui, eframe, rfd, lyon and open are named in src/app only:");
 }
 
 #[test]

@@ -26,6 +26,12 @@ mod mysteries;
 mod names;
 #[path = "window/on_photo.rs"]
 mod on_photo;
+#[cfg(feature = "sheet")]
+#[path = "window/paper.rs"]
+mod paper;
+#[cfg(not(feature = "sheet"))]
+#[path = "window/paper_left_out.rs"]
+mod paper_left_out;
 #[path = "window/person.rs"]
 mod person;
 #[path = "window/pictures.rs"]

@@ -22,6 +22,10 @@ pub enum Action {
     SaveAs,
     /// Put photos in.
     AddPhotos,
+    /// Put the record and its photos into one file.
+    Pack,
+    /// Open a record that was packed into one file.
+    Unpack,
     /// Leave the program.
     Quit,
     /// Take the last step back.
@@ -66,6 +70,10 @@ pub enum Action {
     TogglePhotos,
     /// Go on from the connection diagram to both and to the ladder diagram.
     NextSheets,
+    /// The page before, in the stage of the sheet.
+    PageBack,
+    /// The page after.
+    PageForward,
     /// Put a theme on.
     Look(Theme),
     /// Larger writing.
@@ -113,13 +121,15 @@ impl Group {
 
 impl Action {
     /// Every action, in the order they are listed.
-    pub const ALL: [Self; 43] = [
+    pub const ALL: [Self; 48] = [
         Self::New,
         Self::Open,
         Self::Machines,
         Self::Save,
         Self::SaveAs,
         Self::AddPhotos,
+        Self::Pack,
+        Self::Unpack,
         Self::Practise,
         Self::Quit,
         Self::Undo,
@@ -145,6 +155,9 @@ impl Action {
         Self::Go(Stage::Mysteries),
         Self::Go(Stage::Findings),
         Self::Go(Stage::Removal),
+        Self::Go(Stage::Sheet),
+        Self::PageBack,
+        Self::PageForward,
         Self::ToggleList,
         Self::ToggleGrid,
         Self::TogglePhotos,
@@ -169,6 +182,8 @@ impl Action {
             Self::Save => "Save",
             Self::SaveAs => "Save as…",
             Self::AddPhotos => "Add photos…",
+            Self::Pack => "Pack record and photos into one file…",
+            Self::Unpack => "Open a packed file…",
             Self::Quit => "Leave",
             Self::Undo => "Undo",
             Self::Redo => "Redo",
@@ -192,6 +207,9 @@ impl Action {
             Self::Go(Stage::Mysteries) => "Go to mysteries",
             Self::Go(Stage::Findings) => "Go to findings",
             Self::Go(Stage::Removal) => "Go to removal",
+            Self::Go(Stage::Sheet) => "Wiring sheet, labels and lists",
+            Self::PageBack => "Page before, of the sheet",
+            Self::PageForward => "Page after, of the sheet",
             Self::Search => "Search the list",
             Self::ToggleList => "Show or hide the list",
             Self::ToggleGrid => "Show or hide the grid",
@@ -217,6 +235,9 @@ impl Action {
             | Self::Save
             | Self::SaveAs
             | Self::AddPhotos
+            | Self::Pack
+            | Self::Unpack
+            | Self::Go(Stage::Sheet)
             | Self::Practise
             | Self::Quit => Group::Record,
             Self::Undo
@@ -238,6 +259,8 @@ impl Action {
             | Self::ToggleGrid
             | Self::TogglePhotos
             | Self::NextSheets
+            | Self::PageBack
+            | Self::PageForward
             | Self::Look(_)
             | Self::LargerText
             | Self::SmallerText
@@ -274,16 +297,26 @@ impl Action {
             Self::LogReading => vec![key(none, Key::Enter)],
             Self::FollowWire => vec![key(none, Key::T)],
             Self::Go(stage) => {
-                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
+                let digits = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7, Key::Num8];
                 let place = Stage::ALL.iter().position(|&other| other == stage);
-                place.and_then(|n| digits.get(n)).map(|&digit| key(Modifiers::ALT, digit)).into_iter().collect()
+                let alt = place.and_then(|n| digits.get(n)).map(|&digit| key(Modifiers::ALT, digit));
+                // What is printed is the sheet.
+                alt.into_iter().chain((stage == Stage::Sheet).then_some(key(command, Key::P))).collect()
             }
             Self::Search => vec![key(command, Key::F)],
             Self::ToggleList => vec![key(command, Key::L)],
             Self::ToggleGrid => vec![key(none, Key::G)],
             Self::TogglePhotos => vec![key(none, Key::P)],
             Self::NextSheets => vec![key(none, Key::L)],
-            Self::Machines | Self::Practise | Self::Look(_) | Self::ToggleTouch | Self::About => Vec::new(),
+            Self::PageBack => vec![key(none, Key::PageUp)],
+            Self::PageForward => vec![key(none, Key::PageDown)],
+            Self::Machines
+            | Self::Pack
+            | Self::Unpack
+            | Self::Practise
+            | Self::Look(_)
+            | Self::ToggleTouch
+            | Self::About => Vec::new(),
             Self::LargerText => vec![key(command, Key::Plus), key(command, Key::Equals)],
             Self::SmallerText => vec![key(command, Key::Minus)],
             Self::Help => vec![key(none, Key::F1), key(none, Key::Questionmark)],

@@ -7,6 +7,7 @@ use crate::quantity::{Function, Value};
 
 use super::action::Action;
 use super::on_photo::{Doing, PhotoRequest, Trace};
+use super::paper::Out;
 use super::request::{EntryRequest, Request, Requests, Show};
 use super::selection::{Probe, Probes, Selection};
 use super::shell::Shell;
@@ -37,6 +38,7 @@ impl Shell {
                 Request::File(file) => self.file(ctx, file),
                 Request::Practice(request) => self.practise(request),
                 Request::Photo(request) => self.on_photo(request),
+                Request::Paper(request) => self.on_paper(request),
                 Request::Prefs(prefs) => self.set_prefs(prefs),
             }
             ctx.request_repaint();
@@ -83,6 +85,11 @@ impl Shell {
                 let text = self.view.entry.text.clone();
                 self.enter(EntryRequest::Log(text));
             }
+            Action::Pack => self.ask_out(Out::Pack),
+            Action::Unpack => self.ask_file(Asked::Pack),
+            Action::PageBack => self.turn_pages(-1),
+            Action::PageForward => self.turn_pages(1),
+            Action::Fit if self.view.stage == Stage::Sheet => self.zoom_page(None),
             Action::Fit => {
                 self.centre.show_everything();
                 self.rungs.show_everything();
@@ -105,6 +112,10 @@ impl Shell {
     }
 
     fn zoom(&mut self, factor: f32) {
+        if self.view.stage == Stage::Sheet {
+            self.zoom_page(Some(factor));
+            return;
+        }
         self.centre.zoom(factor);
         self.rungs.zoom(factor);
     }
@@ -233,7 +244,7 @@ impl Shell {
             Show::OutOfReach(spot, false) => {
                 self.view.out_of_reach.remove(&spot);
             }
-            Show::CancelJob(id) => self.desk.cancel(id),
+            Show::CancelJob(id) => self.stop_job(id),
             Show::DismissMessage(id) => self.messages.dismiss(id),
         }
     }
@@ -348,7 +359,13 @@ impl Shell {
     pub(super) fn ask_file(&mut self, asked: Asked) {
         let path = match asked {
             Asked::Save => self.desk.path().map(|path| path.display().to_string()).unwrap_or_default(),
-            Asked::Open | Asked::Photos => String::new(),
+            Asked::Out(out) => self.path_for(out),
+            Asked::UnpackInto => {
+                let folder = self.outside.pack.as_deref().and_then(std::path::Path::parent);
+                folder.map(|folder| folder.display().to_string()).unwrap_or_default()
+            }
+            Asked::Template => self.prefs.paper.template.clone(),
+            Asked::Open | Asked::Photos | Asked::Pack => String::new(),
         };
         self.view.file_bar = Some(FileBar { asked, path, replaces: false });
         self.outside.browse_wanted = self.outside.dialogs_wanted;

@@ -47,6 +47,13 @@ impl Dialogs {
                 Asked::Save => {
                     dialog.add_filter("Records", &["ron"]).set_file_name(name).save_file().into_iter().collect()
                 }
+                Asked::Out(out) => {
+                    let dialog = dialog.add_filter(out.words(), out.endings());
+                    dialog.set_file_name(name).save_file().into_iter().collect()
+                }
+                Asked::Pack => dialog.add_filter("Packed records", &["zip"]).pick_file().into_iter().collect(),
+                Asked::UnpackInto => dialog.pick_folder().into_iter().collect(),
+                Asked::Template => dialog.add_filter("Templates", &["typ"]).pick_file().into_iter().collect(),
                 Asked::Photos => {
                     let kinds = ["jpg", "jpeg", "png", "webp", "tif", "tiff"];
                     dialog.add_filter("Photos", &kinds).pick_files().unwrap_or_default()

@@ -14,6 +14,10 @@ impl Asked {
             Self::Open => "Open a record",
             Self::Save => "Save the record",
             Self::Photos => "Add a photo",
+            Self::Out(out) => out.words(),
+            Self::Pack => "Open a packed file",
+            Self::UnpackInto => "Unpack it into a folder",
+            Self::Template => "The shop's template",
         }
     }
 
@@ -22,6 +26,10 @@ impl Asked {
             Self::Open => "Path of the record to open",
             Self::Save => "Path to save the record to",
             Self::Photos => "Path of the photo to add",
+            Self::Out(out) => out.path_name(),
+            Self::Pack => "Path of the packed file",
+            Self::UnpackInto => "Folder to unpack it into",
+            Self::Template => "Path of the template",
         }
     }
 }
@@ -33,8 +41,12 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, bar: &FileBar, out: &mut Requests) {
         let verb = match (bar.asked, bar.replaces) {
             (Asked::Open, _) => "Open it",
             (Asked::Save, false) => "Save it",
-            (Asked::Save, true) => "Replace the file",
+            (Asked::Out(_), false) => "Write it",
+            (Asked::Save | Asked::Out(_), true) => "Replace the file",
             (Asked::Photos, _) => "Add it",
+            (Asked::Pack, _) => "Go on",
+            (Asked::UnpackInto, _) => "Unpack it",
+            (Asked::Template, _) => "Use it",
         };
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             if ui.button("Leave it").clicked() {
@@ -57,6 +69,10 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, bar: &FileBar, out: &mut Requests) {
         });
     });
     if bar.replaces {
-        wrong(ui, scope.palette, "A file lies there already. Replacing it keeps the old one as the previous version.");
+        let words = match bar.asked {
+            Asked::Out(_) => "A file lies there already. Replacing it does not keep the old one.",
+            _ => "A file lies there already. Replacing it keeps the old one as the previous version.",
+        };
+        wrong(ui, scope.palette, words);
     }
 }

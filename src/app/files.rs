@@ -8,6 +8,7 @@ use crate::machine::Spot;
 use crate::quantity::Function;
 
 use super::action::Action;
+use super::paper::{with_form, would_replace};
 use super::prefs::{Prefs, TEXT_SIZES};
 use super::request::{FileRequest, PracticeRequest, Requests};
 use super::shell::Shell;
@@ -88,7 +89,16 @@ impl Shell {
         let Some(bar) = &mut self.view.file_bar else { return };
         let path = PathBuf::from(bar.path.trim());
         let asked = bar.asked;
-        if asked == Asked::Save {
+        if let Asked::Out(what) = asked {
+            let path = with_form(path, what);
+            if would_replace(&path, what) && !bar.replaces {
+                bar.path = path.display().to_string();
+                bar.replaces = true;
+                return;
+            }
+            self.view.file_bar = None;
+            self.write_out(what, &path);
+        } else if asked == Asked::Save {
             let path = with_ending(path);
             let own = self.desk.path() == Some(path.as_path());
             if path.exists() && !own && !bar.replaces {
@@ -107,9 +117,37 @@ impl Shell {
 
     fn take_picked(&mut self, asked: Asked, paths: Vec<PathBuf>) {
         match asked {
-            Asked::Open => {
+            Asked::Open => match paths.into_iter().next() {
+                Some(path) if is_pack(&path) => self.take_pack(path),
+                Some(path) => self.desk.open(&path),
+                None => {}
+            },
+            // The dialog has asked about the file of just this name, and about no other.
+            Asked::Out(what) => {
                 if let Some(path) = paths.into_iter().next() {
-                    self.desk.open(&path);
+                    let named = with_form(path.clone(), what);
+                    let asked_about = named == path && path.exists();
+                    if would_replace(&named, what) && !asked_about {
+                        let path = named.display().to_string();
+                        self.view.file_bar = Some(super::view::FileBar { asked, path, replaces: true });
+                    } else {
+                        self.write_out(what, &named);
+                    }
+                }
+            }
+            Asked::Pack => {
+                if let Some(path) = paths.into_iter().next() {
+                    self.take_pack(path);
+                }
+            }
+            Asked::UnpackInto => {
+                if let Some(path) = paths.into_iter().next() {
+                    self.unpack_into(&path);
+                }
+            }
+            Asked::Template => {
+                if let Some(path) = paths.into_iter().next() {
+                    self.take_template(&path);
                 }
             }
             // The system's dialog has asked whether the file of just this name is to be replaced; nothing was asked of
@@ -132,11 +170,16 @@ impl Shell {
 
     fn browse(&mut self, ctx: &Context) {
         let Some(bar) = &self.view.file_bar else { return };
-        let folder = self.desk.path().and_then(Path::parent).map(Path::to_path_buf);
-        let title = self.desk.machine().facts.title.trim();
-        let name = if title.is_empty() { "machine" } else { title };
-        let name: String = name.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
-        self.outside.dialogs.ask(bar.asked, folder, format!("{}.ron", name.to_lowercase()), ctx);
+        let beside = match bar.asked {
+            Asked::UnpackInto => self.outside.pack.as_deref(),
+            _ => self.desk.path(),
+        };
+        let folder = beside.and_then(Path::parent).map(Path::to_path_buf);
+        let name = match bar.asked {
+            Asked::Out(out) => self.name_for(out),
+            _ => format!("{}.ron", title_words(&self.desk.machine().facts.title)),
+        };
+        self.outside.dialogs.ask(bar.asked, folder, name, ctx);
     }
 
     pub(super) fn take_dialogs(&mut self, ctx: &Context) {
@@ -172,6 +215,10 @@ impl Shell {
             .map(|file| file.path().to_path_buf())
             .filter(|path| !path.as_os_str().is_empty())
             .collect();
+        let (packs, paths): (Vec<PathBuf>, Vec<PathBuf>) = paths.into_iter().partition(|path| is_pack(path));
+        if let Some(pack) = packs.into_iter().next() {
+            self.take_pack(pack);
+        }
         let (records, photos): (Vec<PathBuf>, Vec<PathBuf>) = paths
             .into_iter()
             .partition(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("ron")));
@@ -239,6 +286,7 @@ impl Shell {
                 self.desk.new_machine();
                 let view = super::view::View { shown: self.view.shown, stage: self.view.stage, ..Default::default() };
                 self.view = view;
+                (self.view.shown.paper.wanted, self.view.shown.paper.page) = (false, 0);
             }
             Leaving::Open => match self.outside.wanted_file.take() {
                 Some(path) => self.desk.open(&path),
@@ -323,6 +371,18 @@ impl Shell {
             self.messages.error("Preferences", message);
         }
     }
+}
+
+/// A title as the name of a file.
+fn title_words(title: &str) -> String {
+    let title = title.trim();
+    let name = if title.is_empty() { "machine" } else { title };
+    name.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect::<String>().to_lowercase()
+}
+
+/// Whether a file has the ending of a packed record.
+fn is_pack(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("zip"))
 }
 
 /// The path with the ending of a record, where it has none.

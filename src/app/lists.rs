@@ -7,7 +7,7 @@ use crate::catalogue::{Catalogue, Family};
 use crate::desk::Removal;
 use crate::findings::Finding;
 use crate::machine::{
-    EndAt, Machine, MysteryId, PartId, Photo, PhotoId, Placement, ReadingId, Wire, WireId, WireState,
+    EndAt, Known, Machine, MysteryId, PartId, Photo, PhotoId, Placement, ReadingId, Wire, WireEnd, WireId, WireState,
 };
 use crate::removal::{Judged, Verdict};
 
@@ -226,6 +226,15 @@ fn open_things(stage: Stage, machine: &Machine, catalogue: &Catalogue, findings:
         Stage::Readings => machine.readings.values().filter(|reading| reading.condition.is_none()).count(),
         Stage::Mysteries => machine.mysteries.len(),
         Stage::Findings => findings.iter().filter(|finding| finding.decision.is_none()).count(),
+        Stage::Sheet => machine
+            .wires
+            .values()
+            .filter(|wire| wire.is_present())
+            .filter(|wire| {
+                let assumed = |end: &WireEnd| end.known == Known::Assumed && matches!(end.at, EndAt::Terminal(_));
+                [&wire.from, &wire.to].into_iter().any(assumed)
+            })
+            .count(),
         // Counted when they are judged, see `refresh_removal`.
         Stage::Removal => 0,
     }
@@ -248,7 +257,7 @@ const STARTING_WIDTH_MM: f64 = 400.0;
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::machine::{Part, WireEnd};
+    use crate::machine::Part;
 
     #[test]
     fn a_search_keeps_what_has_every_word_and_counts_stay_counts_of_open_things() {

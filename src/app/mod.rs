@@ -26,6 +26,7 @@ mod messages;
 mod on_photo;
 mod overlays;
 mod panels;
+mod paper;
 mod prefs;
 mod request;
 mod run;
@@ -42,7 +43,8 @@ mod witness;
 
 pub use action::{Action, Group};
 pub use on_photo::{ColourOf, Doing, Ending, OnPhoto, PhotoRequest, Proposals, Trace};
-pub use prefs::Prefs;
+pub use paper::{Opener, Out, PaperRequest, PaperView, Zoom};
+pub use prefs::{PaperPrefs, Prefs};
 pub use run::{RunError, run};
 pub use selection::{Probe, Probes, Selection, is_present};
 pub use shell::{Outside, Shell};

@@ -29,6 +29,20 @@ pub struct Prefs {
     pub meter: String,
     /// The cautions were read on this computer.
     pub cautions_read: bool,
+    /// The paper in the printer here.
+    pub paper: PaperPrefs,
+}
+
+/// What a person has set for paper.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct PaperPrefs {
+    /// Letter, not A4.
+    pub letter: bool,
+    /// Every page on its long side.
+    pub landscape: bool,
+    /// Path of the shop's own template; empty where there is none.
+    pub template: String,
 }
 
 impl Default for Prefs {
@@ -41,6 +55,7 @@ impl Default for Prefs {
             who: String::new(),
             meter: String::new(),
             cautions_read: false,
+            paper: PaperPrefs::default(),
         }
     }
 }

@@ -8,6 +8,7 @@ use crate::quantity::Function;
 
 use super::action::Action;
 use super::on_photo::PhotoRequest;
+use super::paper::PaperRequest;
 use super::prefs::Prefs;
 use super::selection::{Probe, Selection};
 use super::view::{FindingKey, Overlay, Sheets};
@@ -37,6 +38,8 @@ pub enum Request {
     Practice(PracticeRequest),
     /// Something on a photo.
     Photo(PhotoRequest),
+    /// Something about paper.
+    Paper(PaperRequest),
     /// Other preferences.
     Prefs(Prefs),
 }
@@ -222,6 +225,11 @@ impl Requests {
     /// Asks for something on a photo.
     pub fn photo(&mut self, request: PhotoRequest) {
         self.ask(Request::Photo(request));
+    }
+
+    /// Asks for something about paper.
+    pub fn paper(&mut self, request: PaperRequest) {
+        self.ask(Request::Paper(request));
     }
 
     /// Takes all of them out.

@@ -47,7 +47,8 @@ pub fn run(file: Option<&Path>, catalogue: Arc<Catalogue>) -> Result<(), RunErro
         desk.set_waker(Arc::new(move || ctx.request_repaint()));
         // A preferences file that cannot be read is left as it is: nothing is written over it.
         let prefs_file = if complaint.is_some() { None } else { prefs_file };
-        let outside = Outside::new(prefs_file, true);
+        let opener = |file: &Path| open::that(file).map_err(|why| why.to_string());
+        let outside = Outside::new(prefs_file, true).with_opener(Arc::new(opener));
         let mut shell = Shell::new(desk, prefs, outside);
         if let Some(message) = complaint {
             shell.say_error("Preferences", &message);

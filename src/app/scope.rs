@@ -5,7 +5,9 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
-use crate::desk::{Compared, Derived, Electrical, Followed, Identified, Job, Practice, Recovery, Removal, Shop};
+use crate::desk::{
+    Compared, Derived, Electrical, Followed, Identified, Job, LaidPages, PagesState, Practice, Recovery, Removal, Shop,
+};
 use crate::findings::Finding;
 use crate::machine::{ConditionId, Machine, PhotoId, WireId};
 use crate::removal::Judged;
@@ -50,6 +52,19 @@ pub struct Scope<'a> {
     pub recoveries: &'a [Recovery],
     /// What lies on the desk is practice.
     pub practice: Option<&'a Practice>,
+    /// Pages of the sheet or of labels.
+    pub paper: PaperFacts<'a>,
+}
+
+/// What is known of pages.
+#[derive(Clone, Copy)]
+pub struct PaperFacts<'a> {
+    /// Those that were made last.
+    pub laid: Option<&'a Arc<LaidPages>>,
+    /// How it stands with those of the record as it is and of what is chosen.
+    pub state: &'a PagesState,
+    /// How near they were looked at when they were drawn last, in times of their size on paper.
+    pub times: f32,
 }
 
 /// What was computed from the record.

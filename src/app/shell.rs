@@ -15,10 +15,11 @@ use super::judge::{self, Judgement};
 use super::lists::Lists;
 use super::messages::{self, Messages};
 use super::on_photo::Doing;
+use super::paper::{self, Opener, Preview, Viewer};
 use super::prefs::Prefs;
 use super::request::{Requests, Show};
 use super::rungs::{self, Rungs};
-use super::scope::{FileFacts, PhotoFacts, Results, Scope};
+use super::scope::{FileFacts, PaperFacts, PhotoFacts, Results, Scope};
 use super::stage::Stage;
 use super::theme::{self, Look};
 use super::view::{Leaving, Overlay, Sheets, View};
@@ -45,12 +46,21 @@ pub struct Outside {
     pub(super) browse_wanted: bool,
     /// The folder whose machines are looked through, as it is written so far.
     pub(super) shop_folder: String,
+    /// The packed record that is to be unpacked.
+    pub(super) pack: Option<PathBuf>,
+    pub(super) viewer: Viewer,
 }
 
 impl Outside {
     /// Preferences kept in this file, and whether the system's own dialogs are asked.
     pub fn new(prefs_file: Option<PathBuf>, dialogs_wanted: bool) -> Self {
         Self { prefs_file, dialogs_wanted, ..Self::default() }
+    }
+
+    /// With a way to hand files to the programs of this system that show them.
+    #[must_use]
+    pub fn with_opener(self, opener: Opener) -> Self {
+        Self { viewer: Viewer::new(opener), ..self }
     }
 }
 
@@ -64,6 +74,7 @@ pub struct Shell {
     pub(super) recoveries: Vec<Recovery>,
     pub(super) centre: Centre,
     pub(super) rungs: Rungs,
+    pub(super) preview: Preview,
     lists: Lists,
     judgement: Judgement,
     worn: Option<Look>,
@@ -94,6 +105,7 @@ impl Shell {
             recoveries,
             centre: Centre::default(),
             rungs: Rungs::default(),
+            preview: Preview::default(),
             lists: Lists::default(),
             judgement: Judgement::default(),
             worn: None,
@@ -166,7 +178,7 @@ impl Shell {
             (input.time, key || input.pointer.any_pressed())
         });
         self.messages.pass(time, goes_on);
-        self.take_events();
+        self.take_events(&ctx);
         self.take_dialogs(&ctx);
         let mut out = Requests::default();
         self.take_drops(&ctx, &mut out);
@@ -176,6 +188,7 @@ impl Shell {
         self.look();
         self.centre.refresh(&mut self.desk);
         self.follow_on_photo();
+        self.refresh_paper();
         if !self.desk.jobs().is_empty() {
             // How far work is goes on being shown.
             ctx.request_repaint_after(std::time::Duration::from_millis(200));
@@ -265,6 +278,7 @@ impl Shell {
         let band = marks::Band::of(&derived, self.desk.condition(), self.desk.is_deriving());
         let band_reason = marks::band_reason(&derived, &machine.facts, band);
         let pixels = self.centre.all_pixels().clone();
+        let (pages, pages_state) = (self.pages_shown().cloned(), self.pages_state());
         let remark = |photo: &_| self.desk.photo_remark(photo).map(str::to_owned);
         let remarks = machine.photos.iter().filter_map(|(id, photo)| Some((id, remark(photo)?))).collect();
         let scope = Scope {
@@ -307,7 +321,9 @@ impl Shell {
             jobs: &jobs,
             recoveries: &self.recoveries,
             practice: self.desk.practice(),
+            paper: PaperFacts { laid: pages.as_ref(), state: &pages_state, times: self.preview.times() },
         };
+        let on_paper = scope.view.stage == Stage::Sheet;
         let edge = Stroke::new(self.prefs.theme.line_width(), palette.line);
         let frame = |margin: Margin| Frame::new().fill(palette.paper).stroke(edge).inner_margin(margin);
         let touch = self.prefs.touch;
@@ -330,7 +346,9 @@ impl Shell {
                 .show(ui, |ui| panels::practice_bar(ui, &scope, practice, out));
         }
         Panel::bottom("reading bar").frame(frame(Margin::symmetric(8, 6))).show_separator_line(false).show(ui, |ui| {
-            if scope.view.on_photo.is_busy() {
+            if on_paper {
+                paper::bar(ui, &scope, out);
+            } else if scope.view.on_photo.is_busy() {
                 on_photo::bar(ui, &scope, out);
             } else {
                 panels::reading_bar(ui, &scope, out);
@@ -354,7 +372,8 @@ impl Shell {
         let nothing_chosen = scope.view.selection.is_empty() && scope.view.finding.is_none() && !plan;
         // While points are taken on a photo, a narrow window gives it the room of the card.
         let taken = scope.view.on_photo.doing.as_ref().is_some_and(|doing| *doing != Doing::Grey);
-        if !(narrow && (taken || nothing_chosen && !scope.view.list_hidden)) {
+        // A page needs the room, and nothing on it is selected.
+        if !on_paper && !(narrow && (taken || nothing_chosen && !scope.view.list_hidden)) {
             let panel = Panel::right("card").exact_size(card).resizable(false).frame(frame(Margin::symmetric(8, 2)));
             panel.show(ui, |ui| {
                 steady(ui, |ui| {
@@ -375,6 +394,11 @@ impl Shell {
             let rect = ui.max_rect();
             ui.painter().rect_filled(rect, 0.0, palette.sheet);
             let before = out.len();
+            if on_paper {
+                within(ui, rect, |ui| self.preview.show(ui, &scope, out));
+                floating(ui, rect, &scope, out);
+                return;
+            }
             let (diagram, ladder) = rungs::rooms(rect, scope.view.shown.sheets);
             if let Some(room) = diagram {
                 within(ui, room, |ui| self.centre.show(ui, &scope, out));
@@ -396,7 +420,7 @@ impl Shell {
         overlays::show(ui.ctx(), &scope, out);
     }
 
-    fn take_events(&mut self) {
+    fn take_events(&mut self, ctx: &egui::Context) {
         for event in self.desk.poll() {
             match event {
                 Event::Opened(path) => {
@@ -416,6 +440,8 @@ impl Shell {
                     self.centre.leave_begun();
                     self.centre.show_everything();
                     self.rungs = Rungs::default();
+                    let paper = &mut self.view.shown.paper;
+                    (paper.wanted, paper.page) = (false, 0);
                     if !path.as_os_str().is_empty() {
                         self.messages.remark(format!("Opened {}", name_of(&path)));
                     }
@@ -440,6 +466,8 @@ impl Shell {
                     self.outside.after_save = None;
                     self.messages.error(what, message);
                 }
+                Event::ToView(file) => self.hand_to_viewer(file, ctx),
+                Event::Unpacked(record) => self.take_unpacked(record),
                 Event::Remark(text) => self.messages.remark(text),
             }
         }
@@ -507,7 +535,7 @@ fn name_of(path: &std::path::Path) -> String {
 
 /// Messages and work going on, over the upper left of the canvas, so that nothing else moves when they come and go.
 fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
-    if scope.messages.shown().is_empty() && scope.jobs.is_empty() {
+    if scope.messages.shown().is_empty() && scope.jobs.iter().all(|job| job.quiet) {
         return;
     }
     let width = (rect.width() - 20.0).clamp(160.0, 560.0);
@@ -518,7 +546,7 @@ fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
         .show(ui.ctx(), |ui| {
             ui.set_width(width);
             messages::show(ui, scope.messages, scope.palette, out);
-            for job in scope.jobs {
+            for job in scope.jobs.iter().filter(|job| !job.quiet) {
                 Frame::new()
                     .fill(scope.palette.field)
                     .stroke(Stroke::new(1.0, scope.palette.ink))
@@ -526,7 +554,7 @@ fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
                     .show(ui, |ui| {
                         ui.set_width(width - 14.0);
                         ui.horizontal(|ui| {
-                            if job.can_cancel {
+                            if job.can_cancel && !job.stopping {
                                 let stop = ui.button("Stop");
                                 super::widgets::name(ui, stop.id, &format!("Stop: {}", job.what));
                                 if stop.clicked() {
@@ -534,6 +562,7 @@ fn floating(ui: &Ui, rect: egui::Rect, scope: &Scope<'_>, out: &mut Requests) {
                                 }
                             }
                             let text = match job.done {
+                                _ if job.stopping => format!("{}: stopping…", job.what),
                                 Some(done) => format!("{}: {:.0} %", job.what, done * 100.0),
                                 None => format!("{}…", job.what),
                             };

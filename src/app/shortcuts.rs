@@ -86,6 +86,24 @@ fn value_typed(ctx: &Context, view: &View, out: &mut Requests) {
 /// Enter logs only where a reading is being entered, and never takes the place of pressing the key that has the focus.
 fn is_meant(action: Action, view: &View, pointing: bool) -> bool {
     match action {
+        // Pages turn where there are pages; and what cannot be seen there is not to be changed by a key.
+        Action::PageBack | Action::PageForward => view.stage == Stage::Sheet,
+        Action::Remove
+        | Action::Duplicate
+        | Action::Turn
+        | Action::Mirror
+        | Action::SelectAll
+        | Action::FollowWire
+        | Action::Search
+        | Action::ToggleGrid
+        | Action::TogglePhotos
+        | Action::NextSheets
+        | Action::RedProbe
+        | Action::BlackProbe
+            if view.stage == Stage::Sheet =>
+        {
+            false
+        }
         // Their keys are the first signs of many values.
         Action::RedProbe | Action::BlackProbe | Action::ZoomOut => !view.awaits_value(),
         Action::LogReading => view.stage == Stage::Readings && !pointing && !view.entry.text.trim().is_empty(),

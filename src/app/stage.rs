@@ -18,12 +18,22 @@ pub enum Stage {
     Findings,
     /// Removal: what may be taken out, proved, and the order of work.
     Removal,
+    /// Sheet: the wiring sheet, labels and lists, as they go on paper and into files.
+    Sheet,
 }
 
 impl Stage {
     /// All, in the order of the visit.
-    pub const ALL: [Self; 7] =
-        [Self::Photos, Self::Parts, Self::Wires, Self::Readings, Self::Mysteries, Self::Findings, Self::Removal];
+    pub const ALL: [Self; 8] = [
+        Self::Photos,
+        Self::Parts,
+        Self::Wires,
+        Self::Readings,
+        Self::Mysteries,
+        Self::Findings,
+        Self::Removal,
+        Self::Sheet,
+    ];
 
     /// In words.
     pub fn words(self) -> &'static str {
@@ -35,6 +45,7 @@ impl Stage {
             Self::Mysteries => "Mysteries",
             Self::Findings => "Findings",
             Self::Removal => "Removal",
+            Self::Sheet => "Sheet",
         }
     }
 
@@ -48,6 +59,7 @@ impl Stage {
             Self::Mysteries => "mysteries that are open",
             Self::Findings => "findings without a decision",
             Self::Removal => "wires that may go by the record",
+            Self::Sheet => "wires that go on paper with an assumed end",
         }
     }
 
@@ -63,6 +75,9 @@ impl Stage {
             Self::Mysteries => "Click a wire end, a part or a terminal that is not known for certain.",
             Self::Findings => "Click a flag to read its finding.",
             Self::Removal => "Click a wire for its verdict; put it on the plan on its card.",
+            Self::Sheet => {
+                "Make the pages and read them here, then save or print them. Page Up and Page Down turn them."
+            }
         }
     }
 }

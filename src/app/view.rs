@@ -6,6 +6,7 @@ use crate::machine::{ConditionId, MeterId, Spot, Thing, WireId};
 use crate::quantity::Function;
 
 use super::on_photo::OnPhoto;
+use super::paper::{Out, PaperView};
 use super::selection::{Probes, Selection};
 use super::stage::Stage;
 
@@ -95,7 +96,7 @@ pub struct View {
     pub lifting: Option<ConditionId>,
     /// What lies over the window.
     pub overlay: Overlay,
-    /// What of the drawing is shown.
+    /// What of the drawing and of the sheet is shown.
     pub shown: Shown,
     /// A file is being asked for.
     pub file_bar: Option<FileBar>,
@@ -166,8 +167,8 @@ impl Sheets {
     }
 }
 
-/// What of the drawing is shown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+/// What of the drawing is shown, and what of the sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Shown {
     /// Which diagrams.
     pub sheets: Sheets,
@@ -177,6 +178,8 @@ pub struct Shown {
     pub photos_hidden: bool,
     /// What differs between two copies of the record.
     pub compared: bool,
+    /// What goes on paper, and which page is looked at.
+    pub paper: PaperView,
 }
 
 /// What a file is asked for.
@@ -188,6 +191,14 @@ pub enum Asked {
     Save,
     /// Photos to put in.
     Photos,
+    /// A place to write something in.
+    Out(Out),
+    /// A packed record to open.
+    Pack,
+    /// The folder a packed record is unpacked into.
+    UnpackInto,
+    /// A shop's template for the sheet.
+    Template,
 }
 
 /// The line in which a file is asked for, beside the system's own dialog.

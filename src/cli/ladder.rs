@@ -5,11 +5,11 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::catalogue::Style;
+use crate::catalogue::{Catalogue, Style};
 use crate::drawing::style::Ground;
 use crate::drawing::{style_of, svg};
 use crate::ladder::{Device, Ladder, Options, SectionKind, What, lay_out};
-use crate::machine::{Machine, Thing};
+use crate::machine::{Machine, TerminalRef, Thing};
 use crate::store::write_whole;
 
 use super::args::LadderOf;
@@ -55,6 +55,9 @@ struct OneRung {
 struct OneDevice {
     part: String,
     what: &'static str,
+    /// Its terminals as they are called on the drawing.
+    #[serde(skip)]
+    labels: [String; 2],
     ends: [Place; 2],
     wires: [Vec<String>; 2],
     /// For a coil.
@@ -84,7 +87,7 @@ pub(super) fn run(what: &LadderOf, kinds: Option<&Path>, paint: Paint, out: &mut
         write_picture(output, &ladder, out)?;
         return Ok(FINE);
     }
-    let answer = Answer::of(&machine, &ladder);
+    let answer = Answer::of(&machine, &catalogue, &ladder);
     if what.json {
         json::write(&answer, out)?;
     } else {
@@ -119,7 +122,7 @@ fn write_picture(output: &Path, ladder: &Ladder, out: &mut dyn Write) -> Result<
 }
 
 impl Answer {
-    fn of(machine: &Machine, ladder: &Ladder) -> Self {
+    fn of(machine: &Machine, catalogue: &Catalogue, ladder: &Ladder) -> Self {
         let sections = ladder
             .sections
             .iter()
@@ -140,14 +143,18 @@ impl Answer {
                         number: number(ladder, pole.net),
                     })
                     .collect(),
-                head: section.head.iter().filter_map(|&at| OneDevice::of(machine, ladder, at)).collect(),
+                head: section.head.iter().filter_map(|&at| OneDevice::of(machine, catalogue, ladder, at)).collect(),
                 rungs: ladder
                     .rungs
                     .iter()
                     .filter(|rung| rung.section == at)
                     .map(|rung| OneRung {
                         rung: rung.number,
-                        devices: rung.devices.iter().filter_map(|&at| OneDevice::of(machine, ladder, at)).collect(),
+                        devices: rung
+                            .devices
+                            .iter()
+                            .filter_map(|&at| OneDevice::of(machine, catalogue, ladder, at))
+                            .collect(),
                     })
                     .collect(),
             })
@@ -168,12 +175,19 @@ impl Answer {
     }
 }
 
+/// A terminal as headings and the drawing call it: as it is printed, else as the kind has it.
+fn label_of(machine: &Machine, catalogue: &Catalogue, terminal: &TerminalRef) -> String {
+    let body = machine.parts.get(terminal.part).map(|part| catalogue.body(part));
+    let label = body.as_ref().and_then(|body| Some(body.terminal(terminal.marking.as_str())?.label().to_owned()));
+    label.unwrap_or_else(|| terminal.marking.to_string())
+}
+
 fn number(ladder: &Ladder, net: usize) -> Option<String> {
     ladder.nets.get(net)?.number.clone()
 }
 
 impl OneDevice {
-    fn of(machine: &Machine, ladder: &Ladder, at: usize) -> Option<Self> {
+    fn of(machine: &Machine, catalogue: &Catalogue, ladder: &Ladder, at: usize) -> Option<Self> {
         let device = ladder.devices.get(at)?;
         let rung_of = |device: &Device| Some(ladder.rungs.get(device.rung?)?.number);
         let other = |reference: &crate::ladder::Reference| ladder.devices.get(reference.device).and_then(rung_of);
@@ -184,6 +198,7 @@ impl OneDevice {
         Some(Self {
             part: machine.part_name(device.part).to_owned(),
             what: device.what.word(),
+            labels: device.ends.each_ref().map(|end| label_of(machine, catalogue, &end.terminal)),
             ends: device
                 .ends
                 .each_ref()
@@ -199,7 +214,7 @@ impl OneDevice {
 
     /// The device with what stands beside it, without its ends' nets.
     fn text(&self) -> String {
-        let [a, b] = self.ends.each_ref().map(|end| end.terminal.rsplit_once('.').map_or("", |(_, marking)| marking));
+        let [a, b] = &self.labels;
         let mut text = format!("{} {a}–{b} {}", self.part, self.what);
         if !self.contacts.is_empty() {
             let rungs = |form: &str| {

@@ -11,7 +11,8 @@ use crate::store::{self, Expected};
 use super::autosave::Aside;
 use super::compared::Compared;
 use super::following::WireProposed;
-use super::jobs::{Event, Manner, Watch, or_broken};
+use super::jobs::{Event, JobId, Manner, Watch, or_broken};
+use super::paper::PaperOutcome;
 use super::pictures::{NewPhoto, PhotoHome, Shown, take_along};
 use super::session::Desk;
 use super::shop::Shop;
@@ -61,6 +62,7 @@ pub(super) enum Outcome {
     Copied { copied: Copied, result: Result<String, String> },
     PhotoMoved { result: Result<(), String> },
     Shop(Box<Shop>),
+    Paper(Box<PaperOutcome>),
 }
 
 impl Desk {
@@ -116,13 +118,21 @@ impl Desk {
 
     /// Takes in what a job handed over, unless another record has come to the desk since it was started.
     pub(super) fn take(&mut self, delivery: Delivery) {
-        // A folder of machines belongs to no record.
-        if let Outcome::Shop(shop) = delivery.outcome {
-            self.worked.shop = Some(Arc::new(*shop));
-            return;
-        }
-        if delivery.turn != self.turn {
-            match delivery.outcome {
+        let Delivery { turn, outcome } = delivery;
+        let outcome = match outcome {
+            // A folder of machines belongs to no record.
+            Outcome::Shop(shop) => {
+                self.worked.shop = Some(Arc::new(*shop));
+                return;
+            }
+            Outcome::Paper(paper) => {
+                self.take_paper(*paper, turn == self.turn);
+                return;
+            }
+            outcome => outcome,
+        };
+        if turn != self.turn {
+            match outcome {
                 Outcome::Saved { result: Err(why), .. } => self.fail("Saving the record before this one", &why),
                 Outcome::Photo { key, .. } => {
                     self.photos.came(&key);
@@ -144,8 +154,8 @@ impl Desk {
             }
             return;
         }
-        let saved = matches!(delivery.outcome, Outcome::Saved { .. });
-        self.take_own(delivery.outcome);
+        let saved = matches!(outcome, Outcome::Saved { .. });
+        self.take_own(outcome);
         if saved {
             self.home.saving = false;
             if let Some((path, replace)) = self.home.next_save.take() {
@@ -209,7 +219,10 @@ impl Desk {
             Outcome::Compared { result: Ok(compared) } => self.take_compared(*compared),
             Outcome::Compared { result: Err(why) } => self.fail("Comparing two copies of the record", &why),
             Outcome::Copied { copied, result } => self.take_copied(copied, result),
-            Outcome::AutosaveGone { result: Ok(()) } | Outcome::PhotoMoved { result: Ok(()) } | Outcome::Shop(_) => {}
+            Outcome::AutosaveGone { result: Ok(()) }
+            | Outcome::PhotoMoved { result: Ok(()) }
+            | Outcome::Shop(_)
+            | Outcome::Paper(_) => {}
             Outcome::Opened { result: Err(why), .. } => self.fail("Opening", &why),
             Outcome::Recovered { result: Err(why), .. } => self.fail("Opening the autosave", &why),
             Outcome::Saved { result: Err(why), .. } => self.fail("Saving", &why),
@@ -233,13 +246,25 @@ impl Desk {
         manner: Manner,
         work: impl FnOnce(&Watch) -> Outcome + Send + 'static,
     ) -> bool {
+        self.start_job(what, manner, work).is_some()
+    }
+
+    /// As [`Self::start`], with the job's number.
+    pub(super) fn start_job(
+        &mut self,
+        what: &str,
+        manner: Manner,
+        work: impl FnOnce(&Watch) -> Outcome + Send + 'static,
+    ) -> Option<JobId> {
         let turn = self.turn;
         let deliver = move |watch: &Watch| Delivery { turn, outcome: work(watch) };
-        let started = self.jobs.start(what.to_owned(), manner, deliver);
-        if let Err(why) = &started {
-            self.fail(what, why);
+        match self.jobs.start(what.to_owned(), manner, deliver) {
+            Ok(id) => Some(id),
+            Err(why) => {
+                self.fail(what, &why);
+                None
+            }
         }
-        started.is_ok()
     }
 }
 

@@ -26,6 +26,10 @@ pub struct Job {
     pub done: Option<f32>,
     /// Whether it can be stopped.
     pub can_cancel: bool,
+    /// It was asked to stop, and ends at the next place where it can.
+    pub stopping: bool,
+    /// It is over before it could be read: not to be told of.
+    pub quiet: bool,
 }
 
 /// Something that happened beside the window.
@@ -55,6 +59,10 @@ pub enum Event {
         /// What to know and do.
         message: String,
     },
+    /// A file was written for the program of this system that shows and prints it.
+    ToView(PathBuf),
+    /// A packed record was unpacked, and its file lies here.
+    Unpacked(PathBuf),
     /// A word about something that worked.
     Remark(String),
 }
@@ -95,6 +103,8 @@ pub(super) enum Manner {
     AtOnce,
     /// At once, and to its end even when the program is left meanwhile: what is being written is written.
     ToTheEnd,
+    /// At once, and over before it could be read.
+    Quietly,
     /// A few at a time, the others wait their turn; each can be stopped.
     InTurn,
 }
@@ -172,7 +182,7 @@ impl<T: Send + 'static> Jobs<T> {
             waker();
         });
         match manner {
-            Manner::AtOnce | Manner::ToTheEnd => spawn(format!("job {}", id.0), work),
+            Manner::AtOnce | Manner::Quietly | Manner::ToTheEnd => spawn(format!("job {}", id.0), work),
             Manner::InTurn => self.line_up(work),
         }
         .map_err(|error| format!("the system would not start more work: {error}; close something and try again"))?;
@@ -228,8 +238,14 @@ impl<T: Send + 'static> Jobs<T> {
             what: job.what.clone(),
             done: job.watch.done(),
             can_cancel: job.manner == Manner::InTurn,
+            stopping: job.watch.is_stopped(),
+            quiet: job.manner == Manner::Quietly,
         };
         self.running.iter().map(shown).collect()
+    }
+
+    pub(super) fn is_running(&self, id: JobId) -> bool {
+        self.running.contains_key(&id)
     }
 
     pub(super) fn cancel(&self, id: JobId) {

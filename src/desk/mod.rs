@@ -15,6 +15,7 @@ mod foreseen;
 mod history;
 mod identified;
 mod jobs;
+mod paper;
 mod photos;
 mod pictures;
 mod practice;
@@ -35,6 +36,10 @@ pub use foreseen::{Asked, Foreseen, Proves, Way};
 pub use history::History;
 pub use identified::Identified;
 pub use jobs::{Event, Job, JobId};
+pub use paper::{
+    Format, GoOn, HAS_PAPER, LaidPages, ListFile, NO_PAPER, PageForm, PagePicture, PagesState, PaperOrder, PictureForm,
+    Print, PrintedPages, Section, Subject, ToWrite, Written, list_file, write_pages,
+};
 pub use photos::Coming;
 pub use practice::Practice;
 pub use removal::Removal;

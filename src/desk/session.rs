@@ -16,6 +16,7 @@ use super::foreseen::Asked;
 use super::history::History;
 use super::identified::{Identified, Mysteries, Question};
 use super::jobs::{Event, Job, JobId, Jobs};
+use super::paper::Papers;
 use super::photos::PhotoCache;
 use super::practice::Practice;
 use super::removal::{Removal, Removals};
@@ -64,6 +65,8 @@ pub(super) struct Worked {
     pub(super) following: Following,
     /// The machines of a folder.
     pub(super) shop: Option<Arc<Shop>>,
+    /// Pages of the record.
+    pub(super) papers: Papers,
 }
 
 impl Desk {
@@ -88,6 +91,7 @@ impl Desk {
                 compared: None,
                 following: Following::new(),
                 shop: None,
+                papers: Papers::default(),
             },
             jobs: Jobs::new(),
             photos: PhotoCache::default(),
@@ -362,6 +366,7 @@ impl Desk {
         self.practice = None;
         self.worked.compared = None;
         self.worked.removals.forget(self.revision);
+        self.worked.papers.forget();
         self.home.saved_revision = self.revision;
         // Nobody has said yet which condition the machine is in.
         self.look = Look::default();

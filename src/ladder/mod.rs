@@ -54,7 +54,11 @@ pub fn lay_out(machine: &Machine, catalogue: &Catalogue, options: &Options) -> L
     let parts: Vec<PartId> = shown.iter().copied().collect();
     let state = names::state(machine, catalogue, &network, &parts);
     let mut painter = Painter::new(machine, catalogue, &network, options.style);
-    let cells: Vec<f64> = graph.edges.iter().map(|edge| painter.cell_mm(edge)).collect();
+    let cells: Vec<f64> = graph
+        .edges
+        .iter()
+        .map(|edge| painter.cell_mm(edge, edge.nets.map(|net| graph.nets.get(net).map_or(&[][..], |net| &net.wires))))
+        .collect();
     let first_y = painter.paint_heading(&machine.facts.title, &state);
 
     let mut board = Board::new(&graph, &cells);

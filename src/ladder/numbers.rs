@@ -9,7 +9,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::machine::{Machine, WireId};
 
 /// A number longer than this is shortened where it is drawn.
-const LONGEST: usize = 6;
+const LONGEST: usize = 12;
+
+/// The same where poles stand side by side, and have no more room.
+const LONGEST_ON_POLE: usize = 6;
 
 /// The numbers printed on a net's wires: the one on most wires first.
 pub(super) fn recorded(machine: &Machine, wires: &[WireId]) -> Vec<String> {
@@ -47,6 +50,17 @@ pub(super) fn numbers(nets: &[Vec<String>], taken: &BTreeSet<String>) -> Vec<Str
 /// A number as it is drawn.
 pub(super) fn drawn(number: &str) -> String {
     shortened(number, LONGEST)
+}
+
+/// A number as it is drawn at one of several poles side by side.
+pub(super) fn drawn_on_pole(number: &str) -> String {
+    shortened(number, LONGEST_ON_POLE)
+}
+
+/// How many letters of the numbers of these nets are drawn beyond those that every place has room for.
+pub(super) fn beyond_usual(machine: &Machine, nets: [&[WireId]; 2]) -> usize {
+    let letters = |wires: &[WireId]| recorded(machine, wires).join("/").chars().count().min(LONGEST);
+    nets.map(letters).into_iter().max().unwrap_or(0).saturating_sub(LONGEST_ON_POLE)
 }
 
 /// At most so many characters, the last of them three dots where something is left out.

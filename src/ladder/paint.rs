@@ -7,7 +7,7 @@ use crate::circuit::Network;
 use crate::drawing::{
     Anchor, Area, Handle, Ink, Item, Layer, Piece, PlainWire, Priority, Scene, Shape, Target, TargetPlace,
 };
-use crate::machine::{Machine, Point, Spot, Thing};
+use crate::machine::{Machine, Point, Spot, Thing, WireId};
 
 use super::board::{CELL_MM, Put, ROW_MM};
 use super::compose::{Composed, RawSection};
@@ -15,7 +15,7 @@ use super::finish::Finished;
 use super::graph::Edge;
 use super::layout::{Device, Drawing, Off, SectionKind, What};
 use super::names;
-use super::numbers::{drawn, shortened};
+use super::numbers::{beyond_usual, drawn, drawn_on_pole, shortened};
 use super::symbol::{extent, symbol};
 
 /// Heights of capitals in millimetres.
@@ -72,11 +72,13 @@ impl<'a> Painter<'a> {
         Self { machine, catalogue, network, style, pieces: Vec::new() }
     }
 
-    /// The width of the place a device needs for its words.
-    pub(super) fn cell_mm(&self, edge: &Edge) -> f64 {
+    /// The width of the place a device needs for its words, and for the numbers of its nets, whose wires are given.
+    pub(super) fn cell_mm(&self, edge: &Edge, nets: [&[WireId]; 2]) -> f64 {
         let tag = width_mm(&self.tag(edge), TAG_MM) + 4.0;
+        // A number stands on one side of the device, which stands in the middle.
+        let numbers = CELL_MM + beyond_usual(self.machine, nets) as f64 * NUMBER_MM * LETTER * 2.0;
         // In whole steps, so that devices stand below one another.
-        let steps = (tag / (CELL_MM / 2.0)).ceil().max(2.0);
+        let steps = (tag.max(numbers) / (CELL_MM / 2.0)).ceil().max(2.0);
         steps * CELL_MM / 2.0
     }
 
@@ -159,7 +161,8 @@ impl<'a> Painter<'a> {
             let (_, marking) = pole.name.rsplit_once('.').unwrap_or(("", &pole.name));
             let name = if power { marking } else { pole.name.as_str() };
             items.push(text(place.at.moved(0.0, -1.7), ABOVE, WORD_MM, &shortened(name, 12), Ink::Line));
-            let number = finished.nets.get(pole.net).and_then(|net| net.number.as_deref()).map(drawn);
+            let number = finished.nets.get(pole.net).and_then(|net| net.number.as_deref());
+            let number = number.map(if power { drawn_on_pole } else { drawn });
             if let Some(number) = number {
                 let (dx, x) = if slot == 1 && !power { (-1.3, 1) } else { (1.3, -1) };
                 items.push(text(place.at.moved(dx, 1.3), Anchor { x, y: -1 }, NUMBER_MM, &number, Ink::Note));

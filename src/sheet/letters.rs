@@ -60,6 +60,22 @@ struct Wanted {
     form: Option<FlagForm>,
     /// Other places for its middle, best first.
     along: Vec<Point>,
+    /// It is the next line of the title before it, and stays below that.
+    goes_on: bool,
+}
+
+impl Wanted {
+    /// Whether it is a line of the title of a part.
+    fn is_title(&self) -> bool {
+        self.priority == Priority::Title && self.form.is_none() && self.along.is_empty()
+    }
+
+    /// Whether this is the next line of the same title: right below, set alike.
+    fn is_followed_by(&self, next: &Self) -> bool {
+        let down = next.at.y - self.at.y;
+        let alike = self.anchor == next.anchor && (self.at.x - next.at.x).abs() < 1e-6;
+        self.is_title() && next.is_title() && alike && down > 0.0 && down < self.size * 3.0
+    }
 }
 
 /// Labels of one figure.
@@ -103,7 +119,9 @@ impl Letters {
     /// A label that is to come near this place, or else with its middle on one of those.
     pub(super) fn want(&mut self, at: Point, size: f64, label: Label<'_>, along: Vec<Point>) {
         let Label { anchor, text, ink, priority, form } = label;
-        self.wanted.push(Wanted { at, anchor, size, text: text.to_owned(), ink, priority, form, along });
+        let mut wanted = Wanted { at, anchor, size, text: text.to_owned(), ink, priority, form, along, goes_on: false };
+        wanted.goes_on = self.wanted.last().is_some_and(|last| last.is_followed_by(&wanted));
+        self.wanted.push(wanted);
     }
 
     /// Other letters stand here.
@@ -124,21 +142,30 @@ impl Letters {
         // Frames stand on wires and move least.
         wanted.sort_by_key(|one| (one.priority, one.form.is_none()));
         let count = wanted.len();
-        let placed: Vec<Placed> = wanted.into_iter().filter_map(|one| self.place(one)).collect();
+        // Lines of one title still follow one another, and are placed together.
+        let mut blocks: Vec<Vec<Wanted>> = Vec::new();
+        for one in wanted {
+            match blocks.last_mut() {
+                Some(block) if one.goes_on => block.push(one),
+                _ => blocks.push(vec![one]),
+            }
+        }
+        let mut placed: Vec<Placed> = Vec::with_capacity(count);
+        for mut block in blocks {
+            if block.len() > 1 {
+                placed.extend(self.place_lines(block));
+            } else if let Some(one) = block.pop() {
+                placed.extend(self.place(one));
+            }
+        }
         let left_out = count - placed.len();
         (placed, left_out)
     }
 
     fn place(&mut self, one: Wanted) -> Option<Placed> {
         let (width, height) = (width_mm(&one.text, one.size), one.size);
-        // Letters below the line and accents above it take room too.
-        let (x, y) = match one.form {
-            Some(FlagForm::WireNumber) => (one.size * 0.35, one.size * 0.4),
-            Some(_) => ((one.size * 2.4 - width).max(0.0) / 2.0, one.size * 0.7),
-            None => (0.1, one.size * 0.22),
-        };
-        let left = one.at.x - width * (f64::from(one.anchor.x) + 1.0) / 2.0;
-        let top = one.at.y - height * (f64::from(one.anchor.y) + 1.0) / 2.0;
+        let (x, y) = margins(&one, width);
+        let [left, top] = corner(&one);
         let round = |left: f64, top: f64| {
             Area::between(Point::new(left - x, top - y), Point::new(left + width + x, top + height + y))
         };
@@ -153,12 +180,42 @@ impl Letters {
             let farthest = if one.priority == Priority::Tag { FARTHEST } else { NEAR };
             let found = self.near(own, farthest, true).or_else(|| along().find_map(|own| self.near(own, 0.0, true)));
             // The title of a part may stand farther off than a marking, which would be read at the wrong terminal.
-            let is_title = one.priority == Priority::Title && one.along.is_empty();
-            found.or_else(|| is_title.then(|| self.near(own, FARTHEST, true)).flatten())
+            found.or_else(|| one.is_title().then(|| self.near(own, FARTHEST, true)).flatten())
         }?;
         self.take(area);
         let at = Point::new(area.min.x + x, area.min.y + y);
         Some(Placed { at, size: one.size, text: one.text, ink: one.ink, form: one.form, area })
+    }
+
+    /// Lines that are read one after the other: in their order or not at all.
+    fn place_lines(&mut self, lines: Vec<Wanted>) -> Vec<Placed> {
+        let mut own: Vec<Area> = Vec::with_capacity(lines.len());
+        for one in &lines {
+            let (x, y) = margins(one, width_mm(&one.text, one.size));
+            let [left, top] = corner(one);
+            // On paper letters are not smaller than can be read, so lines may need more room than on the canvas.
+            let top = own.last().map_or(top, |above| top.max(above.max.y + APART_MM + y));
+            let right = left + width_mm(&one.text, one.size);
+            own.push(Area::between(Point::new(left - x, top - y), Point::new(right + x, top + one.size + y)));
+        }
+        let found = || {
+            let whole = own.iter().copied().reduce(Area::joined)?;
+            let (dx, dy) = self.inward(whole)?;
+            let line = own.first()?;
+            spiral(whole.width(), line.height(), FARTHEST)
+                .map(|(sx, sy)| (dx + sx, dy + sy))
+                .find(|&(x, y)| own.iter().all(|area| self.is_free(area.moved(x, y), true)))
+        };
+        let Some((dx, dy)) = found() else { return Vec::new() };
+        let mut placed = Vec::with_capacity(lines.len());
+        for (one, area) in lines.into_iter().zip(own) {
+            let (x, y) = margins(&one, width_mm(&one.text, one.size));
+            let area = area.moved(dx, dy);
+            self.take(area);
+            let at = Point::new(area.min.x + x, area.min.y + y);
+            placed.push(Placed { at, size: one.size, text: one.text, ink: one.ink, form: one.form, area });
+        }
+        placed
     }
 
     /// A free place for a label near its own, inside of the room; where not strict, what is to be kept free may be covered.
@@ -192,6 +249,24 @@ impl Letters {
     fn take(&mut self, area: Area) {
         put(&mut self.taken, area.grown(APART_MM / 2.0));
     }
+}
+
+/// Room that letters take beside their own: below the line, for accents above it, and for their frame.
+fn margins(one: &Wanted, width: f64) -> (f64, f64) {
+    match one.form {
+        Some(FlagForm::WireNumber) => (one.size * 0.35, one.size * 0.4),
+        Some(_) => ((one.size * 2.4 - width).max(0.0) / 2.0, one.size * 0.7),
+        None => (0.1, one.size * 0.22),
+    }
+}
+
+/// The top left corner of a label's capitals where it stands at its place.
+fn corner(one: &Wanted) -> [f64; 2] {
+    let width = width_mm(&one.text, one.size);
+    [
+        one.at.x - width * (f64::from(one.anchor.x) + 1.0) / 2.0,
+        one.at.y - one.size * (f64::from(one.anchor.y) + 1.0) / 2.0,
+    ]
 }
 
 #[expect(
@@ -239,6 +314,33 @@ mod tests {
         assert_eq!((placed.len(), left_out), (9, 0));
         for (n, one) in placed.iter().enumerate() {
             assert!(placed[n + 1..].iter().all(|other| !one.area.meets(other.area)), "{one:?}");
+        }
+    }
+
+    #[test]
+    fn lines_of_a_title_stay_in_their_order_wherever_they_find_room() {
+        for crowd in 0..30 {
+            let mut letters = Letters::new(room());
+            // Something else stands where the title would, a little different each time.
+            for n in 0..crowd {
+                let at = Point::new(30.0 + f64::from(n % 5) * 6.0, 14.0 + f64::from(n / 5) * 2.4);
+                letters.want(at, 1.7, label("W12", Priority::Tag), Vec::new());
+            }
+            let at = Point::new(40.0, 19.0);
+            for (n, text) in ["evaporator fan", "behind the grille", "on the left"].into_iter().enumerate() {
+                let line = Label { anchor: Anchor { x: -1, y: -1 }, ..label(text, Priority::Title) };
+                letters.want(at.moved(0.0, n as f64 * 1.2), 1.7, line, Vec::new());
+            }
+            let (placed, _) = letters.placed();
+            let top = |text: &str| placed.iter().find(|one| one.text == text).map(|one| one.area);
+            match ["evaporator fan", "behind the grille", "on the left"].map(top) {
+                [Some(a), Some(b), Some(c)] => {
+                    assert!(a.max.y <= b.min.y && b.max.y <= c.min.y, "{crowd}: {a:?} {b:?} {c:?}");
+                    assert!(c.max.y - a.min.y < 12.0, "{crowd}: one block");
+                }
+                [None, None, None] => {}
+                some => panic!("{crowd}: a title in pieces: {some:?}"),
+            }
         }
     }
 

@@ -29,7 +29,7 @@ pub use lists::{
     PartRows, READING_COLUMNS, ReadingRow, TerminalRow, WIRE_COLUMNS, reading_table, wire_row, wire_state, wire_table,
 };
 pub use next::{MysteryRows, NextReading, NextVisit};
-pub use page::{Format, Paper};
+pub use page::{Format, PagePicture, Paper};
 pub use photos::PhotoFigure;
 pub use section::Section;
 pub use table::{Table, WorkbookError, workbook};
@@ -52,6 +52,11 @@ impl Identity {
     /// A record by the name and the hash of its file.
     pub fn new(id: &str, hash: &str) -> Self {
         Self { id: id.to_owned(), revision: hash.chars().take(Self::DIGITS).collect() }
+    }
+
+    /// Of a record that no file holds as it is: said beside the revision wherever that stands.
+    pub fn not_saved(self) -> Self {
+        Self { revision: format!("{}, not saved", self.revision), ..self }
     }
 
     /// What the code on the sheet says, for a reader of codes: record and revision.

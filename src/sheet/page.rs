@@ -28,6 +28,15 @@ pub struct Paper {
     pub margins: [f64; 4],
 }
 
+/// A page as dots: rows from the top; red, green, blue and alpha of each, the colours weighed by alpha.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PagePicture {
+    /// Width and height in dots.
+    pub size: [u32; 2],
+    /// The dots.
+    pub rgba: Vec<u8>,
+}
+
 /// Height of the heading and the caption of a figure that fills a page.
 const HEADING_MM: f64 = 19.0;
 

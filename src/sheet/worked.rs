@@ -44,6 +44,16 @@ pub struct Worked {
 impl Worked {
     /// Works out what these sections need of a record; what none of them shows is left empty.
     pub fn of(machine: &Arc<Machine>, catalogue: &Arc<Catalogue>, sections: &BTreeSet<Section>) -> Self {
+        Self::while_wanted(machine, catalogue, sections, &|| true)
+    }
+
+    /// As [`Self::of`]; `go_on` is asked now and then, and `false` ends the work: what comes out is then not whole, and to be thrown away.
+    pub fn while_wanted(
+        machine: &Arc<Machine>,
+        catalogue: &Arc<Catalogue>,
+        sections: &BTreeSet<Section>,
+        go_on: &dyn Fn() -> bool,
+    ) -> Self {
         let network = Network::of(machine, catalogue);
         let (findings, judgement) = findings::examine(machine, &network);
         let names = |parts: BTreeSet<crate::machine::PartId>| {
@@ -65,11 +75,11 @@ impl Worked {
             judgement,
             ..Self::default()
         };
-        if sections.contains(&Section::Mysteries) || sections.contains(&Section::NextVisit) {
-            worked.reason(machine, catalogue, sections.contains(&Section::NextVisit));
+        if go_on() && (sections.contains(&Section::Mysteries) || sections.contains(&Section::NextVisit)) {
+            worked.reason(machine, catalogue, sections.contains(&Section::NextVisit), go_on);
         }
-        if sections.contains(&Section::Dead) {
-            worked.verdicts = judge(machine, catalogue, Budget::default());
+        if go_on() && sections.contains(&Section::Dead) {
+            worked.verdicts = judge(machine, catalogue, Budget { go_on, ..Budget::default() });
         }
         worked
     }
@@ -84,7 +94,7 @@ impl Worked {
         matches!(end.at, EndAt::Terminal(_)).then_some(words)
     }
 
-    fn reason(&mut self, machine: &Machine, catalogue: &Arc<Catalogue>, with_next: bool) {
+    fn reason(&mut self, machine: &Machine, catalogue: &Arc<Catalogue>, with_next: bool, go_on: &dyn Fn() -> bool) {
         let reasoned = Reasoned::of(machine, catalogue);
         self.odds = reasoned.mysteries(machine);
         if !with_next {
@@ -96,7 +106,7 @@ impl Worked {
             wanted = reasoned.accounts.iter().filter(|one| one.is_unproven(machine)).collect();
         }
         let mut groups = Vec::new();
-        for account in wanted {
+        for account in wanted.into_iter().take_while(|_| go_on()) {
             // On the way there the machine is in no condition of the record yet.
             let next = Next::of(machine, catalogue, account, None, MOST_PROPOSALS);
             for set in &next.alike {

@@ -19,6 +19,6 @@ mod v1;
 
 pub use beside::write_whole;
 pub use lock::{Lock, LockError};
-pub use open::{FORMAT, LoadError, LoadErrors, Loaded, load, load_leniently, parse, parse_leniently, text_of};
+pub use open::{FORMAT, LoadError, LoadErrors, Loaded, hash_of, load, load_leniently, parse, parse_leniently, text_of};
 pub use pack::{PackError, Packed, pack, unpack};
 pub use save::{Expected, SaveError, save};

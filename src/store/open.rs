@@ -1,7 +1,7 @@
 //! Reads a record from a file, whatever its format version, and turns a record into text.
 
 use std::fmt;
-use std::io;
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
@@ -122,8 +122,34 @@ fn not_text(file: &str, error: &std::string::FromUtf8Error) -> LoadErrors {
 }
 
 /// SHA-256 in lower-case hexadecimal.
-pub(super) fn hash_of(bytes: &[u8]) -> String {
+pub fn hash_of(bytes: &[u8]) -> String {
     format!("{:x}", Sha256::digest(bytes))
+}
+
+/// Which side of a copy refused.
+#[derive(Debug)]
+pub(super) enum CopyError {
+    Read(io::Error),
+    Written(io::Error),
+}
+
+/// As [`hash_of`], of all that can be read, a piece at a time, with its length: no file is ever whole in memory. Each piece goes to `out` too.
+pub(super) fn hash_and_copy(from: &mut impl Read, out: &mut impl Write) -> Result<(String, u64), CopyError> {
+    let mut hash = Sha256::new();
+    let mut length = 0;
+    let mut piece = vec![0; 1 << 16];
+    loop {
+        let read = match from.read(&mut piece) {
+            Ok(0) => return Ok((format!("{:x}", hash.finalize()), length)),
+            Ok(read) => read,
+            Err(why) if why.kind() == io::ErrorKind::Interrupted => continue,
+            Err(why) => return Err(CopyError::Read(why)),
+        };
+        let read = piece.get(..read).unwrap_or_default();
+        hash.update(read);
+        out.write_all(read).map_err(CopyError::Written)?;
+        length += read.len() as u64;
+    }
 }
 
 /// Reads a record from text. `file` is only what messages call it.

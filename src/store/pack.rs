@@ -5,9 +5,10 @@
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{self, Cursor, Read, Write};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
+use atomic_write_file::AtomicWriteFile;
 use thiserror::Error;
 use zip::read::ZipFile;
 use zip::result::ZipError;
@@ -17,8 +18,8 @@ use zip::{CompressionMethod, DateTime, ZipArchive, ZipWriter};
 use crate::catalogue::Catalogue;
 use crate::machine::Machine;
 
-use super::beside::{folder, write_whole};
-use super::open::{LoadError, LoadErrors, hash_of, load_leniently, parse_leniently};
+use super::beside::folder;
+use super::open::{CopyError, LoadError, LoadErrors, hash_and_copy, load_leniently, parse_leniently};
 use super::{frozen, photos};
 
 /// The largest record or copy of one that is unpacked, in bytes. One of 10,000 wires has 3 MB.
@@ -107,24 +108,30 @@ pub fn pack(record: &Path, to: &Path, catalogue: &Catalogue) -> Result<Packed, P
             *(if what == "photos" { &mut done.photos } else { &mut done.copies }) += 1;
         }
     }
-    let mut out = ZipWriter::new(Cursor::new(Vec::new()));
+    // Written aside as it is made: photos are never in memory as a whole, and what lay there stays until all is written.
+    let mut file = AtomicWriteFile::open(to).map_err(failed(to, "written"))?;
+    let mut out = ZipWriter::new(&mut file);
     // Not the time of packing: the same record gives the same bytes.
     let plain = SimpleFileOptions::default().last_modified_time(DateTime::default()).unix_permissions(0o644);
     let squeezed = plain.compression_method(CompressionMethod::Deflated);
     // Photos are squeezed already.
     let stored = plain.compression_method(CompressionMethod::Stored);
     let mut add = |name: String, path: &Path, options: SimpleFileOptions| -> Result<(), PackError> {
-        let bytes = fs::read(path).map_err(failed(path, "read"))?;
-        let put = out.start_file(name, options).map_err(io::Error::from).and_then(|()| out.write_all(&bytes));
-        put.map_err(failed(to, "written"))
+        let mut from = File::open(path).map_err(failed(path, "read"))?;
+        out.start_file(name, options).map_err(io::Error::from).map_err(failed(to, "written"))?;
+        match hash_and_copy(&mut from, &mut out) {
+            Ok(_) => Ok(()),
+            Err(CopyError::Read(why)) => Err(failed(path, "read")(why)),
+            Err(CopyError::Written(why)) => Err(failed(to, "written")(why)),
+        }
     };
     add(format!("{name}.ron"), record, squeezed)?;
     for (name, path) in files {
         let options = if is_record(&name) { squeezed } else { stored };
         add(name, &path, options)?;
     }
-    let bytes = out.finish().map_err(io::Error::from).map_err(failed(to, "written"))?.into_inner();
-    write_whole(to, &bytes).map_err(failed(to, "written"))?;
+    out.finish().map_err(io::Error::from).map_err(failed(to, "written"))?;
+    file.commit().map_err(failed(to, "written"))?;
     Ok(done)
 }
 
@@ -144,9 +151,12 @@ fn unfit(path: &Path, name: &str) -> Option<&'static str> {
     if there.len() > if is_record(name) { LARGEST_RECORD } else { LARGEST_PHOTO } {
         return Some("is too large for a pack");
     }
-    let Ok(bytes) = fs::read(path) else { return Some("cannot be read") };
+    let read = File::open(path).map_err(CopyError::Read);
+    let Ok((own, _)) = read.and_then(|mut file| hash_and_copy(&mut file, &mut io::sink())) else {
+        return Some("cannot be read");
+    };
     let hash = name.split('.').next().unwrap_or_default();
-    (hash_of(&bytes) != hash).then_some("is not what its name says: it was changed or damaged")
+    (own != hash).then_some("is not what its name says: it was changed or damaged")
 }
 
 /// The name a record has in its pack: that of its file, without what a name in a pack must not have.
@@ -323,30 +333,35 @@ impl Taken {
         let limit = if is_record(&name) { LARGEST_RECORD } else { LARGEST_PHOTO };
         let limit = limit.min(MOST_BYTES.saturating_sub(self.bytes));
         // The size it says it has is not believed: no more than the limit is ever taken out.
-        let mut bytes = Vec::new();
-        let read = entry.by_ref().take(limit + 1).read_to_end(&mut bytes);
-        read.map_err(|_| Why::Refused(format!("'{name}' in it is damaged; have it sent again")))?;
-        let length = bytes.len() as u64;
-        if length > limit {
-            return Err(Why::Refused(format!("'{name}' in it comes to more than {} MB", limit / 1_000_000)));
-        }
-        self.bytes += length;
+        let mut from = entry.by_ref().take(limit + 1);
+        let mut out = |to: &mut dyn Write| -> Result<String, Why> {
+            let (hash, length) = hash_and_copy(&mut from, &mut { to }).map_err(|why| match why {
+                CopyError::Read(_) => Why::Refused(format!("'{name}' in it is damaged; have it sent again")),
+                CopyError::Written(why) => Why::Failed(why),
+            })?;
+            if length > limit {
+                return Err(Why::Refused(format!("'{name}' in it comes to more than {} MB", limit / 1_000_000)));
+            }
+            self.bytes += length;
+            Ok(hash)
+        };
         match part {
             Part::Record(_) if self.record.is_some() => Err(Why::Refused("it holds more than one record".to_owned())),
             Part::Record(name) => {
+                let mut bytes = Vec::new();
+                out(&mut bytes)?;
                 self.record = Some((name, bytes));
                 Ok(())
             }
             Part::Beside { of, what, file, hash } => {
-                if hash_of(&bytes) != hash {
+                let folder = aside.join(what);
+                fs::create_dir_all(&folder).map_err(Why::Failed)?;
+                let mut to = File::create_new(folder.join(&file)).map_err(Why::Failed)?;
+                if out(&mut to)? != hash {
                     return Err(Why::Refused(format!(
                         "'{name}' in it is not what its name says: it was changed or damaged"
                     )));
                 }
-                let folder = aside.join(what);
-                fs::create_dir_all(&folder)
-                    .and_then(|()| File::create_new(folder.join(&file))?.write_all(&bytes))
-                    .map_err(Why::Failed)?;
                 *(if what == "photos" { &mut self.photos } else { &mut self.copies }) += 1;
                 self.of.insert(of);
                 self.files.insert(file);

@@ -87,3 +87,47 @@ fn drawings_may_be_parted_where_only_rails_run() {
     }
     assert!(breaks > 500, "{breaks}");
 }
+
+/// A breaker is drawn open, as standards draw what opens a circuit in its open position, though its contact rests closed here: the words
+/// beside the drawing say 'off'. Source of the symbol: IEC 60617-7 (07-13-05), from memory.
+#[test]
+fn a_breaker_is_drawn_open_and_the_words_say_that_it_is_off() {
+    for kind in ["breaker-one-pole", "breaker-two-pole"] {
+        let mut wired = super::wired::Wired::default();
+        for (tag, kind) in [("X1", "cord-plug"), ("F1", kind), ("M1", "evaporator-fan")] {
+            wired.part(tag, kind);
+        }
+        wired.rate("X1", wirewitness::quantity::Rating::Volts, 230.0, None);
+        wired.wire("X1.L", "F1.1");
+        wired.wire("F1.2", "M1.L");
+        wired.wire("M1.N", "X1.N");
+        let ladder = lay_out(&wired.machine, &wired.catalogue, &Options::default());
+        let said = ladder.state.get(1).unwrap_or_else(|| panic!("{kind}: nothing is said of it: {:?}", ladder.state));
+        assert!(said.contains("F1 handle off"), "{kind}: {said}");
+        assert!(!said.contains("F1 handle on"), "{kind}: {said}");
+    }
+}
+
+#[test]
+fn a_long_title_is_set_in_lines_none_of_which_lies_over_another_or_over_the_ladder() {
+    let mut machine = demo("proofer.ron");
+    let title = "Dough proofer of the second bakery, moved from the cellar, with a new door, another fan and the old harness left in";
+    machine.facts.title = title.to_owned();
+    let ladder = lay_out(&machine, &Catalogue::built_in().unwrap(), &Options::default());
+    super::many::assert_no_overlaps(&ladder, "long title");
+    let mut heading: Vec<(f64, String)> = Vec::new();
+    let lowest_rung = ladder.rungs.iter().map(|rung| rung.y_mm).fold(f64::MAX, f64::min);
+    for item in ladder.scene().pieces().iter().flat_map(|piece| &piece.items) {
+        if let Shape::Text { at, text, .. } = &item.shape
+            && title.contains(text.as_str())
+            && at.y < lowest_rung
+            && text.len() > 3
+        {
+            heading.push((at.y, text.clone()));
+        }
+    }
+    heading.sort_by(|a, b| a.0.total_cmp(&b.0));
+    assert!(heading.len() > 1, "{heading:?}");
+    let all: Vec<&str> = heading.iter().map(|(_, text)| text.as_str()).collect();
+    assert_eq!(all.join(" "), title, "every word of it, in its order");
+}

@@ -7,7 +7,7 @@ use wirewitness::catalogue::{Catalogue, Style};
 use wirewitness::drawing::{Area, Item, Layer, Shape};
 use wirewitness::generate::{Random, invented_machine, wild_machine};
 use wirewitness::ladder::{Ladder, Options, lay_out};
-use wirewitness::machine::{EndAt, Machine, Part, PartId, TerminalRef, Wire, WireEnd, WireId};
+use wirewitness::machine::{Change, Edit, EndAt, Machine, Part, PartId, TerminalRef, Wire, WireEnd, WireId};
 
 use super::circuits;
 use super::demo;
@@ -49,6 +49,33 @@ pub fn assert_no_overlaps(ladder: &Ladder, name: &str) {
         for other in whole.iter().skip(at + 1) {
             assert!(!symbol.meets(*other), "{name}: two symbols lie on one another at {symbol:?}");
         }
+    }
+}
+
+/// Numbers of twelve letters are drawn in full on rungs, and lie on nothing.
+#[test]
+fn long_numbers_are_drawn_in_full() {
+    for seed in 0..20 {
+        let mut machine = invented_machine(60, seed);
+        let wires: Vec<WireId> = machine.wires.ids().collect();
+        for (at, id) in wires.into_iter().enumerate() {
+            let mut wire = machine.wires.get(id).unwrap().clone();
+            wire.number = wire.number.map(|_| format!("NUMBER-{at:05}"));
+            machine.apply(Edit::one("number", Change::Wire(id, Some(Arc::new(wire)))));
+        }
+        let ladder = lay_out(&machine, &Catalogue::built_in().unwrap(), &Options::default());
+        assert_no_overlaps(&ladder, &format!("long numbers, seed {seed}"));
+        let texts: Vec<&str> = ladder
+            .scene()
+            .pieces()
+            .iter()
+            .flat_map(|piece| &piece.items)
+            .filter_map(|item| match &item.shape {
+                Shape::Text { text, .. } if text.starts_with("NUMB") => Some(text.as_str()),
+                _ => None,
+            })
+            .collect();
+        assert!(texts.iter().any(|text| text.len() == 12), "seed {seed}: {texts:?}");
     }
 }
 

@@ -9,7 +9,7 @@ use wirewitness::machine::{Machine, Thing};
 use crate::person::{Person, diagram, prefs};
 
 /// Controls that lie outside the screen to the side, or outside it altogether though nothing scrolls there.
-fn outside(person: &Person, screen: Rect) -> Vec<String> {
+pub fn outside(person: &Person, screen: Rect) -> Vec<String> {
     let mut found = Vec::new();
     let mut open = vec![person.harness.root()];
     while let Some(node) = open.pop() {
@@ -169,7 +169,8 @@ fn nothing_that_is_shown_moves_the_drawing() {
         things.extend(machine.conditions.ids().map(Thing::Condition));
         for folded in [false, true] {
             let mut seen: Vec<Rect> = Vec::new();
-            for stage in Stage::ALL {
+            // In the stage of the sheet pages stand in place of the drawing.
+            for stage in Stage::ALL.into_iter().filter(|&stage| stage != Stage::Sheet) {
                 person.go(stage);
                 // Each stage with something selected; the list as it is, or put away.
                 for (n, thing) in things.iter().enumerate() {

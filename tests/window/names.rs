@@ -33,6 +33,8 @@ fn every_control_has_a_name_in_every_stage_and_on_every_card() {
             person.go(stage);
             assert_named(&person, stage.words());
         }
+        // In the stage of the sheet nothing has a card.
+        person.go(Stage::Removal);
         let machine = person.harness.state().desk().machine().clone();
         let mut things: Vec<Thing> = machine.parts.ids().map(Thing::from).collect();
         things.extend(machine.wires.ids().take(3).map(Thing::from));

@@ -30,10 +30,10 @@ pub fn diagram(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("diagrams").join(name)
 }
 
-fn shell(prefs: Prefs, folders: Folders) -> Shell {
+fn shell(prefs: Prefs, folders: Folders, outside: Outside) -> Shell {
     let catalogue = Catalogue::built_in().unwrap();
     let desk = Desk::new(catalogue, Arc::new(|| NOW.to_owned()), folders);
-    Shell::new(desk, prefs, Outside::new(None, false))
+    Shell::new(desk, prefs, outside)
 }
 
 impl Person {
@@ -44,11 +44,21 @@ impl Person {
 
     /// As [`Self::at`], with folders that autosaves are kept in.
     pub fn with_folders(size: (f32, f32), prefs: Prefs, folders: Folders) -> Self {
+        Self::built(size, shell(prefs, folders, Outside::new(None, false)))
+    }
+
+    /// As [`Self::at`], with something of what lies outside the window.
+    #[cfg(feature = "sheet")]
+    pub fn with_outside(size: (f32, f32), prefs: Prefs, outside: Outside) -> Self {
+        Self::built(size, shell(prefs, Folders::default(), outside))
+    }
+
+    fn built(size: (f32, f32), shell: Shell) -> Self {
         let harness = Harness::builder()
             .with_size(Vec2::new(size.0, size.1))
             .with_max_steps(24)
             .with_context_setup(theme::install_fonts)
-            .build_ui_state(|ui, shell: &mut Shell| shell.ui(ui), shell(prefs, folders));
+            .build_ui_state(|ui, shell: &mut Shell| shell.ui(ui), shell);
         let mut person = Self { harness };
         person.look();
         person
@@ -62,7 +72,10 @@ impl Person {
                 .with_max_steps(24)
                 .with_context_setup(theme::install_fonts)
                 .wgpu()
-                .build_ui_state(|ui, shell: &mut Shell| shell.ui(ui), shell(prefs, Folders::default()))
+                .build_ui_state(
+                    |ui, shell: &mut Shell| shell.ui(ui),
+                    shell(prefs, Folders::default(), Outside::new(None, false)),
+                )
         });
         let mut person = Self { harness: built.ok()? };
         person.look();
@@ -218,7 +231,7 @@ impl Person {
 
     /// Goes to a stage by its key.
     pub fn go(&mut self, stage: Stage) {
-        let keys = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7];
+        let keys = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5, Key::Num6, Key::Num7, Key::Num8];
         let place = Stage::ALL.iter().position(|&other| other == stage).unwrap();
         self.harness.key_press_modifiers(Modifiers::ALT, keys[place]);
         self.look();

@@ -20,6 +20,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
         Stage::Mysteries => super::mysteries::show(ui, scope, out),
         Stage::Findings => super::findings::show(ui, scope, out),
         Stage::Removal => super::removal::show(ui, scope, out),
+        Stage::Sheet => crate::app::paper::choices(ui, scope, out),
     }
 }
 

@@ -154,7 +154,8 @@ fn can(scope: &Scope<'_>, action: Action) -> bool {
         Action::Undo => scope.file.undo.is_some(),
         Action::Redo => scope.file.redo.is_some(),
         Action::Save => scope.practice.is_none() && (scope.file.changed || scope.file.path.is_none()),
-        Action::SaveAs => scope.practice.is_none(),
+        Action::SaveAs | Action::Pack => scope.practice.is_none(),
+        Action::PageBack | Action::PageForward => scope.view.stage == crate::app::stage::Stage::Sheet,
         Action::Duplicate | Action::Remove | Action::Turn | Action::Mirror => !scope.view.selection.is_empty(),
         _ => true,
     }

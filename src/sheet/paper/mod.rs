@@ -25,6 +25,7 @@ use typst_svg::SvgOptions;
 
 use super::content::Content;
 use super::labels::Label;
+use super::page::PagePicture;
 
 pub use measure::{Letters, Measured};
 use world::PaperWorld;
@@ -57,6 +58,14 @@ pub enum PaperError {
 pub struct Pages {
     document: PagedDocument,
     ident: String,
+}
+
+fn painting(dots_per_inch: f64) -> RenderOptions {
+    RenderOptions { pixel_per_pt: Scalar::new(dots_per_inch / Abs::inches(1.0).to_pt()), render_bleed: false }
+}
+
+fn no_page(page: usize) -> PaperError {
+    PaperError::Written(format!("there is no page {}", page + 1))
 }
 
 /// What is laid out.
@@ -180,9 +189,29 @@ impl Pages {
         })
     }
 
+    /// Width and height of each page in millimetres.
+    pub fn sizes_mm(&self) -> Vec<[f64; 2]> {
+        self.document.pages().iter().map(|page| [page.frame.width().to_mm(), page.frame.height().to_mm()]).collect()
+    }
+
+    /// One page as an SVG, from 0; `None` where there is no such page.
+    pub fn svg(&self, page: usize) -> Option<String> {
+        Some(typst_svg::svg(self.document.pages().get(page)?, &SvgOptions::default()))
+    }
+
     /// Each page as an SVG of its own.
     pub fn svgs(&self) -> Vec<String> {
-        self.document.pages().iter().map(|page| typst_svg::svg(page, &SvgOptions::default())).collect()
+        (0..self.count()).filter_map(|page| self.svg(page)).collect()
+    }
+
+    /// One page as a PNG of so many dots to the inch, from 0.
+    ///
+    /// # Errors
+    /// A page too large to be painted, or none of that number.
+    pub fn png(&self, page: usize, dots_per_inch: f64) -> Result<Vec<u8>, PaperError> {
+        let page = self.document.pages().get(page).ok_or_else(|| no_page(page))?;
+        let painted = typst_render::render(page, &painting(dots_per_inch));
+        painted.encode_png().map_err(|why| PaperError::Written(why.to_string()))
     }
 
     /// Each page as a PNG of so many dots to the inch.
@@ -190,15 +219,17 @@ impl Pages {
     /// # Errors
     /// A page too large to be painted.
     pub fn pngs(&self, dots_per_inch: f64) -> Result<Vec<Vec<u8>>, PaperError> {
-        let options =
-            RenderOptions { pixel_per_pt: Scalar::new(dots_per_inch / Abs::inches(1.0).to_pt()), render_bleed: false };
-        self.document
-            .pages()
-            .iter()
-            .map(|page| {
-                typst_render::render(page, &options).encode_png().map_err(|why| PaperError::Written(why.to_string()))
-            })
-            .collect()
+        (0..self.count()).map(|page| self.png(page, dots_per_inch)).collect()
+    }
+
+    /// One page as dots on a screen, from 0.
+    ///
+    /// # Errors
+    /// No page of that number.
+    pub fn picture(&self, page: usize, dots_per_inch: f64) -> Result<PagePicture, PaperError> {
+        let page = self.document.pages().get(page).ok_or_else(|| no_page(page))?;
+        let painted = typst_render::render(page, &painting(dots_per_inch));
+        Ok(PagePicture { size: [painted.width(), painted.height()], rgba: painted.take() })
     }
 
     /// Every run of letters with where it lies, page by page.
