@@ -10,13 +10,17 @@ mod cost;
 mod decode;
 mod follow;
 mod ground;
+mod joins;
 mod lab;
+mod leads;
 mod levels;
 mod look;
 mod plane;
 mod preview;
+mod scene;
 mod suggest;
 mod tree;
+mod tubes;
 mod width;
 
 pub use between::{Proposed, between};
