@@ -13,6 +13,16 @@ use super::tubes::tubes;
 
 /// A wire is looked for from where it is surely seen for so many widths.
 const LEAST_RUN: f64 = 6.0;
+/// Wider than this, in pixels of the scene, it is a strip, a label or an edge.
+const WIDEST: f64 = 17.0;
+/// What is less likely is not proposed; what is likelier is sure.
+const LEAST_CONFIDENCE: f64 = 0.05;
+const SURE: f64 = 0.8;
+/// So much more a wire costs at another terminal, and so much it explains beyond what it costs, where nothing speaks against it.
+const CLEAR_LEAD: f64 = 5.0;
+const CLEAR_VALUE: f64 = 8.0;
+/// A lead over the next terminal is at most this when there is no other.
+const NO_OTHER: f64 = 12.0;
 /// What a way to a terminal costs at most.
 const MOST_COST: f32 = 30.0;
 
@@ -33,11 +43,11 @@ pub struct Proposed {
 
 /// One end of a wire: where it may lead, the likeliest first.
 #[derive(Debug, Clone)]
-pub(super) struct Landing {
-    pub(super) terminal: usize,
-    pub(super) cost: f64,
-    pub(super) worth: f64,
-    pub(super) way: Vec<Heading>,
+struct Landing {
+    terminal: usize,
+    cost: f64,
+    worth: f64,
+    way: Vec<Heading>,
 }
 
 impl Landing {
@@ -49,23 +59,22 @@ impl Landing {
 
 /// A wire as far as it is surely seen, and where its ends may lead.
 #[derive(Debug, Clone)]
-pub(super) struct Wire {
-    pub(super) run: Vec<Heading>,
-    pub(super) length: f64,
-    pub(super) worth: f64,
-    pub(super) ends: [Vec<Landing>; 2],
+struct Wire {
+    run: Vec<Heading>,
+    worth: f64,
+    ends: [Vec<Landing>; 2],
 }
 
-pub(super) fn wires(net: &Net, leads: &[Vec<Lead>], go_on: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Wire> {
+fn wires(net: &Net, leads: &[Vec<Lead>], go_on: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Wire> {
     let mut runs: Vec<(f64, Vec<Heading>)> = net.runs().into_iter().map(|run| (net.length(&run), run)).collect();
-    runs.retain(|(length, run)| *length >= LEAST_RUN && net.tube(run[run.len() / 2]).width < 17.0);
+    runs.retain(|(length, run)| *length >= LEAST_RUN && net.tube(run[run.len() / 2]).width < WIDEST);
     runs.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    let wire = |(length, run): (f64, Vec<Heading>)| {
+    let wire = |(_, run): (f64, Vec<Heading>)| {
         go_on(0.8).then(|| {
             let ahead = landings(net, leads, &run);
             let behind: Vec<Heading> = run.iter().rev().copied().map(back).collect();
             let ends = [landings(net, leads, &behind), ahead];
-            Wire { worth: worth(net, &Few::of(&net.colours(&run)), &run), run, length, ends }
+            Wire { worth: worth(net, &Few::of(&net.colours(&run)), &run), run, ends }
         })
     };
     runs.into_par_iter().filter_map(wire).collect()
@@ -92,26 +101,17 @@ fn landings(net: &Net, leads: &[Vec<Lead>], run: &[Heading]) -> Vec<Landing> {
     landings
 }
 
-/// Proposes every wire that is seen between the terminals, the surest first. Takes seconds: not for a frame.
+/// Proposes wires that are seen between the terminals, the surest first. An aid to begin with, no more: what it finds and how much of it
+/// is wrong is told in docs/photos.md. Takes seconds: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, what was found so far is returned.
 pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     let scene = Scene::of(ground);
     let net = Net::of(&scene, tubes(&scene, &|share| progress(0.6 * share)));
-    proposed(ground, &scene, &net, terminals, progress)
-}
-
-pub(super) fn proposed(
-    ground: &Ground,
-    scene: &Scene,
-    net: &Net,
-    terminals: &[PhotoPoint],
-    progress: &(dyn Fn(f64) -> bool + Sync),
-) -> Vec<Proposed> {
     let places: Vec<[f64; 2]> = terminals.iter().map(|at| scene.here(*at)).collect();
-    let leads: Vec<Vec<Lead>> = (0..places.len()).map(|which| leads(scene, net, &places, which)).collect();
-    let wires = wires(net, &leads, progress);
+    let leads: Vec<Vec<Lead>> = (0..places.len()).map(|which| leads(&scene, &net, &places, which)).collect();
+    let wires = wires(&net, &leads, progress);
     let mut proposals: Vec<Proposed> = Vec::new();
-    for chosen in assigned(net, &wires) {
+    for chosen in assigned(&net, &wires).into_iter().filter(|chosen| chosen.confidence >= LEAST_CONFIDENCE) {
         let wire = &wires[chosen.wire];
         let [from, to] = [0, 1].map(|end| &wire.ends[end][chosen.landings[end]]);
         let heads = chosen.heads;
@@ -125,7 +125,7 @@ pub(super) fn proposed(
         points.insert(0, PathPoint { at: terminals[from.terminal], seen: false });
         points.push(PathPoint { at: terminals[to.terminal], seen: false });
         let confidence = chosen.confidence;
-        let sure = confidence > 0.8;
+        let sure = confidence > SURE;
         let mut proposed =
             Proposed { ends: [from.terminal, to.terminal], path: Path { points }, width_px, confidence, sure };
         if from.terminal > to.terminal {
@@ -147,7 +147,7 @@ struct Chosen {
     confidence: f64,
 }
 
-/// What it is worth to explain a width of a clear wire, and what a cost takes from it.
+/// What it is worth to explain a width of a clear wire, and from which difference to both sides on a wire is clear.
 const WORTH: f64 = 0.4;
 const CLEAR: f64 = 20.0;
 /// So many of the likeliest ends are weighed.
@@ -162,21 +162,15 @@ fn assigned(net: &Net, wires: &[Wire]) -> Vec<Chosen> {
                 if from.terminal == to.terminal || from.worth + to.worth + wire.worth - from.cost - to.cost < 0.0 {
                     continue;
                 }
-                let heads: Vec<Heading> = from
-                    .way
-                    .iter()
-                    .rev()
-                    .map(|at| back(*at))
-                    .chain(wire.run.iter().copied())
-                    .chain(to.way.iter().copied())
-                    .collect();
+                let heads = whole(&wire.run, &from.way, &to.way);
                 let value = from.worth + to.worth + wire.worth - from.cost - to.cost;
                 let margin = |end: usize, place: usize| {
-                    let next = wire.ends[end].iter().enumerate().filter(|(other, _)| *other != place).map(|(_, l)| l.net());
-                    next.fold(12.0, f64::min) - wire.ends[end][place].net()
+                    let next =
+                        wire.ends[end].iter().enumerate().filter(|(other, _)| *other != place).map(|(_, l)| l.net());
+                    next.fold(NO_OTHER, f64::min) - wire.ends[end][place].net()
                 };
                 let lead = margin(0, first).min(margin(1, second));
-                let confidence = (lead / 5.0).clamp(0.0, 1.0) * (value / 8.0).clamp(0.0, 1.0);
+                let confidence = (lead / CLEAR_LEAD).clamp(0.0, 1.0) * (value / CLEAR_VALUE).clamp(0.0, 1.0);
                 all.push(Chosen { wire: number, landings: [first, second], heads, value, confidence });
             }
         }
@@ -199,6 +193,16 @@ fn assigned(net: &Net, wires: &[Wire]) -> Vec<Chosen> {
         chosen.push(one);
     }
     chosen
+}
+
+/// All pieces of a wire: the way at its beginning, read backwards, the run, the way at its end. Both ways leave the run at one of its
+/// last pieces.
+fn whole(run: &[Heading], before: &[Heading], after: &[Heading]) -> Vec<Heading> {
+    let first = before.first().and_then(|at| run.iter().position(|piece| *piece == back(*at)));
+    let last = after.first().and_then(|at| run.iter().rposition(|piece| piece == at));
+    let (first, last) = (first.map_or(0, |first| first + 1), last.unwrap_or(run.len()));
+    let middle = run.get(first..last).unwrap_or_default();
+    before.iter().rev().map(|at| back(*at)).chain(middle.iter().copied()).chain(after.iter().copied()).collect()
 }
 
 /// How much of what is clearly seen, of a wire of these colours, a way explains.

@@ -8,7 +8,6 @@
 
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
-use std::f64::consts::PI;
 
 use rayon::prelude::*;
 
@@ -30,7 +29,7 @@ const SHARPEST: f64 = 1.0;
 const ROUGH: f64 = 0.08;
 /// What bending costs: times the square of the turn by the length it takes, in widths.
 const BEND: f64 = 3.0;
-/// What a width of wire costs that is seen, that something hides, and where bare wall is seen instead.
+/// What a width of wire costs that is seen, that something hides, and where what lies beside it is seen instead.
 const SEEN: f64 = 0.03;
 const HIDDEN: f64 = 0.3;
 const BARE: f64 = 0.9;
@@ -107,9 +106,8 @@ impl Net {
             near.min_by(|a, b| a.cost.total_cmp(&b.cost)).map(|join| join.to)
         };
         let best: Vec<Option<Heading>> = (0..joins.len()).map(nearest).collect();
-        let next = (0..joins.len())
-            .map(|heading| best[heading].filter(|&to| best[back(to)] == Some(back(heading))))
-            .collect();
+        let next =
+            (0..joins.len()).map(|heading| best[heading].filter(|&to| best[back(to)] == Some(back(heading)))).collect();
         let mut net = Self { tubes, grid, joins, next, run: Vec::new() };
         net.run = vec![Run::default(); net.tubes.len()];
         for (number, run) in net.runs().iter().enumerate() {
@@ -165,7 +163,11 @@ impl Net {
             let chord = [there.at[0] - here.at[0], there.at[1] - here.at[1]];
             let length = chord[0].hypot(chord[1]);
             let first = turn(ahead, chord);
-            if number == sleeve / 2 || length > reach * here.width || length < 0.7 * here.width || there.width > here.width / 1.2 {
+            if number == sleeve / 2
+                || length > reach * here.width
+                || length < 0.7 * here.width
+                || there.width > here.width / 1.2
+            {
                 continue;
             }
             let to = 2 * number + usize::from(chord[0] * there.along[0] + chord[1] * there.along[1] < 0.0);
@@ -255,8 +257,8 @@ impl Net {
                 let tube = join.to / 2;
                 if own[tube] < 0.0 {
                     let stray = f64::from(1.0 - (self.run[tube].whole / LONG).min(1.0));
-                    own[tube] =
-                        (0.25 * colour_cost(f64::from(few.distance(self.tubes[tube].lab))) + STRAY * stray * stray) as f32;
+                    own[tube] = (0.25 * colour_cost(f64::from(few.distance(self.tubes[tube].lab)))
+                        + STRAY * stray * stray) as f32;
                 }
                 let there = cost + join.cost + own[tube] * join.length;
                 if there < ways.cost[join.to] && there < most {
@@ -430,10 +432,4 @@ fn between(scene: &Scene, here: &Tube, there: &Tube, few: &Few, other: &Few, len
         };
     }
     cost * (length - 1.6) / steps as f64
-}
-
-/// Half a turn, for those who walk back.
-pub(super) fn turned(a: f64, b: f64) -> f64 {
-    let off = (a - b).rem_euclid(2.0 * PI);
-    off.min(2.0 * PI - off)
 }

@@ -20,7 +20,7 @@ const TURN: f64 = 0.7;
 /// What it costs that no sleeve is seen.
 const DIRECT: f64 = 0.8;
 /// Wires leave a row of terminals square to it, give or take so many radians.
-const SQUARE: f64 = 0.2;
+const SQUARE: f64 = 0.15;
 /// Costs up to this are looked at.
 const MOST_COST: f64 = 6.0;
 
@@ -52,7 +52,8 @@ pub(super) fn leads(scene: &Scene, net: &Net, terminals: &[[f64; 2]], which: usi
     for (number, tube) in net.tubes.iter().enumerate() {
         let way = [tube.at[0] - terminal[0], tube.at[1] - terminal[1]];
         let far = way[0].hypot(way[1]);
-        if far > reach {
+        // Not 'beyond reach': a place that is no number is not near either.
+        if !(far <= reach) {
             continue;
         }
         for heading in [2 * number, 2 * number + 1] {
@@ -120,7 +121,9 @@ fn stands_out(scene: &Scene, from: [f64; 2], to: [f64; 2], width: f64) -> f64 {
     let sum: f64 = steps
         .iter()
         .map(|share| {
-            let place = |side: f64| scene.at([from[0] + dx * share + across[0] * side, from[1] + dy * share + across[1] * side]);
+            let place = |side: f64| {
+                scene.at([from[0] + dx * share + across[0] * side, from[1] + dy * share + across[1] * side])
+            };
             let middle = place(0.0);
             let side = |sign: f64| apart(middle, place(sign * 1.1)).max(apart(middle, place(sign * 1.5)));
             f64::from((side(-1.0).min(side(1.0)) / 20.0).min(1.0))
@@ -139,7 +142,11 @@ fn row(terminals: &[[f64; 2]], at: [f64; 2]) -> Option<[f64; 2]> {
     near.iter().take(3).find_map(|next| {
         let step = [next[0] - at[0], next[1] - at[1]];
         let pitch = step[0].hypot(step[1]);
-        let count = |sign: f64| (1..4).take_while(|times| there([0, 1].map(|axis| at[axis] + sign * f64::from(*times) * step[axis]), pitch)).count();
+        let count = |sign: f64| {
+            (1..4)
+                .take_while(|times| there([0, 1].map(|axis| at[axis] + sign * f64::from(*times) * step[axis]), pitch))
+                .count()
+        };
         (count(1.0) + count(-1.0) >= 3).then(|| step.map(|value| value / pitch))
     })
 }

@@ -5,7 +5,6 @@
 
 mod between;
 mod centre;
-mod chain;
 mod cost;
 mod decode;
 mod follow;

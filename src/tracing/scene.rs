@@ -27,7 +27,7 @@ impl Scene {
         }
         let from = ground.window(level, [0.0, 0.0], size);
         let times = scale / ground.scale(level)[0];
-        let edge = |of: f64| pixel((of / scale).floor());
+        let edge = |of: f64| pixel((of / scale).floor()).max(1);
         let (width, height) = (edge(size[0]), edge(size[1]));
         let mut planes = [const { Vec::new() }; 3];
         for plane in &mut planes {
@@ -59,10 +59,6 @@ impl Scene {
         let place = y * self.width + x;
         let of = |plane: &Vec<f32>| plane.get(place).copied().unwrap_or(0.0);
         Lab { l: of(&self.planes[0]), a: of(&self.planes[1]), b: of(&self.planes[2]) }
-    }
-
-    pub(super) fn inside(&self, at: [f64; 2]) -> bool {
-        at[0] >= 0.0 && at[1] >= 0.0 && at[0] < self.width as f64 && at[1] < self.height as f64
     }
 }
 

@@ -69,7 +69,6 @@ pub(super) fn tubes(scene: &Scene, go_on: &(dyn Fn(f64) -> bool + Sync)) -> Vec<
     let rough = thinned(scene, &all, Tube::repeats);
     let mut measured: Vec<Tube> = rough.par_iter().filter_map(|tube| tube.measured(scene)).collect();
     measured.sort_by(order);
-    if std::env::var_os("DBG").is_some() { eprintln!("raw {} rough {} measured {}", all.len(), rough.len(), measured.len()); }
     thinned(scene, &measured, Tube::lies_on)
 }
 
@@ -215,7 +214,8 @@ impl Turned {
         let (s, c) = turn.sin_cos();
         let (w, h) = (scene.width as f64, scene.height as f64);
         let middle = [w / 2.0, h / 2.0];
-        let half = [(w * c.abs() + h * s.abs()) / 2.0, (w * s.abs() + h * c.abs()) / 2.0].map(|edge| edge.ceil() as i64);
+        let half =
+            [(w * c.abs() + h * s.abs()) / 2.0, (w * s.abs() + h * c.abs()) / 2.0].map(|edge| edge.ceil() as i64);
         let rows = (-half[1]..=half[1])
             .map(|v| {
                 let mut sums = [const { Vec::new() }; 3];
@@ -275,7 +275,8 @@ impl Turned {
                 }
                 let width = WIDTHS[usize::from(number) / 2];
                 let band = Band::of(width);
-                let mean = |from: i64, to: i64| mean(&sums[usize::from(number)], columns, u, v as i64 + from, v as i64 + to);
+                let mean =
+                    |from: i64, to: i64| mean(&sums[usize::from(number)], columns, u, v as i64 + from, v as i64 + to);
                 found.push(Tube {
                     at,
                     turn: self.turn,
