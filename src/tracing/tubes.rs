@@ -314,21 +314,33 @@ impl Turned {
     fn score(&self, width: f64, number: u8, columns: usize, sums: &[Vec<f32>; 3], best: &mut [(f32, u8)]) {
         let band = Band::of(width);
         let height = self.rows.len() as i64;
+        // Where inside, halves and sides begin and end: each mean is the difference of two of these rows.
+        let bounds = [-band.far, 1 - band.near, -band.inner, 0, 1, band.inner + 1, band.near, band.far + 1];
+        let share = |rows: i64| 1.0 / rows.max(1) as f32;
+        let (beside, inner, half) = (share(band.far - band.near + 1), share(2 * band.inner + 1), share(band.inner));
         for v in band.far..height - band.far {
+            let rows = bounds.map(|bound| {
+                let at = (v + bound) as usize * columns;
+                sums.each_ref().map(|plane| &plane[at..at + columns])
+            });
             let line = &mut best[v as usize * columns..(v as usize + 1) * columns];
             for (u, best) in line.iter_mut().enumerate() {
-                let mean = |from: i64, to: i64| mean(sums, columns, u, v + from, v + to);
-                let inside = mean(-band.inner, band.inner);
-                let left = apart(inside, mean(-band.far, -band.near));
+                let mean = |from: usize, to: usize, share: f32| {
+                    let of = |channel: usize| (rows[to][channel][u] - rows[from][channel][u]) * share;
+                    Lab { l: of(0), a: of(1), b: of(2) }
+                };
                 // A wider band must be clearly better: within a wide flank a narrow one fits too.
-                if left * 0.95 <= best.0.max(LEAST) {
+                let least = best.0.max(LEAST) / 0.95;
+                let inside = mean(2, 5, inner);
+                let left = apart(inside, mean(0, 1, beside));
+                if left <= least {
                     continue;
                 }
-                let right = apart(inside, mean(band.near, band.far));
-                if right * 0.95 <= best.0.max(LEAST) {
+                let right = apart(inside, mean(6, 7, beside));
+                if right <= least {
                     continue;
                 }
-                let halves = apart(mean(-band.inner, -1), mean(1, band.inner));
+                let halves = apart(mean(2, 3, half), mean(4, 5, half));
                 let score = left.min(right) - 0.6 * halves;
                 if score * if best.0 > 0.0 { 0.92 } else { 1.0 } > best.0 {
                     *best = (score, number);
