@@ -311,7 +311,7 @@ impl Ord for Open {
 
 fn along(tubes: &[Tube], heading: Heading) -> [f64; 2] {
     let along = tubes[heading / 2].along;
-    if heading % 2 == 0 { along } else { along.map(|value| -value) }
+    if heading.is_multiple_of(2) { along } else { along.map(|value| -value) }
 }
 
 /// Pieces by where they are.
@@ -364,7 +364,7 @@ fn joins(scene: &Scene, tubes: &[Tube], few: &[Few], grid: &Grid, heading: Headi
         let width = (here.width * there.width).sqrt();
         let length = chord[0].hypot(chord[1]) / width;
         let forward = (chord[0] * ahead[0] + chord[1] * ahead[1]) / width;
-        if forward < 0.25 || length > FAR || length < 0.3 {
+        if forward < 0.25 || !(0.3..=FAR).contains(&length) {
             continue;
         }
         let first = turn(ahead, chord);

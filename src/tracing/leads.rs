@@ -52,8 +52,7 @@ pub(super) fn leads(scene: &Scene, net: &Net, terminals: &[[f64; 2]], which: usi
     for (number, tube) in net.tubes.iter().enumerate() {
         let way = [tube.at[0] - terminal[0], tube.at[1] - terminal[1]];
         let far = way[0].hypot(way[1]);
-        // Not 'beyond reach': a place that is no number is not near either.
-        if !(far <= reach) {
+        if far.is_nan() || far > reach {
             continue;
         }
         for heading in [2 * number, 2 * number + 1] {

@@ -214,8 +214,8 @@ impl Turned {
         let (s, c) = turn.sin_cos();
         let (w, h) = (scene.width as f64, scene.height as f64);
         let middle = [w / 2.0, h / 2.0];
-        let half =
-            [(w * c.abs() + h * s.abs()) / 2.0, (w * s.abs() + h * c.abs()) / 2.0].map(|edge| edge.ceil() as i64);
+        let half = [f64::midpoint(w * c.abs(), h * s.abs()), f64::midpoint(w * s.abs(), h * c.abs())]
+            .map(|edge| edge.ceil() as i64);
         let rows = (-half[1]..=half[1])
             .map(|v| {
                 let mut sums = [const { Vec::new() }; 3];
