@@ -5,18 +5,21 @@
 
 mod between;
 mod centre;
-mod chain;
 mod cost;
 mod decode;
 mod follow;
 mod ground;
+mod joins;
 mod lab;
+mod leads;
 mod levels;
 mod look;
 mod plane;
 mod preview;
+mod scene;
 mod suggest;
 mod tree;
+mod tubes;
 mod width;
 
 pub use between::{Proposed, between};

@@ -130,8 +130,8 @@ fn proposal_words(scope: &Scope<'_>) -> String {
     let Some(proposed) = proposals.left.first() else { return String::new() };
     let [from, to] = proposed.ends.clone().map(|end| scope.machine.spot_name(&Spot::Terminal(end)));
     format!(
-        "Wire {} of {}, from {from} to {to}: {}. Most proposals are wrong, often by the neighbouring terminal: follow it by eye from end to \
-         end before you accept it. Accepted, it stands as seen.",
+        "Wire {} of {}, from {from} to {to}: {}. More than half of the proposals are wrong, often by the neighbouring terminal: follow it by \
+         eye from end to end before you accept it. Accepted, it stands as seen.",
         (proposals.of + 1).saturating_sub(proposals.left.len()),
         proposals.of,
         confidence(proposed.confidence)
