@@ -165,7 +165,7 @@ fn near_end(machine: &Machine, subject: &Subject) -> Spot {
 }
 
 /// Seven leads go to seven terminals in 5,040 ways, more than are weighed. What is kept is what the readings speak for, whichever
-/// way it is, and the share that is left out falls with every reading.
+/// way it is, and no reading lets the share that is left out rise.
 #[test]
 fn of_more_answers_than_can_be_weighed_readings_keep_the_true_one() {
     let catalogue = Catalogue::built_in().unwrap();

@@ -2,6 +2,7 @@
 
 use egui::Ui;
 
+use super::paper::Out;
 use super::request::{FileRequest, Requests};
 use super::scope::Scope;
 use super::view::{Asked, FileBar};
@@ -70,6 +71,9 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, bar: &FileBar, out: &mut Requests) {
     });
     if bar.replaces {
         let words = match bar.asked {
+            Asked::Out(Out::Pictures) => {
+                "Pages of this name lie there already. They are replaced without keeping the old ones; those beyond the last new page stay."
+            }
             Asked::Out(_) => "A file lies there already. Replacing it does not keep the old one.",
             _ => "A file lies there already. Replacing it keeps the old one as the previous version.",
         };

@@ -8,7 +8,7 @@ use crate::machine::Spot;
 use crate::quantity::Function;
 
 use super::action::Action;
-use super::paper::{with_form, would_replace};
+use super::paper::{Out, with_form, would_replace};
 use super::prefs::{Prefs, TEXT_SIZES};
 use super::request::{FileRequest, PracticeRequest, Requests};
 use super::shell::Shell;
@@ -91,7 +91,7 @@ impl Shell {
         let asked = bar.asked;
         if let Asked::Out(what) = asked {
             let path = with_form(path, what);
-            if would_replace(&path, what) && !bar.replaces {
+            if would_replace(&path, what).is_some() && !bar.replaces {
                 bar.path = path.display().to_string();
                 bar.replaces = true;
                 return;
@@ -127,7 +127,7 @@ impl Shell {
                 if let Some(path) = paths.into_iter().next() {
                     let named = with_form(path.clone(), what);
                     let asked_about = named == path && path.exists();
-                    if would_replace(&named, what) && !asked_about {
+                    if would_replace(&named, what).is_some() && !(asked_about && what != Out::Pictures) {
                         let path = named.display().to_string();
                         self.view.file_bar = Some(super::view::FileBar { asked, path, replaces: true });
                     } else {

@@ -256,6 +256,17 @@ impl Account {
         odds
     }
 
+    /// Weights of the answers alone by some of the readings; only ratios count.
+    pub(super) fn odds_by(&self, meant: impl Fn(ReadingId) -> bool) -> Vec<f64> {
+        let own = |(at, (_, weight)): (usize, &(Answers, f64))| {
+            let told = self.likelihoods.iter().filter(|(id, _)| meant(**id)).filter_map(|(_, all)| all.get(at));
+            told.map(|likelihood| likelihood.ln()).sum::<f64>() + weight.ln()
+        };
+        let logs: Vec<f64> = self.group.answers.iter().enumerate().map(own).collect();
+        let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        logs.into_iter().map(|log| (log - most).exp()).collect()
+    }
+
     /// Odds of each set of faults, whatever the answer; not of none.
     pub fn fault_odds(&self) -> BTreeMap<Vec<Flaw>, f64> {
         let mut odds: BTreeMap<Vec<Flaw>, f64> = BTreeMap::new();
@@ -392,7 +403,8 @@ impl Account {
                     left_out: self.group.left_out,
                     settled,
                     proven: self.borne_out.contains(&mystery)
-                        && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds * share >= PROVEN),
+                        && self.group.left_out == 0.0
+                        && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds >= PROVEN),
                 }
             })
             .collect()

@@ -114,20 +114,28 @@ impl Next {
             looked.push(worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect());
         }
         let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, asked, tests: Vec::new() };
+        let mut aside: Vec<Place> = Vec::new();
         for widely in [false, true] {
             let places = bench.places(widely);
             let places = if widely { bench.telling(places)? } else { places };
             let (dead, live): (Vec<Place>, Vec<Place>) =
                 places.into_iter().partition(|place| bench.risks.get(&place.condition) == Some(&Risk::Dead));
             bench.look(&dead)?;
-            let live = bench.worthwhile(live)?;
-            bench.look(&live)?;
+            let (wanted, other) = bench.worthwhile(live)?;
+            bench.look(&wanted)?;
+            aside.extend(other);
             if bench.alike().is_empty() {
                 break;
             }
         }
-        let exact = bench.problem().is_small();
-        let (ranked, least_effort) = bench.ranked(asked.most)?;
+        let mut exact = bench.problem().is_small();
+        let (mut ranked, mut least_effort) = bench.ranked(asked.most)?;
+        if !bench.alike().is_empty() && !aside.is_empty() {
+            // With every tolerance the dead machine tells less than it seemed: what was set aside may tell the rest.
+            bench.look(&aside)?;
+            exact = bench.problem().is_small();
+            (ranked, least_effort) = bench.ranked(asked.most)?;
+        }
         let alike = bench.alike();
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
         Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect(), least_effort, exact })
@@ -259,8 +267,8 @@ impl Bench<'_> {
     }
 
     /// Of live places those in conditions that are worth a closer look, by a few of the hypotheses: where one brings more for its effort than
-    /// every reading on the dead machine, or tells apart what none of those does.
-    fn worthwhile(&self, places: Vec<Place>) -> Option<Vec<Place>> {
+    /// every reading on the dead machine, or tells apart what none of those does; and the others.
+    fn worthwhile(&self, places: Vec<Place>) -> Option<(Vec<Place>, Vec<Place>)> {
         let pairs = self.alike().into_iter().flat_map(|set| set.into_iter().take(2));
         let mut few: Vec<usize> = (0..self.hypotheses.len().min(FEW)).collect();
         few.extend(pairs.filter(|&at| at >= FEW).take(FEW));
@@ -286,7 +294,7 @@ impl Bench<'_> {
         };
         let wanted: BTreeSet<ConditionId> =
             (0..places.len()).filter(|&at| is_worth_it(at)).map(|at| places[at].condition).collect();
-        Some(places.into_iter().filter(|place| wanted.contains(&place.condition)).collect())
+        Some(places.into_iter().partition(|place| wanted.contains(&place.condition)))
     }
 
     /// Those of these places that tell some apart that no test does yet, in the likeliest context.
@@ -536,6 +544,7 @@ fn together(all: Vec<Expected>) -> Option<Expected> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::circuit::Network;
     use crate::identify::Reasoned;
     use crate::store;
 

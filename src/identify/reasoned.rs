@@ -6,7 +6,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
-use crate::machine::Machine;
+use crate::machine::{Machine, ReadingId};
 
 use super::account::{Account, Context, MysteryOdds, Weighed};
 use super::faults::words;
@@ -64,12 +64,19 @@ impl Reasoned {
     pub fn unless(machine: &Machine, catalogue: &Arc<Catalogue>, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
         let weigh = |group: Group| Weighed::of(&log, group, Context::open());
-        // While no reading is there, weights are all that is known.
+        // By readings on the dead machine alone: what a live one says hangs too much on what is not put together yet.
+        let dead: BTreeSet<ReadingId> = log
+            .readings
+            .iter()
+            .zip(&log.places)
+            .filter(|(_, place)| place.function.needs_dead())
+            .map(|((id, _), _)| *id)
+            .collect();
         let likelier = |group: Group| {
-            if log.readings.is_empty() {
+            if dead.is_empty() {
                 return Some(group.answers.into_iter().map(|(_, weight)| weight).collect());
             }
-            weigh(group).map(|weighed| weighed.account.answer_odds())
+            weigh(group).map(|weighed| weighed.account.odds_by(|reading| dead.contains(&reading)))
         };
         let groups = together(groups_by(machine, &likelier)?, &log);
         let mut all: Vec<Weighed> = groups.into_par_iter().map(weigh).collect::<Option<_>>()?;

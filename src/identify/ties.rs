@@ -36,7 +36,10 @@ pub(super) fn ties(log: &Log<'_>, all: &[Weighed]) -> Option<Vec<(usize, usize)>
 /// Whether some answer of another group changes what a reading is by an answer it speaks against.
 fn is_excused(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answers]), at: usize) -> bool {
     let Some(likelihoods) = log.readings.get(at).and_then(|(id, _)| account.likelihoods.get(id)) else { return false };
-    against(account, likelihoods).into_iter().take(MOST_TRIED).any(|answer| {
+    if (log.stopped)() {
+        return false;
+    }
+    against(account, likelihoods, log.by_chance(at)).into_iter().take(MOST_TRIED).any(|answer| {
         let own = account.group.answers.get(answer).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
         let own = || account.group.mysteries.iter().copied().zip(own.iter().copied());
         let before = at_probes(log, &own().collect::<Vec<_>>(), at);
@@ -47,9 +50,9 @@ fn is_excused(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answe
     })
 }
 
-/// Answers alone that a reading speaks against, those first that every other reading makes likeliest.
-fn against(account: &Account, likelihoods: &[f64]) -> Vec<usize> {
-    let most = likelihoods.iter().copied().fold(0.0, f64::max);
+/// Answers alone that a reading speaks against, or all where it speaks against them all, those first that every other reading makes likeliest.
+fn against(account: &Account, likelihoods: &[f64], by_chance: f64) -> Vec<usize> {
+    let most = likelihoods.iter().copied().fold(by_chance, f64::max);
     let alone = likelihoods.iter().zip(&account.odds).take(account.group.answers.len()).enumerate();
     let mut all: Vec<(usize, f64)> = alone
         .filter(|(_, (likelihood, _))| **likelihood < AGAINST * most)

@@ -7,7 +7,7 @@ use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Judgement, proven_ends, with_standings};
 use crate::findings::{self, Finding};
-use crate::identify::{Account, MysteryOdds, Next, Proposal, Reasoned, in_order};
+use crate::identify::{Account, Asked, MysteryOdds, Next, Proposal, Reasoned, in_order};
 use crate::machine::{EndAt, Known, Machine, MysteryId, Side, WireId};
 use crate::removal::{Budget, Verdicts, judge};
 
@@ -52,7 +52,7 @@ impl Worked {
         machine: &Arc<Machine>,
         catalogue: &Arc<Catalogue>,
         sections: &BTreeSet<Section>,
-        go_on: &dyn Fn() -> bool,
+        go_on: &(dyn Fn() -> bool + Sync),
     ) -> Self {
         let network = Network::of(machine, catalogue);
         let (findings, judgement) = findings::examine(machine, &network);
@@ -94,8 +94,15 @@ impl Worked {
         matches!(end.at, EndAt::Terminal(_)).then_some(words)
     }
 
-    fn reason(&mut self, machine: &Machine, catalogue: &Arc<Catalogue>, with_next: bool, go_on: &dyn Fn() -> bool) {
-        let reasoned = Reasoned::of(machine, catalogue);
+    fn reason(
+        &mut self,
+        machine: &Machine,
+        catalogue: &Arc<Catalogue>,
+        with_next: bool,
+        go_on: &(dyn Fn() -> bool + Sync),
+    ) {
+        let stopped = || !go_on();
+        let Some(reasoned) = Reasoned::unless(machine, catalogue, &stopped) else { return };
         self.odds = reasoned.mysteries(machine);
         if !with_next {
             return;
@@ -108,7 +115,8 @@ impl Worked {
         let mut groups = Vec::new();
         for account in wanted.into_iter().take_while(|_| go_on()) {
             // On the way there the machine is in no condition of the record yet.
-            let next = Next::of(machine, catalogue, account, None, MOST_PROPOSALS);
+            let asked = Asked { most: MOST_PROPOSALS, ..Asked::default() };
+            let Some(next) = Next::unless(machine, catalogue, account, &asked, &stopped) else { return };
             for set in &next.alike {
                 let words = account.apart_in(machine, catalogue, set);
                 if !self.alike.contains(&words) {

@@ -321,8 +321,8 @@ fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out:
             );
         }
         if odds.left_out > 0.0 {
-            let words =
-                format!("Too many answers: the least likely, {} by their odds, are left out.", percent(odds.left_out));
+            let share = percent(odds.left_out);
+            let words = format!("Too many answers to weigh them all: {share} of the odds are with those left out.");
             faint(ui, scope.palette, words);
         }
         if let Some(candidate) = odds.settled.and_then(|at| mystery.candidates.get(at)) {

@@ -65,8 +65,7 @@ fn pages(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
             }
         } else {
             let words = if scope.paper.laid.is_some() { "Make the pages anew" } else { "Make the pages" };
-            let key = ui.add_enabled(*scope.paper.state != PagesState::Ready, Button::new(words));
-            if key.clicked() {
+            if ui.button(words).clicked() {
                 out.paper(PaperRequest::Make);
             }
         }

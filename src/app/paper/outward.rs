@@ -88,7 +88,6 @@ impl Shell {
             }
             PaperRequest::Make => {
                 paper.wanted = true;
-                // What failed is tried again, because a template may have been mended meanwhile.
                 self.desk.forget_asked_pages();
             }
             PaperRequest::Stop => {
@@ -233,14 +232,29 @@ pub(in crate::app) fn with_form(path: PathBuf, out: Out) -> PathBuf {
     path.with_file_name(name)
 }
 
-/// Whether writing there would replace something; pages as pictures get numbers behind the name.
-pub(in crate::app) fn would_replace(path: &Path, out: Out) -> bool {
-    let numbered = || {
-        let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-        let ending = path.extension().map(|ending| ending.to_string_lossy().into_owned()).unwrap_or_default();
-        ["01", "001"].iter().any(|number| path.with_file_name(format!("{stem}-{number}.{ending}")).exists())
+/// A file that writing there would replace, or that would stay among new ones; pages as pictures get numbers behind the name.
+pub(in crate::app) fn would_replace(path: &Path, out: Out) -> Option<PathBuf> {
+    if path.exists() || out != Out::Pictures {
+        return path.exists().then(|| path.to_owned());
+    }
+    let part =
+        |part: Option<&std::ffi::OsStr>| part.map(|part| part.to_string_lossy().into_owned()).unwrap_or_default();
+    let (stem, ending) = (part(path.file_stem()), part(path.extension()));
+    let is_page = |name: &str| {
+        let number = name.strip_prefix(&stem).and_then(|rest| rest.strip_prefix('-'));
+        let number = number.and_then(|rest| rest.strip_suffix(&ending)).and_then(|rest| rest.strip_suffix('.'));
+        number.is_some_and(|number| !number.is_empty() && number.chars().all(|c| c.is_ascii_digit()))
     };
-    path.exists() || out == Out::Pictures && numbered()
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut pages: Vec<PathBuf> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter(|entry| is_page(&entry.file_name().to_string_lossy()))
+        .map(|entry| entry.path())
+        .collect();
+    pages.sort();
+    pages.into_iter().next()
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use super::{NO_PAPER, PaperOrder, PictureForm, Subject};
 pub enum PrintedPages {}
 
 /// Asked and told while pages are made: how far it is, 0 to 1; `false` ends the work.
-pub type GoOn<'a> = &'a dyn Fn(f64) -> bool;
+pub type GoOn<'a> = &'a (dyn Fn(f64) -> bool + Sync);
 
 #[expect(clippy::missing_errors_doc, reason = "as of the pages that there are with the feature 'sheet'")]
 impl PrintedPages {

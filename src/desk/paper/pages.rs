@@ -21,7 +21,7 @@ const DOTS: f64 = 150.0;
 pub struct PrintedPages(Pages);
 
 /// Asked and told while pages are made: how far it is, 0 to 1; `false` ends the work.
-pub type GoOn<'a> = &'a dyn Fn(f64) -> bool;
+pub type GoOn<'a> = &'a (dyn Fn(f64) -> bool + Sync);
 
 impl PrintedPages {
     /// Lays out what is ordered; `None` when it was ended before.

@@ -19,8 +19,7 @@ const MOST_PICTURES: usize = 3;
 /// Pages laid out of the record as it was at one moment.
 #[derive(Debug)]
 pub struct LaidPages {
-    /// The record they are of.
-    pub revision: u64,
+    wanted: Wanted,
     /// What was ordered.
     pub order: PaperOrder,
     /// Width and height of each page in millimetres.
@@ -28,6 +27,13 @@ pub struct LaidPages {
     /// Letters that come out as boxes.
     pub letters_missing: String,
     pages: PrintedPages,
+}
+
+impl LaidPages {
+    /// The record they are of.
+    pub fn revision(&self) -> u64 {
+        self.wanted.revision
+    }
 }
 
 /// How it stands with pages that are asked for.
@@ -47,14 +53,16 @@ pub enum PagesState {
 #[derive(Default)]
 pub(in crate::desk) struct Papers {
     laid: Option<Arc<LaidPages>>,
-    /// What was asked for last, and of which revision.
-    asked: Option<(u64, PaperOrder)>,
+    /// What was asked for last.
+    asked: Option<Wanted>,
     /// The job that is at it.
     job: Option<JobId>,
     failed: Option<String>,
     /// Pages that were painted, by number: of these pages, with so many dots to the inch.
     pictures: BTreeMap<usize, Painted>,
     painting: bool,
+    /// The page that could not be painted: of which pages, with how many dots. It is not tried again.
+    unpaintable: Option<(u64, usize, u32)>,
     /// Rises with every layout.
     number: u64,
     /// Rises with every look at a picture.
@@ -69,9 +77,19 @@ struct Painted {
     used: u64,
 }
 
+/// Pages of what, and what they call it: saved or not, under which name.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::desk) struct Wanted {
+    revision: u64,
+    order: PaperOrder,
+    id: String,
+    /// The hash of the file that holds the record as it is; none where no file does.
+    hash: Option<String>,
+}
+
 /// What a job on paper hands over.
 pub(in crate::desk) enum PaperOutcome {
-    Laid { asked: (u64, PaperOrder), result: Result<Option<Box<LaidPages>>, String> },
+    Laid { asked: Wanted, result: Result<Option<Box<LaidPages>>, String> },
     Painted { of: u64, page: usize, dots: u32, result: Result<PagePicture, String> },
     Written { what: String, to_view: bool, result: Result<Option<Written>, String> },
     Packed { result: Result<Packed, String> },
@@ -83,20 +101,17 @@ struct Task {
     machine: Arc<crate::machine::Machine>,
     catalogue: Arc<crate::catalogue::Catalogue>,
     name: String,
-    /// The hash of the file that holds the record as it is; none where no file does.
-    hash: Option<String>,
-    id: String,
     photos: Vec<crate::desk::pictures::PhotoHome>,
-    order: PaperOrder,
-    revision: u64,
+    wanted: Wanted,
 }
 
 impl Task {
-    fn lay_out(&self, go_on: &dyn Fn(f64) -> bool) -> Result<Option<Box<LaidPages>>, String> {
-        let identity = match &self.hash {
-            Some(hash) => Identity::new(&self.id, hash),
+    fn lay_out(&self, go_on: &(dyn Fn(f64) -> bool + Sync)) -> Result<Option<Box<LaidPages>>, String> {
+        let Wanted { id, hash, order, .. } = &self.wanted;
+        let identity = match hash {
+            Some(hash) => Identity::new(id, hash),
             // The revision it has as soon as it is saved as it is.
-            None => Identity::new(&self.id, &store::hash_of(store::text_of(&self.machine).as_bytes())).not_saved(),
+            None => Identity::new(id, &store::hash_of(store::text_of(&self.machine).as_bytes())).not_saved(),
         };
         let beside: Vec<PathBuf> = self.photos.iter().map(|home| home.record.clone()).collect();
         let subject = Subject {
@@ -106,11 +121,11 @@ impl Task {
             name: self.name.clone(),
             photos_beside: &beside,
         };
-        let pages = or_broken(|| PrintedPages::of(&subject, &self.order, go_on))?;
+        let pages = or_broken(|| PrintedPages::of(&subject, order, go_on))?;
         Ok(pages.map(|pages| {
             Box::new(LaidPages {
-                revision: self.revision,
-                order: self.order.clone(),
+                wanted: self.wanted.clone(),
+                order: order.clone(),
                 sizes_mm: pages.sizes_mm(),
                 letters_missing: pages.letters_missing(),
                 pages,
@@ -122,7 +137,7 @@ impl Task {
 impl Desk {
     /// Has pages made of the record as it is, unless that has been asked for. Work on others is ended first.
     pub fn make_pages(&mut self, order: &PaperOrder) {
-        let asked = (self.revision, order.clone());
+        let asked = self.wanted(order);
         if self.worked.papers.asked.as_ref() == Some(&asked) {
             return;
         }
@@ -147,11 +162,11 @@ impl Desk {
         }
     }
 
-    /// Has what failed tried again by the next [`Self::make_pages`].
+    /// Has pages made anew by the next [`Self::make_pages`], also those that are there or failed: a template or a photo may have been put
+    /// right meanwhile.
     pub fn forget_asked_pages(&mut self) {
-        if self.worked.papers.failed.take().is_some() {
-            self.worked.papers.asked = None;
-        }
+        let papers = &mut self.worked.papers;
+        (papers.asked, papers.laid, papers.failed, papers.unpaintable) = (None, None, None, None);
     }
 
     /// Ends the work on pages; those that are there stay.
@@ -178,16 +193,16 @@ impl Desk {
         if self.pages_ready(order).is_some() {
             return PagesState::Ready;
         }
-        match &papers.asked {
-            Some((revision, asked)) if *revision == self.revision && asked == order => {
-                papers.failed.clone().map_or(PagesState::Working, PagesState::Failed)
-            }
-            _ => PagesState::NotAsked,
+        if papers.asked.as_ref() == Some(&self.wanted(order)) {
+            papers.failed.clone().map_or(PagesState::Working, PagesState::Failed)
+        } else {
+            PagesState::NotAsked
         }
     }
 
     fn pages_ready(&self, order: &PaperOrder) -> Option<&Arc<LaidPages>> {
-        self.pages().filter(|laid| laid.revision == self.revision && laid.order == *order)
+        let wanted = self.wanted(order);
+        self.pages().filter(|laid| laid.wanted == wanted)
     }
 
     /// A page of those that are there, painted with so many dots to the inch, from 0. While that is under way, what is there of the page.
@@ -205,7 +220,7 @@ impl Desk {
                 return there;
             }
         }
-        if !papers.painting && page < laid.sizes_mm.len() {
+        if !papers.painting && papers.unpaintable != Some((of, page, dots)) && page < laid.sizes_mm.len() {
             papers.painting = true;
             let started = self.start(&format!("Painting page {}", page + 1), Manner::Quietly, move |_| {
                 let result = or_broken(|| laid.pages.picture(page, f64::from(dots)));
@@ -257,7 +272,9 @@ impl Desk {
         let ready = self.pages_ready(order).cloned();
         let own = self.ordered(order);
         let named = what.clone();
-        self.start(&what, Manner::InTurn, move |watch| {
+        // Pages that are there are soon written: whoever leaves meanwhile finds the file.
+        let manner = if ready.is_some() { Manner::ToTheEnd } else { Manner::InTurn };
+        self.start(&what, manner, move |watch| {
             let result = or_broken(|| {
                 let laid = match ready {
                     Some(laid) => laid,
@@ -319,17 +336,19 @@ impl Desk {
     }
 
     fn ordered(&mut self, order: &PaperOrder) -> Task {
-        let saved = !self.is_changed() && self.practice.is_none();
         Task {
             machine: Arc::clone(&self.machine),
             catalogue: Arc::clone(&self.catalogue),
             name: self.path().map_or_else(|| "the record".to_owned(), |path| path.display().to_string()),
-            hash: self.home.hash.clone().filter(|_| saved && self.home.path.is_some()),
-            id: self.file_words(),
             photos: self.photo_homes(),
-            order: order.clone(),
-            revision: self.revision,
+            wanted: self.wanted(order),
         }
+    }
+
+    fn wanted(&self, order: &PaperOrder) -> Wanted {
+        let saved = !self.is_changed() && self.practice.is_none() && self.home.path.is_some();
+        let hash = self.home.hash.clone().filter(|_| saved);
+        Wanted { revision: self.revision, order: order.clone(), id: self.file_words(), hash }
     }
 
     /// Takes in what a job on paper handed over. What was written is told of whatever record is on the desk by now.
@@ -354,7 +373,10 @@ impl Desk {
                 self.worked.papers.painting = false;
                 match result {
                     Ok(picture) => self.worked.papers.keep(of, page, dots, picture),
-                    Err(why) => self.fail(&format!("Painting page {}", page + 1), &why),
+                    Err(why) => {
+                        self.worked.papers.unpaintable = Some((of, page, dots));
+                        self.fail(&format!("Painting page {}", page + 1), &why);
+                    }
                 }
             }
             PaperOutcome::Written { what, to_view, result } => match result {
@@ -402,7 +424,7 @@ impl Desk {
 impl Papers {
     /// Lets go of the pages of a record that leaves the desk.
     pub(in crate::desk) fn forget(&mut self) {
-        (self.laid, self.asked, self.failed) = (None, None, None);
+        (self.laid, self.asked, self.failed, self.unpaintable) = (None, None, None, None);
         self.pictures.clear();
     }
 
