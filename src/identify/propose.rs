@@ -128,14 +128,13 @@ impl Next {
                 break;
             }
         }
-        let mut exact = bench.problem().is_small();
-        let (mut ranked, mut least_effort) = bench.ranked(asked.most)?;
+        let mut found = (bench.problem().is_small(), bench.ranked(asked.most)?);
         if !bench.alike().is_empty() && !aside.is_empty() {
             // With every tolerance the dead machine tells less than it seemed: what was set aside may tell the rest.
             bench.look(&aside)?;
-            exact = bench.problem().is_small();
-            (ranked, least_effort) = bench.ranked(asked.most)?;
+            found = (bench.problem().is_small(), bench.ranked(asked.most)?);
         }
+        let (exact, (ranked, least_effort)) = found;
         let alike = bench.alike();
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
         Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect(), least_effort, exact })
