@@ -1,6 +1,6 @@
 //! Following one wire: pins are put on it, and the way from the last pin to the pointer is there at once.
 
-use super::centre::{PathPoint, centred, fine_level, normal};
+use super::centre::{PathPoint, centred, centred_at, fine_level, normal};
 use super::cost::{Costs, costs};
 use super::ground::{Ground, PhotoPoint, pixel};
 use super::lab::Lab;
@@ -96,7 +96,7 @@ impl Follower {
             let tree = Tree::of(follower.costs.width, follower.costs.height, &follower.costs.cost, from, Some(to));
             rough.extend(follower.on_photo(&tree.way(to)));
         }
-        follower.path = centred(&follower.ground, &follower.look, follower.wire_px, &rough);
+        follower.path = centred_at(&follower.ground, &follower.look, follower.wire_px, &rough, &follower.pins);
         follower
     }
 

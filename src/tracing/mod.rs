@@ -15,6 +15,7 @@ mod levels;
 mod look;
 mod plane;
 mod preview;
+mod strip;
 mod suggest;
 mod tree;
 mod width;

@@ -1,0 +1,102 @@
+//! A wire laid straight: the colours across its path, section by section, and where in them the two edges of a tube of one width run.
+
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "offsets are few and never negative, f32 is fine enough for colours"
+)]
+
+use super::centre::{PathPoint, fine_level, normal, resampled, smoothed};
+use super::ground::{Ground, pixel};
+use super::lab::Lab;
+
+/// Sections that one window is cut for.
+const PIECE: usize = 150;
+/// Colours further apart than this are simply different.
+const CAPPED: f32 = 25.0;
+
+/// Colours across a path, sections one after the other.
+pub(super) struct Strip {
+    /// Samples from the middle to either side.
+    pub(super) reach: usize,
+    /// Pixels of the photo from sample to sample.
+    pub(super) unit_px: f64,
+    /// Samples of all sections.
+    pub(super) lab: Vec<Lab>,
+    /// Whether the wire is seen in a section.
+    pub(super) seen: Vec<bool>,
+}
+
+impl Strip {
+    /// The strip along a path, `half_px` photo pixels to either side, in steps of `unit_px` both ways.
+    pub(super) fn of(ground: &Ground, path: &[PathPoint], wire_px: f64, half_px: f64, unit_px: f64) -> Self {
+        let level = fine_level(ground, wire_px);
+        let scale = ground.scale(level)[0];
+        let reach = pixel((half_px / unit_px).ceil());
+        let mut strip = Self { reach, unit_px, lab: Vec::new(), seen: Vec::new() };
+        for run in path.chunk_by(|a, b| a.seen == b.seen).filter(|run| run.len() > 1) {
+            let line: Vec<[f64; 2]> = run.iter().map(|point| ground.on_level(level, point.at)).collect();
+            let line = smoothed(&resampled(&line, unit_px / scale), pixel(wire_px / unit_px / 2.0));
+            let margin = half_px / scale + 2.0;
+            for start in (0..line.len()).step_by(PIECE) {
+                let end = (start + PIECE).min(line.len());
+                let part = &line[start..end];
+                let bound =
+                    |axis: usize, pick: fn(f64, f64) -> f64, from: f64| part.iter().map(|at| at[axis]).fold(from, pick);
+                let low = [0, 1].map(|axis| bound(axis, f64::min, f64::INFINITY) - margin);
+                let high = [0, 1].map(|axis| bound(axis, f64::max, f64::NEG_INFINITY) + margin);
+                let window = ground.window(level, low, high);
+                for place in start..end {
+                    let (at, n) = (line[place], normal(&line, place));
+                    strip.lab.extend((0..=2 * reach).map(|sample| {
+                        let by = (sample as f64 - reach as f64) * unit_px / scale;
+                        window.between(at[0] + n[0] * by, at[1] + n[1] * by)
+                    }));
+                    strip.seen.push(run[0].seen);
+                }
+            }
+        }
+        strip
+    }
+
+    /// Samples of a section.
+    pub(super) fn across(&self) -> usize {
+        2 * self.reach + 1
+    }
+
+    /// The samples of one section.
+    pub(super) fn section(&self, number: usize) -> &[Lab] {
+        &self.lab[number * self.across()..(number + 1) * self.across()]
+    }
+
+    /// How strongly colours change across the strip at each sample, the mean over sections within `along`; what winds round the wire
+    /// counts less there than an edge that runs along it.
+    pub(super) fn edges(&self, along: usize) -> Vec<f32> {
+        let across = self.across();
+        let mut edges = vec![0.0; self.lab.len()];
+        let mut averaged = vec![Lab::default(); self.lab.len()];
+        let sections = self.seen.len();
+        for number in 0..sections {
+            let from = number.saturating_sub(along);
+            let to = (number + along + 1).min(sections);
+            for sample in 0..across {
+                let (mut l, mut a, mut b) = (0.0, 0.0, 0.0);
+                for other in from..to {
+                    let lab = self.lab[other * across + sample];
+                    (l, a, b) = (l + lab.l, a + lab.a, b + lab.b);
+                }
+                let count = (to - from) as f32;
+                averaged[number * across + sample] = Lab { l: l / count, a: a / count, b: b / count };
+            }
+        }
+        for number in 0..sections {
+            for sample in 1..across.saturating_sub(1) {
+                let at = |sample: usize| averaged[number * across + sample];
+                let (p, q) = (at(sample - 1), at(sample + 1));
+                edges[number * across + sample] =
+                    (p.l - q.l).hypot(p.a - q.a).hypot(p.b - q.b).min(CAPPED) / CAPPED;
+            }
+        }
+        edges
+    }
+}
