@@ -11,6 +11,8 @@ const NARROWEST_PX: f64 = 3.0;
 const WIDEST_PX: f64 = 48.0;
 /// Colours further apart than this are simply different.
 const CAPPED: f32 = 25.0;
+/// What likeness inside a tube against beside it counts, against two clear edges.
+const INSIDE: f32 = 0.3;
 /// A width along a path is measured from so many cross-sections on.
 const SECTIONS: usize = 12;
 
@@ -64,7 +66,11 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
     let across = strip.across();
     let edges = strip.edges(pixel(first / unit));
     let unlike: Vec<f32> = strip.lab.iter().map(|&lab| few.distance(lab).min(CAPPED) / CAPPED).collect();
-    let seen: Vec<usize> = (0..strip.seen.len()).filter(|&number| strip.seen[number]).collect();
+    let mut seen: Vec<usize> = (0..strip.seen.len()).filter(|&number| strip.seen[number]).collect();
+    // Where the pins show too little of the wire's colours, hardly anything is taken for it.
+    if seen.len() * 3 < strip.seen.len() {
+        seen = (0..strip.seen.len()).collect();
+    }
     if seen.len() < SECTIONS {
         return None;
     }
@@ -91,7 +97,14 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
             let (from, to) = (pixel((left + 1.0).round().max(0.0)), pixel((right).round()).min(across));
             let row = &sums[number * (across + 1)..(number + 1) * (across + 1)];
             let inside = (row[to] - row[from.min(to)]) / (to.saturating_sub(from)).max(1) as f32;
-            0.75 * a.min(b) + 0.25 * a.max(b) - INSIDE * inside
+            let mean = |from: f64, to: f64| {
+                let from = pixel(from.round().max(0.0)).min(across);
+                let to = pixel(to.round().max(0.0)).min(across);
+                (row[to] - row[from.min(to)]) / (to.saturating_sub(from)).max(1) as f32
+            };
+            let beside = half * 0.6;
+            let out = mean(left - beside, left).midpoint(mean(right + 1.0, right + beside + 1.0));
+            0.75 * a.min(b) + 0.25 * a.max(b) + INSIDE * (out - inside)
         };
         let mut total = vec![0.0; 2 * offsets + 1];
         for &number in &seen {
@@ -111,5 +124,3 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
     });
     best.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(width, _)| width)
 }
-
-const INSIDE: f32 = 0.3;
