@@ -6,7 +6,7 @@
     reason = "offsets are few and never negative, f32 is fine enough for colours"
 )]
 
-use super::centre::{PathPoint, fine_level, normal, resampled, smoothed};
+use super::centre::{PathPoint, fine_level, normal, smoothed};
 use super::ground::{Ground, pixel};
 use super::lab::Lab;
 
@@ -34,26 +34,25 @@ impl Strip {
         let scale = ground.scale(level)[0];
         let reach = pixel((half_px / unit_px).ceil());
         let mut strip = Self { reach, unit_px, lab: Vec::new(), seen: Vec::new() };
-        for run in path.chunk_by(|a, b| a.seen == b.seen).filter(|run| run.len() > 1) {
-            let line: Vec<[f64; 2]> = run.iter().map(|point| ground.on_level(level, point.at)).collect();
-            let line = smoothed(&resampled(&line, unit_px / scale), pixel(wire_px / unit_px / 2.0));
-            let margin = half_px / scale + 2.0;
-            for start in (0..line.len()).step_by(PIECE) {
-                let end = (start + PIECE).min(line.len());
-                let part = &line[start..end];
-                let bound =
-                    |axis: usize, pick: fn(f64, f64) -> f64, from: f64| part.iter().map(|at| at[axis]).fold(from, pick);
-                let low = [0, 1].map(|axis| bound(axis, f64::min, f64::INFINITY) - margin);
-                let high = [0, 1].map(|axis| bound(axis, f64::max, f64::NEG_INFINITY) + margin);
-                let window = ground.window(level, low, high);
-                for place in start..end {
-                    let (at, n) = (line[place], normal(&line, place));
-                    strip.lab.extend((0..=2 * reach).map(|sample| {
-                        let by = (sample as f64 - reach as f64) * unit_px / scale;
-                        window.between(at[0] + n[0] * by, at[1] + n[1] * by)
-                    }));
-                    strip.seen.push(run[0].seen);
-                }
+        let line: Vec<[f64; 2]> = path.iter().map(|point| ground.on_level(level, point.at)).collect();
+        let (line, seen) = even(&line, path, unit_px / scale);
+        let line = smoothed(&line, pixel(wire_px / unit_px / 2.0));
+        let margin = half_px / scale + 2.0;
+        for start in (0..line.len()).step_by(PIECE) {
+            let end = (start + PIECE).min(line.len());
+            let part = &line[start..end];
+            let bound =
+                |axis: usize, pick: fn(f64, f64) -> f64, from: f64| part.iter().map(|at| at[axis]).fold(from, pick);
+            let low = [0, 1].map(|axis| bound(axis, f64::min, f64::INFINITY) - margin);
+            let high = [0, 1].map(|axis| bound(axis, f64::max, f64::NEG_INFINITY) + margin);
+            let window = ground.window(level, low, high);
+            for place in start..end {
+                let (at, n) = (line[place], normal(&line, place));
+                strip.lab.extend((0..=2 * reach).map(|sample| {
+                    let by = (sample as f64 - reach as f64) * unit_px / scale;
+                    window.between(at[0] + n[0] * by, at[1] + n[1] * by)
+                }));
+                strip.seen.push(seen[place]);
             }
         }
         strip
@@ -99,4 +98,22 @@ impl Strip {
         }
         edges
     }
+}
+
+/// Points of a line at even distances, and whether the wire is seen there.
+fn even(line: &[[f64; 2]], path: &[PathPoint], step: f64) -> (Vec<[f64; 2]>, Vec<bool>) {
+    let (mut points, mut seen, mut left) = (Vec::new(), Vec::new(), 0.0);
+    for (pair, ends) in line.windows(2).zip(path.windows(2)) {
+        let [a, b] = [pair[0], pair[1]];
+        let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+        let mut along = left;
+        while along < length {
+            let share = along / length;
+            points.push([a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])]);
+            seen.push(ends[0].seen && ends[1].seen);
+            along += step;
+        }
+        left = along - length;
+    }
+    (points, seen)
 }
