@@ -30,6 +30,18 @@ pub(super) struct Strip {
 impl Strip {
     /// The strip along a path, `half_px` photo pixels to either side, in steps of `unit_px` both ways.
     pub(super) fn of(ground: &Ground, path: &[PathPoint], wire_px: f64, half_px: f64, unit_px: f64) -> Self {
+        Self::balanced(ground, path, wire_px, half_px, unit_px, [1.0; 3])
+    }
+
+    /// The same, with red, green and blue light times so much.
+    pub(super) fn balanced(
+        ground: &Ground,
+        path: &[PathPoint],
+        wire_px: f64,
+        half_px: f64,
+        unit_px: f64,
+        balance: [f32; 3],
+    ) -> Self {
         let level = fine_level(ground, wire_px);
         let scale = ground.scale(level)[0];
         let reach = pixel((half_px / unit_px).ceil());
@@ -50,7 +62,8 @@ impl Strip {
                 let (at, n) = (line[place], normal(&line, place));
                 strip.lab.extend((0..=2 * reach).map(|sample| {
                     let by = (sample as f64 - reach as f64) * unit_px / scale;
-                    window.between(at[0] + n[0] * by, at[1] + n[1] * by)
+                    let light = window.light(at[0] + n[0] * by, at[1] + n[1] * by);
+                    Lab::of_linear([0, 1, 2].map(|channel| (light[channel] * balance[channel]).min(1.0)))
                 }));
                 strip.seen.push(seen[place]);
             }

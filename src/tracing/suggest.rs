@@ -4,10 +4,11 @@
 
 use crate::quantity::{Colour, WireColour};
 
-use super::centre::{PathPoint, fine_level, normal, resampled};
+use super::centre::PathPoint;
 use super::ground::{Ground, PhotoPoint};
 use super::lab::{Lab, ciede2000, linear};
 use super::look::{Few, median};
+use super::strip::Strip;
 
 /// sRGB of typical insulation in even light; every answer is the nearest of them. The standard names colours and gives no values:
 /// these are the cable colours of DIN 47002 by RAL number (9005 8003 3000 2003 1021 6018 5015 4005 7000 1013 3015 6027) as
@@ -77,7 +78,7 @@ struct Group {
 pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Option<PhotoPoint>) -> Option<Suggestion> {
     let balance = grey.and_then(|at| balance_at(ground, at));
     let sections = sections(ground, path, wire_px, balance.unwrap_or([1.0; 3]));
-    if sections.len() < 4 {
+    if sections.len() < 4 * ACROSS / 2 {
         return None;
     }
     let groups = groups(&sections);
@@ -89,6 +90,15 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
         .skip(1)
         .filter(|group| is_tracer(group, base))
         .max_by(|a, b| weight_of(a, base).total_cmp(&weight_of(b, base)));
+    if std::env::var_os("T").is_some() {
+        let b = median(base.members.clone());
+        println!("      base share {:.2} {:.0} {:.0} {:.0}; {} sections", share(base), b.l, b.a, b.b, sections.len());
+        for group in groups.iter().skip(1) {
+            let w = winding(group, base, &sections);
+            let m = median(group.members.clone());
+            println!("      group share {:.2} {:.0} {:.0} {:.0} present {:.2} sweep {:.2} hand {:.2} runs {}", share(group), m.l, m.a, m.b, w.present, w.sweep, w.hand, w.runs);
+        }
+    }
     let usual = if balance.is_some() { 0.0 } else { USUAL_LIGHT };
     let bases = likelihoods(bright(&base.members), usual);
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
@@ -150,69 +160,39 @@ fn balance_at(ground: &Ground, at: PhotoPoint) -> Option<[f32; 3]> {
     middle.iter().all(|&light| light > 0.002).then(|| middle.map(|light| green / light))
 }
 
-/// Colours across the wire at places where it is seen, a half width apart.
-fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Vec<[Lab; ACROSS]> {
-    let level = fine_level(ground, wire_px);
-    let scale = ground.scale(level)[0];
-    let wire = wire_px / scale;
+/// Colours across the wire, a tenth of its width apart along it; only where it is seen, or both its edges are.
+fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Vec<Section> {
+    let unit = SPANNED * wire_px / (ACROSS - 1) as f64;
+    let strip = Strip::balanced(ground, path, wire_px, 0.8 * wire_px, unit, balance);
+    let edges = strip.edges(ACROSS / 2);
+    let (across, half) = (strip.across(), ACROSS / 2);
+    let edge = (0.5 * wire_px / unit).round() as usize;
     let mut sections = Vec::new();
-    for run in shown(path, SHORT_GAP * wire_px) {
-        let line: Vec<[f64; 2]> = run.iter().map(|point| ground.on_level(level, point.at)).collect();
-        let line = resampled(&line, (wire / 2.0).max(1.0));
-        // The last half width before something hides the wire is half in its shade.
-        for place in 1..line.len().saturating_sub(1) {
-            let (at, n) = (line[place], normal(&line, place));
-            let window = ground.window(level, at.map(|v| v - wire - 1.0), at.map(|v| v + wire + 1.0));
-            let mut section = [Lab::default(); ACROSS];
-            let mut whole = true;
-            for (sample, lab) in section.iter_mut().enumerate() {
-                let by = (sample as f64 / (ACROSS - 1) as f64 - 0.5) * SPANNED * wire;
-                match window.at(at[0] + n[0] * by, at[1] + n[1] * by) {
-                    Some(rgb) => {
-                        let light = linear(rgb);
-                        *lab = Lab::of_linear([0, 1, 2].map(|channel| (light[channel] * balance[channel]).min(1.0)));
-                    }
-                    None => whole = false,
-                }
-            }
-            if whole {
-                sections.push(section);
-            }
+    for number in 0..strip.seen.len() {
+        let row = &edges[number * across..(number + 1) * across];
+        let clear = row[strip.reach - edge].min(row[strip.reach + edge]) > LEAST_EDGE;
+        if strip.seen[number] || clear {
+            let mut colours = [Lab::default(); ACROSS];
+            colours.copy_from_slice(&strip.section(number)[strip.reach - half..=strip.reach + half]);
+            sections.push(Section { number, colours });
         }
     }
     sections
 }
 
-/// The stretches of a path where the wire is seen, over gaps up to a length.
-fn shown(path: &[PathPoint], gap_px: f64) -> Vec<Vec<PathPoint>> {
-    let mut stretches: Vec<Vec<PathPoint>> = Vec::new();
-    let mut gap: Vec<PathPoint> = Vec::new();
-    let mut length = 0.0;
-    let mut before: Option<PathPoint> = None;
-    for &point in path {
-        let step = before.map_or(0.0, |before| (point.at[0] - before.at[0]).hypot(point.at[1] - before.at[1]));
-        before = Some(point);
-        if !point.seen {
-            length += step;
-            gap.push(point);
-            continue;
-        }
-        match stretches.last_mut() {
-            Some(last) if gap.is_empty() || length <= gap_px => {
-                last.append(&mut gap);
-                last.push(point);
-            }
-            _ => stretches.push(vec![point]),
-        }
-        gap.clear();
-        length = 0.0;
-    }
-    stretches
+/// Colours across the wire at one place.
+struct Section {
+    /// Its place along the wire, in steps of a tenth of a width.
+    number: usize,
+    colours: [Lab; ACROSS],
 }
 
+/// Both edges of the wire are at least so clear where it is not seen by its colour.
+const LEAST_EDGE: f32 = 0.4;
+
 /// The colours that make up the sections, the greatest first.
-fn groups(sections: &[[Lab; ACROSS]]) -> Vec<Group> {
-    let all: Vec<Lab> = sections.iter().flatten().copied().collect();
+fn groups(sections: &[Section]) -> Vec<Group> {
+    let all: Vec<Lab> = sections.iter().flat_map(|section| section.colours).collect();
     // The middles of groups: the sample that most others are like, then of those left.
     let mut left: Vec<Lab> = all.iter().copied().step_by((all.len() / 400).max(1)).collect();
     let enough = left.len() / 14;
@@ -238,7 +218,7 @@ fn groups(sections: &[[Lab; ACROSS]]) -> Vec<Group> {
     let mut groups: Vec<Group> =
         middles.iter().map(|_| Group { members: Vec::new(), sections: vec![(0, 0.0, 0); sections.len()] }).collect();
     for (number, section) in sections.iter().enumerate() {
-        for (place, &lab) in section.iter().enumerate() {
+        for (place, &lab) in section.colours.iter().enumerate() {
             let nearest = few
                 .iter()
                 .enumerate()
@@ -274,6 +254,44 @@ fn weight_of(group: &Group, base: &Group) -> f32 {
     let (a, b) = (median(group.members.clone()), median(base.members.clone()));
     (a.l - b.l).hypot(a.a - b.a).hypot(a.b - b.b) * (group.members.len() as f32).sqrt()
 }
+
+/// How a colour moves across the wire as one goes along it.
+struct Winding {
+    /// The share of sections that show it beside the base.
+    present: f64,
+    /// How often it goes from one side to the other, less how often back, in breadths.
+    sweep: f64,
+    /// The lesser of both, against all: 1 when it winds one way only.
+    hand: f64,
+    runs: usize,
+}
+
+/// A tracer winds round the wire one way: section by section it moves on to the same side, and begins anew on the other.
+fn winding(group: &Group, base: &Group, sections: &[Section]) -> Winding {
+    let shown: Vec<(usize, f64, bool)> = sections
+        .iter()
+        .zip(group.sections.iter().zip(&base.sections))
+        .filter(|(_, (group, base))| group.0 > 0 && base.0 > 0)
+        .map(|(section, (group, _))| (section.number, group.1 / group.0 as f64, group.0 >= COVERED))
+        .collect();
+    let (mut on, mut back, mut runs) = (0.0, 0.0, 0);
+    for run in shown.chunk_by(|a, b| b.0 - a.0 <= 3 && (b.1 - a.1).abs() < 0.3) {
+        if run.len() < ACROSS || run.iter().any(|(.., covered)| *covered) {
+            continue;
+        }
+        let mean = |part: &[(usize, f64, bool)]| part.iter().map(|(_, at, _)| at).sum::<f64>() / part.len() as f64;
+        let ends = (run.len() / 4).clamp(1, 5);
+        let moved = mean(&run[run.len() - ends..]) - mean(&run[..ends]);
+        runs += 1;
+        if moved > 0.0 { on += moved } else { back -= moved }
+    }
+    let present = shown.len() as f64 / sections.len().max(1) as f64;
+    let all: f64 = on + back;
+    Winding { present, sweep: (on - back).abs(), hand: (on - back).abs() / all.max(1e-9), runs }
+}
+
+/// What fills so many of a section's samples covers the wire.
+const COVERED: usize = 8;
 
 /// A tracer shows beside the base on a good part of the wire, and wanders across it as it winds round. A glint and a neighbour's edge
 /// stay on one side; what crosses the wire covers it from side to side.
