@@ -38,10 +38,9 @@ const VEIL: f64 = 0.03;
 const SPREAD: f64 = 2.5;
 /// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure' (from memory: about what two people see apart).
 const LEAST_LEAD: f64 = 3.0;
-/// Green with so much yellow, or the reverse, is the combination of both and no tracer.
-const LEAST_GREEN_YELLOW: f64 = 0.15;
-/// What hides no more than so many widths of the wire may be its own tracer.
-const SHORT_GAP: f64 = 4.0;
+/// Green with so much yellow, or the reverse, is the combination of both and no tracer: on any 15 mm one of the two covers at least
+/// 30 % and at most 70 % (IEC 60445, protective conductor; from memory).
+const LEAST_GREEN_YELLOW: f64 = 0.3;
 /// Samples across the wire and the share of its width they span.
 const ACROSS: usize = 9;
 const SPANNED: f64 = 0.8;
@@ -88,7 +87,7 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
     let tracer = groups
         .iter()
         .skip(1)
-        .filter(|group| is_tracer(group, base))
+        .filter(|group| is_tracer(group, base, &sections))
         .max_by(|a, b| weight_of(a, base).total_cmp(&weight_of(b, base)));
     if std::env::var_os("T").is_some() {
         let b = median(base.members.clone());
@@ -96,7 +95,7 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
         for group in groups.iter().skip(1) {
             let w = winding(group, base, &sections);
             let m = median(group.members.clone());
-            println!("      group share {:.2} {:.0} {:.0} {:.0} present {:.2} sweep {:.2} hand {:.2} runs {}", share(group), m.l, m.a, m.b, w.present, w.sweep, w.hand, w.runs);
+            println!("      group share {:.2} {:.0} {:.0} {:.0} present {:.2} sweep {:.2} hand {:.2} runs {} long {}", share(group), m.l, m.a, m.b, w.present, w.sweep, w.hand, w.runs, w.long);
         }
     }
     let usual = if balance.is_some() { 0.0 } else { USUAL_LIGHT };
@@ -112,7 +111,7 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
                     let colour = match (first, second) {
                         (a, b) if a == b => WireColour::plain(a),
                         (Colour::Green, Colour::Yellow) | (Colour::Yellow, Colour::Green)
-                            if share(tracer) > LEAST_GREEN_YELLOW * share(base) =>
+                            if share(tracer) > LEAST_GREEN_YELLOW * (share(tracer) + share(base)) =>
                         {
                             WireColour::plain(Colour::GreenYellow)
                         }
@@ -263,8 +262,10 @@ struct Winding {
     sweep: f64,
     /// The lesser of both, against all: 1 when it winds one way only.
     hand: f64,
-    runs: usize,
+    runs: u32,
+    long: i32,
 }
+
 
 /// A tracer winds round the wire one way: section by section it moves on to the same side, and begins anew on the other.
 fn winding(group: &Group, base: &Group, sections: &[Section]) -> Winding {
@@ -274,7 +275,7 @@ fn winding(group: &Group, base: &Group, sections: &[Section]) -> Winding {
         .filter(|(_, (group, base))| group.0 > 0 && base.0 > 0)
         .map(|(section, (group, _))| (section.number, group.1 / group.0 as f64, group.0 >= COVERED))
         .collect();
-    let (mut on, mut back, mut runs) = (0.0, 0.0, 0);
+    let (mut on, mut back, mut runs, mut long) = (0.0, 0.0, 0, 0_i32);
     for run in shown.chunk_by(|a, b| b.0 - a.0 <= 3 && (b.1 - a.1).abs() < 0.3) {
         if run.len() < ACROSS || run.iter().any(|(.., covered)| *covered) {
             continue;
@@ -283,37 +284,51 @@ fn winding(group: &Group, base: &Group, sections: &[Section]) -> Winding {
         let ends = (run.len() / 4).clamp(1, 5);
         let moved = mean(&run[run.len() - ends..]) - mean(&run[..ends]);
         runs += 1;
+        if moved.abs() > LONG { if moved > 0.0 { long += 1 } else { long -= 1 } }
         if moved > 0.0 { on += moved } else { back -= moved }
     }
     let present = shown.len() as f64 / sections.len().max(1) as f64;
     let all: f64 = on + back;
-    Winding { present, sweep: (on - back).abs(), hand: (on - back).abs() / all.max(1e-9), runs }
+    Winding { present, sweep: (on - back).abs(), hand: (on - back).abs() / all.max(1e-9), runs, long: long.abs() }
 }
 
 /// What fills so many of a section's samples covers the wire.
 const COVERED: usize = 8;
 
-/// A tracer shows beside the base on a good part of the wire, and wanders across it as it winds round. A glint and a neighbour's edge
-/// stay on one side; what crosses the wire covers it from side to side.
-fn is_tracer(group: &Group, base: &Group) -> bool {
-    let both = group.sections.iter().zip(&base.sections).filter(|(group, base)| group.0 > 0 && base.0 > 0);
-    let places: Vec<f64> = both.clone().map(|((samples, sum, _), _)| sum / *samples as f64).collect();
-    let sections = base.sections.iter().filter(|(samples, ..)| *samples > 0).count() as f64;
-    if (places.len() as f64) < LEAST_PRESENT * sections {
-        return false;
-    }
-    let mean = places.iter().sum::<f64>() / places.len() as f64;
-    let wander = (places.iter().map(|place| (place - mean).powi(2)).sum::<f64>() / places.len() as f64).sqrt();
-    let filled = both.filter(|((_, _, middle), _)| *middle >= 2).count() as f64 / sections;
-    wander > LEAST_WANDER && filled > LEAST_MIDDLE
+/// Whether a group of colours is the wire's tracer: it winds round the wire, or it is of another hue and runs beside the base for
+/// most of the wire. A glint and a shaded edge have the base's hue or none (S. Shafer, "Using color to separate reflection components",
+/// Color Research and Application 10, 1985, 210-218), keep to their side or drift both ways, and what crosses the wire is soon gone.
+fn is_tracer(group: &Group, base: &Group, sections: &[Section]) -> bool {
+    let winding = winding(group, base, sections);
+    let winds = winding.present > LEAST_PRESENT
+        && winding.hand > LEAST_HAND
+        && winding.long > 0
+        && winding.sweep > LEAST_SWEEP * f64::from(winding.runs.max(2));
+    winds || winding.present > MOSTLY_PRESENT && other_hue(median(group.members.clone()), median(base.members.clone()))
 }
 
-/// The share of sections that a tracer shows in, beside the base.
+/// Whether no light makes one colour of a surface the other: a colour beside grey, or another hue.
+fn other_hue(group: Lab, base: Lab) -> bool {
+    let vivid = |lab: Lab| lab.chroma() > VIVID;
+    if vivid(group) && vivid(base) {
+        let cosine = (group.a * base.a + group.b * base.b) / (group.chroma() * base.chroma());
+        return cosine < HUE_APART.to_radians().cos();
+    }
+    vivid(group) && base.chroma() < 0.5 * VIVID
+}
+
+/// The share of sections that a tracer shows in beside the base; for one of another hue that need not be seen to wind.
 const LEAST_PRESENT: f64 = 0.2;
-/// The share of sections in whose middle a tracer shows; mixtures with what lies beside the wire keep to its edges.
-const LEAST_MIDDLE: f64 = 0.1;
-/// How much a tracer's place across the wire spreads, in widths.
-const LEAST_WANDER: f64 = 0.26;
+const MOSTLY_PRESENT: f64 = 0.5;
+/// How much of all its movement across the wire goes one way, and how far it moves between coming into sight and going out of it, in
+/// breadths.
+const LEAST_HAND: f64 = 0.75;
+const LEAST_SWEEP: f64 = 0.15;
+/// A movement of more than this goes from one side of the wire towards the other.
+const LONG: f64 = 0.35;
+/// Chroma of a colour that is not grey in coloured light, and how far apart two hues are in degrees.
+const VIVID: f32 = 22.0;
+const HUE_APART: f32 = 40.0;
 
 /// The colour of a group in good light: the median of its brighter half.
 fn bright(members: &[Lab]) -> Lab {
