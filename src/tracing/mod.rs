@@ -17,6 +17,7 @@ mod plane;
 mod preview;
 mod strip;
 mod suggest;
+mod surface;
 mod tones;
 mod tree;
 mod width;
