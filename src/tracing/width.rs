@@ -13,6 +13,10 @@ const WIDEST_PX: f64 = 48.0;
 const CAPPED: f32 = 25.0;
 /// What likeness inside a tube against beside it counts, against two clear edges.
 const INSIDE: f32 = 0.3;
+/// Edges of the wire itself are as clear as the clearest inside it, to this share; and no glint or tracer is narrower than the wire by
+/// more than so many times.
+const AS_CLEAR: f32 = 0.95;
+const MOST_TIMES: f64 = 2.2;
 /// A width along a path is measured from so many cross-sections on.
 const SECTIONS: usize = 12;
 
@@ -122,5 +126,13 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
         let score = total.iter().copied().fold(f32::NEG_INFINITY, f32::max) / seen.len() as f32;
         (width, score)
     });
-    best.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(width, _)| width)
+    let scores: Vec<(f64, f32)> = best.collect();
+    let &(clearest, most) = scores.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    // Glints and tracers have edges inside the wire; its own are the outermost that are as clear.
+    let clear = |place: &usize| {
+        let score = |place: usize| scores.get(place).map_or(f32::NEG_INFINITY, |(_, score)| *score);
+        let here = score(*place);
+        here >= AS_CLEAR * most && scores[*place].0 < MOST_TIMES * clearest && here >= score(place.wrapping_sub(1)) && here >= score(place + 1)
+    };
+    (0..scores.len()).rev().find(clear).map(|place| scores[place].0)
 }
