@@ -6,7 +6,7 @@ use super::ground::{Ground, PhotoPoint, pixel};
 use super::lab::Lab;
 use super::look::{APART, Few, Look, colours_under};
 use super::suggest::{Suggestion, suggestion};
-use super::tones::learned;
+use super::surface::Surface;
 use super::tree::Tree;
 use super::width::{width_along, width_at};
 
@@ -61,10 +61,12 @@ impl Follower {
         let along = width_along(ground, &first.colours, first.wire_px, &first.path);
         // Another width counts where the first was not near enough.
         let width = along.filter(|width| (width / first.wire_px).ln().abs() > 0.12);
-        let tone = learned(ground, &first.colours, along.unwrap_or(first.wire_px), &first.path);
-        let mut follower = if width.is_some() || tone.is_some() {
+        // Pins may show only one colour of a wire that has a tracer.
+        let surface = Surface::of(ground, &first.path, along.unwrap_or(first.wire_px), [1.0; 3]);
+        let tones = surface.map(Surface::two_tones).unwrap_or_default();
+        let mut follower = if width.is_some() || !tones.is_empty() {
             let width = width.unwrap_or(first.wire_px);
-            Self::with_width(ground, first.pins, |_, _| width, tone.as_slice())
+            Self::with_width(ground, first.pins, |_, _| width, &tones)
         } else {
             first
         };

@@ -18,7 +18,6 @@ mod preview;
 mod strip;
 mod suggest;
 mod surface;
-mod tones;
 mod tree;
 mod width;
 

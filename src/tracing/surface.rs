@@ -100,6 +100,14 @@ impl Surface {
     }
 }
 
+impl Surface {
+    /// The middle of both colours of a wire with a tracer; nothing for a plain one.
+    pub(super) fn two_tones(self) -> Vec<Lab> {
+        let Some(tracer) = self.tracer else { return Vec::new() };
+        vec![median(self.base), median(tracer.colours)]
+    }
+}
+
 /// Colours across the wire, a tenth of its width apart along it; only where it is seen, or both its edges are.
 fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Vec<Section> {
     let unit = SPANNED * wire_px / (ACROSS - 1) as f64;
