@@ -103,7 +103,9 @@ fn middle(
     }
     for pin in pins {
         let far = |at: &[f64; 2]| (at[0] - pin[0]).hypot(at[1] - pin[1]);
-        let Some((section, at)) = part.iter().enumerate().min_by(|a, b| far(a.1).total_cmp(&far(b.1))) else { continue };
+        let Some((section, at)) = part.iter().enumerate().min_by(|a, b| far(a.1).total_cmp(&far(b.1))) else {
+            continue;
+        };
         if far(at) > wire {
             continue;
         }

@@ -85,8 +85,13 @@ impl Follower {
     ) -> Self {
         let wire_px = width(ground, &pins);
         let colours = colours_at(ground, &pins, wire_px);
-        let by_pin: Vec<Vec<Lab>> =
-            colours.into_iter().map(|mut pin| { pin.extend(tones); pin }).collect();
+        let by_pin: Vec<Vec<Lab>> = colours
+            .into_iter()
+            .map(|mut pin| {
+                pin.extend(tones);
+                pin
+            })
+            .collect();
         let colours: Vec<Lab> = by_pin.iter().flatten().copied().collect();
         let look = Look::of(&by_pin, beside_at(ground, &pins, &colours, wire_px));
         let scale = ground.scale(ground.coarse());

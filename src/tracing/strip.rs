@@ -105,8 +105,7 @@ impl Strip {
             for sample in 1..across.saturating_sub(1) {
                 let at = |sample: usize| averaged[number * across + sample];
                 let (p, q) = (at(sample - 1), at(sample + 1));
-                edges[number * across + sample] =
-                    (p.l - q.l).hypot(p.a - q.a).hypot(p.b - q.b).min(CAPPED) / CAPPED;
+                edges[number * across + sample] = (p.l - q.l).hypot(p.a - q.a).hypot(p.b - q.b).min(CAPPED) / CAPPED;
             }
         }
         edges

@@ -1,6 +1,10 @@
 //! The surface of a wire: the colours that make it up section by section, and which of them is a tracer wound round it.
 
-#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "samples across a wire are few and never negative")]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "samples across a wire are few and never negative"
+)]
 
 use super::centre::PathPoint;
 use super::ground::Ground;

@@ -82,7 +82,8 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
     let mut sums = vec![0.0; strip.seen.len() * (across + 1)];
     for number in 0..strip.seen.len() {
         for sample in 0..across {
-            sums[number * (across + 1) + sample + 1] = sums[number * (across + 1) + sample] + unlike[number * across + sample];
+            sums[number * (across + 1) + sample + 1] =
+                sums[number * (across + 1) + sample] + unlike[number * across + sample];
         }
     }
     let best = widths.iter().map(|&width| {
@@ -132,7 +133,10 @@ pub(super) fn width_along(ground: &Ground, colours: &[Lab], first: f64, path: &[
     let clear = |place: &usize| {
         let score = |place: usize| scores.get(place).map_or(f32::NEG_INFINITY, |(_, score)| *score);
         let here = score(*place);
-        here >= AS_CLEAR * most && scores[*place].0 < MOST_TIMES * clearest && here >= score(place.wrapping_sub(1)) && here >= score(place + 1)
+        here >= AS_CLEAR * most
+            && scores[*place].0 < MOST_TIMES * clearest
+            && here >= score(place.wrapping_sub(1))
+            && here >= score(place + 1)
     };
     (0..scores.len()).rev().find(clear).map(|place| scores[place].0)
 }
