@@ -66,14 +66,13 @@ pub struct Suggestion {
 pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Option<PhotoPoint>) -> Option<Suggestion> {
     let balance = grey.and_then(|at| balance_at(ground, at));
     let surface = Surface::of(ground, path, wire_px, balance.unwrap_or([1.0; 3]))?;
-    let usual = if balance.is_some() { 0.0 } else { USUAL_LIGHT };
-    let bases = likelihoods(bright(&surface.base), usual);
+    let bases = likelihoods(bright(&surface.base));
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
     match &surface.tracer {
         None => answers.extend(bases.iter().map(|&(colour, off)| (WireColour::plain(colour), off))),
         Some(tracer) => {
             // Where the tracer is narrow its pixels are mixed with the insulation's: the furthest from it show it best.
-            let tracers = likelihoods(furthest(&tracer.colours, median(surface.base.clone())), usual);
+            let tracers = likelihoods(furthest(&tracer.colours, median(surface.base.clone())));
             for &(first, off) in &bases {
                 for &(second, more) in &tracers {
                     let colour = match (first, second) {
@@ -142,14 +141,14 @@ fn furthest(members: &[Lab], from: Lab) -> Lab {
 }
 
 /// How far every colour is off, in units of CIEDE2000, at the light that suits it best, with what that light costs.
-fn likelihoods(seen: Lab, usual: f64) -> Vec<(Colour, f64)> {
+fn likelihoods(seen: Lab) -> Vec<(Colour, f64)> {
     let seen = [seen.l, seen.a, seen.b].map(f64::from);
     let mut all: Vec<(Colour, f64)> = TYPICAL
         .iter()
         .map(|&(colour, rgb)| {
             let off = (-8..=8).map(|step| {
                 let light = f64::from(step) / 3.0;
-                let shown = lit(rgb, light + usual);
+                let shown = lit(rgb, light + USUAL_LIGHT);
                 ciede2000(seen, shown).hypot(LIGHT_COST * light)
             });
             (colour, off.fold(f64::INFINITY, f64::min))
