@@ -292,3 +292,47 @@ fn other_hue(group: Lab, base: Lab) -> bool {
     }
     vivid(group) && base.chroma() < 0.5 * VIVID
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tracing::PhotoPixels;
+    use image::{Rgba, RgbaImage};
+
+    const BROWN: [u8; 3] = [100, 58, 40];
+
+    /// The surface of a wire 16 pixels wide, drawn by its angle round the wire, -π/2 to π/2, and how far along it is.
+    fn drawn(colour: impl Fn(f64, f64) -> [u8; 3]) -> Surface {
+        let picture = RgbaImage::from_fn(700, 120, |x, y| {
+            let (along, aside) = (f64::from(x), (f64::from(y) + 0.5 - 60.0) / 8.0);
+            let [r, g, b] = if aside.abs() < 1.0 { colour(aside.asin(), along) } else { [190, 192, 195] };
+            Rgba([r, g, b, 255])
+        });
+        let ground = Ground::of(std::sync::Arc::new(PhotoPixels::of(&picture, |_| ())));
+        let path: Vec<PathPoint> =
+            (4..137).map(|step| PathPoint { at: [f64::from(step) * 5.0, 60.0], seen: true }).collect();
+        Surface::of(&ground, &path, 16.0, [1.0; 3]).unwrap()
+    }
+
+    /// Two white lines round the wire, one turn in ten widths, as a helix is seen from the side: place across = sine of the angle.
+    #[test]
+    fn white_that_winds_is_a_tracer_and_white_that_stays_is_a_glint() {
+        let winding = drawn(|angle, along| {
+            let turned = (angle - along / 160.0 * std::f64::consts::TAU).rem_euclid(std::f64::consts::PI);
+            if turned < 0.25 * std::f64::consts::PI { [230, 226, 214] } else { BROWN }
+        });
+        let tracer = winding.tracer.unwrap();
+        assert!(median(tracer.colours).l > 80.0, "a white tracer");
+        let glint = drawn(|angle, _| if (angle - 0.3).abs() < 0.25 { [230, 226, 214] } else { BROWN });
+        assert!(glint.tracer.is_none(), "a glint stays on the side of the light");
+    }
+
+    /// Another wire across it shows its colour once, from edge to edge.
+    #[test]
+    fn what_crosses_the_wire_is_no_tracer() {
+        let crossed =
+            drawn(|angle, along| if (along - 300.0 - 20.0 * angle).abs() < 12.0 { [25, 85, 165] } else { BROWN });
+        assert!(crossed.tracer.is_none());
+        assert!((median(crossed.base).l - Lab::of_srgb(BROWN).l).abs() < 4.0);
+    }
+}
