@@ -19,8 +19,6 @@ const CAPPED: f32 = 25.0;
 pub(super) struct Strip {
     /// Samples from the middle to either side.
     pub(super) reach: usize,
-    /// Pixels of the photo from sample to sample.
-    pub(super) unit_px: f64,
     /// Samples of all sections.
     pub(super) lab: Vec<Lab>,
     /// Whether the wire is seen in a section.
@@ -45,7 +43,7 @@ impl Strip {
         let level = fine_level(ground, wire_px);
         let scale = ground.scale(level)[0];
         let reach = pixel((half_px / unit_px).ceil());
-        let mut strip = Self { reach, unit_px, lab: Vec::new(), seen: Vec::new() };
+        let mut strip = Self { reach, lab: Vec::new(), seen: Vec::new() };
         let line: Vec<[f64; 2]> = path.iter().map(|point| ground.on_level(level, point.at)).collect();
         let (line, seen) = even(&line, path, unit_px / scale);
         let line = smoothed(&line, pixel(wire_px / unit_px / 2.0));

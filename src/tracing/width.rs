@@ -1,5 +1,7 @@
 //! How wide a wire is: at a pin at first, then along the path.
 
+#![allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for shares between 0 and 1")]
+
 use super::centre::{PathPoint, fine_level};
 use super::ground::{Ground, PhotoPoint, pixel};
 use super::lab::Lab;
