@@ -38,6 +38,17 @@ pub(super) fn fine_level(ground: &Ground, wire_px: f64) -> usize {
 
 /// The middle of the wire along a rough way, both in photo pixels.
 pub(super) fn centred(ground: &Ground, look: &Look, wire_px: f64, rough: &[PhotoPoint]) -> Vec<PathPoint> {
+    centred_at(ground, look, wire_px, rough, &[])
+}
+
+/// The same, past places that are on the wire.
+pub(super) fn centred_at(
+    ground: &Ground,
+    look: &Look,
+    wire_px: f64,
+    rough: &[PhotoPoint],
+    pins: &[PhotoPoint],
+) -> Vec<PathPoint> {
     let level = fine_level(ground, wire_px);
     let scale = ground.scale(level);
     let wire = wire_px / f64::midpoint(scale[0], scale[1]);
@@ -46,10 +57,11 @@ pub(super) fn centred(ground: &Ground, look: &Look, wire_px: f64, rough: &[Photo
     let even = smoothed(&resampled(&on_level, step), (wire / step).round() as usize);
     let mut points = Vec::with_capacity(even.len());
     let piece = ((PIECE_PX / step) as usize).max(2);
+    let pins: Vec<[f64; 2]> = pins.iter().map(|&at| ground.on_level(level, at)).collect();
     let mut start = 0;
     while start < even.len() {
         let end = (start + piece).min(even.len());
-        points.extend(middle(ground, level, look, wire, &even, start..end));
+        points.extend(middle(ground, level, look, wire, &even, start..end, &pins));
         start = end;
     }
     points.into_iter().map(|(at, seen)| PathPoint { at: [at[0] * scale[0], at[1] * scale[1]], seen }).collect()
@@ -63,6 +75,7 @@ fn middle(
     wire: f64,
     even: &[[f64; 2]],
     range: std::ops::Range<usize>,
+    pins: &[[f64; 2]],
 ) -> Vec<([f64; 2], bool)> {
     let margin = wire * (SAMPLED as f64 / ACROSS as f64) + 2.0;
     let part = &even[range.clone()];
@@ -79,6 +92,30 @@ fn middle(
         cross.push(sections);
         best.extend((0..offsets).map(|offset| sections.score(offset)));
     }
+    let edges = edges(&window, part, &normals, wire);
+    for (section, scores) in best.chunks_exact_mut(offsets).enumerate() {
+        for (offset, score) in scores.iter_mut().enumerate() {
+            let middle = offset + SAMPLED - SEARCH;
+            let row = &edges[section * (2 * SAMPLED + 1)..];
+            let (a, b) = (row[middle - ACROSS / 2], row[middle + ACROSS / 2]);
+            *score += EDGES * (0.75 * a.min(b) + 0.25 * a.max(b));
+        }
+    }
+    for pin in pins {
+        let far = |at: &[f64; 2]| (at[0] - pin[0]).hypot(at[1] - pin[1]);
+        let Some((section, at)) = part.iter().enumerate().min_by(|a, b| far(a.1).total_cmp(&far(b.1))) else {
+            continue;
+        };
+        if far(at) > wire {
+            continue;
+        }
+        let n = normals[section];
+        let aside = (pin[0] - at[0]) * n[0] + (pin[1] - at[1]) * n[1];
+        for (offset, score) in best[section * offsets..(section + 1) * offsets].iter_mut().enumerate() {
+            let off = (offset as f64 - SEARCH as f64) / ACROSS as f64 - aside / wire;
+            *score -= PINNED * ((off.abs() - ON_WIRE).max(0.0)) as f32;
+        }
+    }
     let chosen = smooth_choice(&best, offsets);
     let mut seen: Vec<bool> =
         chosen.iter().zip(&cross).map(|(&offset, section)| section.inside(offset) > 0.5).collect();
@@ -94,6 +131,45 @@ fn middle(
     });
     moved.zip(seen).collect()
 }
+
+/// How strongly colours change across the way at each sample of each section, 0 to 1: the mean over a length of the wire, so that an edge along it
+/// counts and what winds round it does not.
+fn edges(window: &Window, part: &[[f64; 2]], normals: &[[f64; 2]], wire: f64) -> Vec<f32> {
+    let across = 2 * SAMPLED + 1;
+    let mut lab = Vec::with_capacity(part.len() * across);
+    for (at, n) in part.iter().zip(normals) {
+        lab.extend((0..across).map(|sample| {
+            let by = (sample as f64 - SAMPLED as f64) * wire / ACROSS as f64;
+            window.between(at[0] + n[0] * by, at[1] + n[1] * by)
+        }));
+    }
+    let mut edges = vec![0.0; lab.len()];
+    for section in 0..part.len() {
+        let near = section.saturating_sub(ALONG)..(section + ALONG + 1).min(part.len());
+        for sample in STEP..across - STEP {
+            let mut change = [0.0_f32; 3];
+            for other in near.clone() {
+                let (p, q) = (lab[other * across + sample - STEP], lab[other * across + sample + STEP]);
+                change = [change[0] + p.l - q.l, change[1] + p.a - q.a, change[2] + p.b - q.b];
+            }
+            let change = change[0].hypot(change[1]).hypot(change[2]) / near.len() as f32;
+            edges[section * across + sample] = change.min(CLEAR) / CLEAR;
+        }
+    }
+    edges
+}
+
+/// Sections before and after that an edge is the mean of.
+const ALONG: usize = 2;
+/// Samples to both sides that an edge is the difference of.
+const STEP: usize = 2;
+/// A change of colour by so much, in units of L*a*b*, is a clear edge.
+const CLEAR: f32 = 25.0;
+/// What two clear edges count, against likeness of 0 to 1.
+const EDGES: f32 = 1.0;
+/// What it costs to pass a pin one width off, and how far off in widths costs nothing.
+const PINNED: f32 = 20.0;
+const ON_WIRE: f64 = 0.3;
 
 /// Likeness across the wire, summed up.
 #[derive(Clone, Copy)]

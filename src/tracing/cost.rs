@@ -15,6 +15,13 @@ pub const SEEN_COST: u8 = 3;
 /// Price of a pixel where the wire is not seen. The same everywhere: what hides a wire says nothing about where it runs.
 pub const HIDDEN_COST: u8 = 60;
 
+/// Where the outline is looked for, against the kernel's width, which is less than the wire's.
+const AT_EDGE: f64 = 0.8;
+/// A difference of so many steps of 255 between a wire and its outline is clear.
+const CLEAR: f32 = 60.0;
+/// What a clear outline alone counts, against a tube that differs in colour from what is beside it.
+const OUTLINE: f32 = 0.6;
+
 /// Costs and likeness of a window's pixels.
 #[derive(Debug, Clone)]
 pub(super) struct Costs {
@@ -34,13 +41,8 @@ pub(super) fn costs(window: &Window, look: &Look, wire_px: f64) -> Costs {
     let once = mean(&raw, width, height, inner);
     let range = f32::from(HIDDEN_COST - SEEN_COST);
     let contrast = (look.half() * 0.8).max(1.0);
-    let reach = wire_px * 0.95;
-    let sides: Vec<(isize, isize)> = (0..8)
-        .map(|step| {
-            let (dy, dx) = (f64::from(step) * std::f64::consts::PI / 8.0).sin_cos();
-            ((dx * reach).round() as isize, (dy * reach).round() as isize)
-        })
-        .collect();
+    let sides = eight_ways(wire_px * 0.95);
+    let edges = eight_ways(wire_px * AT_EDGE);
     let mut cost = vec![HIDDEN_COST; raw.len()];
     let mut like = vec![0; raw.len()];
     for y in 0..height {
@@ -52,19 +54,37 @@ pub(super) fn costs(window: &Window, look: &Look, wire_px: f64) -> Costs {
             if alike < 8 {
                 continue;
             }
-            let at = |dx: isize, dy: isize| {
+            let near = |dx: isize, dy: isize| {
                 let x = (x as isize + dx).clamp(0, width as isize - 1) as usize;
                 let y = (y as isize + dy).clamp(0, height as isize - 1) as usize;
-                once[y * width + x]
+                y * width + x
             };
+            let at = |dx: isize, dy: isize| once[near(dx, dy)];
             // What lies on both sides is further from the wire's colour, whichever way it runs: a tube, no area.
             let beside = sides.iter().map(|&(dx, dy)| at(dx, dy).min(at(-dx, -dy))).max().unwrap_or(0);
             let tube = (f32::from(beside.saturating_sub(here)) / contrast).min(1.0);
+            // A wire before its own colour shows by its outline alone.
+            let rgb = window.rgb[place];
+            let off = |dx: isize, dy: isize| {
+                let other = window.rgb[near(dx, dy)];
+                (0..3).map(|channel| other[channel].abs_diff(rgb[channel])).max().unwrap_or(0)
+            };
+            let outline = edges.iter().map(|&(dx, dy)| off(dx, dy).min(off(-dx, -dy))).max().unwrap_or(0);
+            let tube = tube.max(OUTLINE * (f32::from(outline) / CLEAR).min(1.0));
             let seen = f32::from(alike) / 255.0 * (0.2 + (1.0 - 0.2) * tube);
             cost[place] = SEEN_COST + (range * (1.0 - seen).powi(2)).round() as u8;
         }
     }
     Costs { width, height, cost, like }
+}
+
+/// Places at a distance in eight directions, half of a turn in all: their opposites are the other eight.
+fn eight_ways(reach: f64) -> Vec<(isize, isize)> {
+    let at = |step: i32| {
+        let (dy, dx) = (f64::from(step) * std::f64::consts::PI / 8.0).sin_cos();
+        ((dx * reach).round() as isize, (dy * reach).round() as isize)
+    };
+    (0..8).map(at).collect()
 }
 
 fn radius_of(px: f64) -> usize {

@@ -1,11 +1,12 @@
 //! Following one wire: pins are put on it, and the way from the last pin to the pointer is there at once.
 
-use super::centre::{PathPoint, centred, fine_level, normal};
+use super::centre::{PathPoint, centred, centred_at, fine_level, normal};
 use super::cost::{Costs, costs};
 use super::ground::{Ground, PhotoPoint, pixel};
 use super::lab::Lab;
 use super::look::{APART, Few, Look, colours_under};
 use super::suggest::{Suggestion, suggestion};
+use super::surface::Surface;
 use super::tree::Tree;
 use super::width::{width_along, width_at};
 
@@ -56,14 +57,18 @@ impl Follower {
             .iter()
             .map(|pin| [0, 1].map(|axis| pin[axis].clamp(0.0, f64::from(size[axis].saturating_sub(1)) + 0.5)))
             .collect();
-        let first = Self::with_width(ground, pins, width_at);
+        let first = Self::with_width(ground, pins, width_at, &[]);
         let along = width_along(ground, &first.colours, first.wire_px, &first.path);
-        let mut follower = match along {
-            // The first width was near enough.
-            Some(width) if (width / first.wire_px).ln().abs() > 0.12 => {
-                Self::with_width(ground, first.pins, |_, _| width)
-            }
-            _ => first,
+        // Another width counts where the first was not near enough.
+        let width = along.filter(|width| (width / first.wire_px).ln().abs() > 0.12);
+        // Pins may show only one colour of a wire that has a tracer.
+        let surface = Surface::of(ground, &first.path, along.unwrap_or(first.wire_px), [1.0; 3]);
+        let tones = surface.map(Surface::two_tones).unwrap_or_default();
+        let mut follower = if width.is_some() || !tones.is_empty() {
+            let width = width.unwrap_or(first.wire_px);
+            Self::with_width(ground, first.pins, |_, _| width, &tones)
+        } else {
+            first
         };
         if let Some(&last) = follower.pins.last() {
             let root = follower.coarse_pixel(last);
@@ -72,10 +77,21 @@ impl Follower {
         follower
     }
 
-    fn with_width(ground: &Ground, pins: Vec<PhotoPoint>, width: impl Fn(&Ground, &[PhotoPoint]) -> f64) -> Self {
+    fn with_width(
+        ground: &Ground,
+        pins: Vec<PhotoPoint>,
+        width: impl Fn(&Ground, &[PhotoPoint]) -> f64,
+        tones: &[Lab],
+    ) -> Self {
         let wire_px = width(ground, &pins);
         let colours = colours_at(ground, &pins, wire_px);
-        let by_pin = colours;
+        let by_pin: Vec<Vec<Lab>> = colours
+            .into_iter()
+            .map(|mut pin| {
+                pin.extend(tones);
+                pin
+            })
+            .collect();
         let colours: Vec<Lab> = by_pin.iter().flatten().copied().collect();
         let look = Look::of(&by_pin, beside_at(ground, &pins, &colours, wire_px));
         let scale = ground.scale(ground.coarse());
@@ -96,7 +112,7 @@ impl Follower {
             let tree = Tree::of(follower.costs.width, follower.costs.height, &follower.costs.cost, from, Some(to));
             rough.extend(follower.on_photo(&tree.way(to)));
         }
-        follower.path = centred(&follower.ground, &follower.look, follower.wire_px, &rough);
+        follower.path = centred_at(&follower.ground, &follower.look, follower.wire_px, &rough, &follower.pins);
         follower
     }
 

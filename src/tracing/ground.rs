@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::lab::{Lab, linear};
 use super::levels::PhotoPixels;
 
 /// A photo with more pixels than this is followed on a smaller level first.
@@ -95,6 +96,31 @@ impl Window {
         }
         let (x, y) = (pixel(x), pixel(y));
         (x < self.width && y < self.height).then(|| self.rgb[y * self.width + x])
+    }
+
+    /// The colour at a place between pixel centres.
+    pub(super) fn between(&self, x: f64, y: f64) -> Lab {
+        Lab::of_linear(self.light(x, y))
+    }
+
+    /// The light at a place between pixel centres, mixed of the nearest four; outside, of the nearest inside.
+    #[allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for light between 0 and 1")]
+    pub(super) fn light(&self, x: f64, y: f64) -> [f32; 3] {
+        if self.rgb.is_empty() {
+            return [0.0; 3];
+        }
+        let inside = |value: f64, least: usize, size: usize| (value - least as f64 - 0.5).clamp(0.0, (size - 1) as f64);
+        let (x, y) = (inside(x, self.left, self.width), inside(y, self.top, self.height));
+        let (left, top) = (pixel(x), pixel(y));
+        let (right, bottom) = ((left + 1).min(self.width - 1), (top + 1).min(self.height - 1));
+        let (sx, sy) = (x.fract() as f32, y.fract() as f32);
+        let light = |x: usize, y: usize| linear(self.rgb[y * self.width + x]);
+        let (a, b, c, d) = (light(left, top), light(right, top), light(left, bottom), light(right, bottom));
+        [0, 1, 2].map(|channel| {
+            let upper = a[channel] + sx * (b[channel] - a[channel]);
+            let lower = c[channel] + sx * (d[channel] - c[channel]);
+            upper + sy * (lower - upper)
+        })
     }
 }
 

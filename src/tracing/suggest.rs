@@ -4,10 +4,11 @@
 
 use crate::quantity::{Colour, WireColour};
 
-use super::centre::{PathPoint, fine_level, normal, resampled};
+use super::centre::PathPoint;
 use super::ground::{Ground, PhotoPoint};
 use super::lab::{Lab, ciede2000, linear};
-use super::look::{Few, median};
+use super::look::median;
+use super::surface::Surface;
 
 /// sRGB of typical insulation in even light; every answer is the nearest of them. The standard names colours and gives no values:
 /// these are the cable colours of DIN 47002 by RAL number (9005 8003 3000 2003 1021 6018 5015 4005 7000 1013 3015 6027) as
@@ -37,14 +38,9 @@ const VEIL: f64 = 0.03;
 const SPREAD: f64 = 2.5;
 /// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure' (from memory: about what two people see apart).
 const LEAST_LEAD: f64 = 3.0;
-/// Green with so much yellow, or the reverse, is the combination of both and no tracer.
-const LEAST_GREEN_YELLOW: f64 = 0.15;
-/// What hides no more than so many widths of the wire may be its own tracer.
-const SHORT_GAP: f64 = 4.0;
-/// Samples across the wire and the share of its width they span.
-const ACROSS: usize = 9;
-const SPANNED: f64 = 0.8;
-
+/// Green with so much yellow, or the reverse, is the combination of both and no tracer: on any 15 mm one of the two covers at least
+/// 30 % and at most 70 % (IEC 60445, protective conductor; from memory).
+const LEAST_GREEN_YELLOW: f64 = 0.3;
 /// A colour and how likely it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Odds {
@@ -65,45 +61,24 @@ pub struct Suggestion {
     pub sure: bool,
 }
 
-/// One colour of a wire's surface.
-struct Group {
-    members: Vec<Lab>,
-    /// Per section: how many samples, the sum of their places across, and how many in the middle half.
-    sections: Vec<(usize, f64, usize)>,
-}
-
 /// The colour of the wire along a path. `grey` is a place on something grey or white, by which light and camera are taken out.
 /// Nothing when too little of the wire is seen.
 pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Option<PhotoPoint>) -> Option<Suggestion> {
     let balance = grey.and_then(|at| balance_at(ground, at));
-    let sections = sections(ground, path, wire_px, balance.unwrap_or([1.0; 3]));
-    if sections.len() < 4 {
-        return None;
-    }
-    let groups = groups(&sections);
-    let base = groups.first()?;
-    let total: usize = groups.iter().map(|group| group.members.len()).sum();
-    let share = |group: &Group| group.members.len() as f64 / total.max(1) as f64;
-    let tracer = groups
-        .iter()
-        .skip(1)
-        .filter(|group| is_tracer(group, base))
-        .max_by(|a, b| weight_of(a, base).total_cmp(&weight_of(b, base)));
-    let usual = if balance.is_some() { 0.0 } else { USUAL_LIGHT };
-    let bases = likelihoods(bright(&base.members), usual);
+    let surface = Surface::of(ground, path, wire_px, balance.unwrap_or([1.0; 3]))?;
+    let bases = likelihoods(bright(&surface.base));
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
-    match tracer {
+    match &surface.tracer {
         None => answers.extend(bases.iter().map(|&(colour, off)| (WireColour::plain(colour), off))),
         Some(tracer) => {
             // Where the tracer is narrow its pixels are mixed with the insulation's: the furthest from it show it best.
-            let tracers = likelihoods(furthest(&tracer.members, median(base.members.clone())), usual);
+            let tracers = likelihoods(furthest(&tracer.colours, median(surface.base.clone())));
             for &(first, off) in &bases {
                 for &(second, more) in &tracers {
                     let colour = match (first, second) {
                         (a, b) if a == b => WireColour::plain(a),
-                        (Colour::Green, Colour::Yellow) | (Colour::Yellow, Colour::Green)
-                            if share(tracer) > LEAST_GREEN_YELLOW * share(base) =>
-                        {
+                        (Colour::Yellow, Colour::Green) => WireColour::plain(Colour::GreenYellow),
+                        (Colour::Green, Colour::Yellow) if tracer.share > LEAST_GREEN_YELLOW => {
                             WireColour::plain(Colour::GreenYellow)
                         }
                         (base, tracer) => WireColour { base, tracer: Some(tracer) },
@@ -150,153 +125,6 @@ fn balance_at(ground: &Ground, at: PhotoPoint) -> Option<[f32; 3]> {
     middle.iter().all(|&light| light > 0.002).then(|| middle.map(|light| green / light))
 }
 
-/// Colours across the wire at places where it is seen, a half width apart.
-fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Vec<[Lab; ACROSS]> {
-    let level = fine_level(ground, wire_px);
-    let scale = ground.scale(level)[0];
-    let wire = wire_px / scale;
-    let mut sections = Vec::new();
-    for run in shown(path, SHORT_GAP * wire_px) {
-        let line: Vec<[f64; 2]> = run.iter().map(|point| ground.on_level(level, point.at)).collect();
-        let line = resampled(&line, (wire / 2.0).max(1.0));
-        // The last half width before something hides the wire is half in its shade.
-        for place in 1..line.len().saturating_sub(1) {
-            let (at, n) = (line[place], normal(&line, place));
-            let window = ground.window(level, at.map(|v| v - wire - 1.0), at.map(|v| v + wire + 1.0));
-            let mut section = [Lab::default(); ACROSS];
-            let mut whole = true;
-            for (sample, lab) in section.iter_mut().enumerate() {
-                let by = (sample as f64 / (ACROSS - 1) as f64 - 0.5) * SPANNED * wire;
-                match window.at(at[0] + n[0] * by, at[1] + n[1] * by) {
-                    Some(rgb) => {
-                        let light = linear(rgb);
-                        *lab = Lab::of_linear([0, 1, 2].map(|channel| (light[channel] * balance[channel]).min(1.0)));
-                    }
-                    None => whole = false,
-                }
-            }
-            if whole {
-                sections.push(section);
-            }
-        }
-    }
-    sections
-}
-
-/// The stretches of a path where the wire is seen, over gaps up to a length.
-fn shown(path: &[PathPoint], gap_px: f64) -> Vec<Vec<PathPoint>> {
-    let mut stretches: Vec<Vec<PathPoint>> = Vec::new();
-    let mut gap: Vec<PathPoint> = Vec::new();
-    let mut length = 0.0;
-    let mut before: Option<PathPoint> = None;
-    for &point in path {
-        let step = before.map_or(0.0, |before| (point.at[0] - before.at[0]).hypot(point.at[1] - before.at[1]));
-        before = Some(point);
-        if !point.seen {
-            length += step;
-            gap.push(point);
-            continue;
-        }
-        match stretches.last_mut() {
-            Some(last) if gap.is_empty() || length <= gap_px => {
-                last.append(&mut gap);
-                last.push(point);
-            }
-            _ => stretches.push(vec![point]),
-        }
-        gap.clear();
-        length = 0.0;
-    }
-    stretches
-}
-
-/// The colours that make up the sections, the greatest first.
-fn groups(sections: &[[Lab; ACROSS]]) -> Vec<Group> {
-    let all: Vec<Lab> = sections.iter().flatten().copied().collect();
-    // The middles of groups: the sample that most others are like, then of those left.
-    let mut left: Vec<Lab> = all.iter().copied().step_by((all.len() / 400).max(1)).collect();
-    let enough = left.len() / 14;
-    let mut middles: Vec<Lab> = Vec::new();
-    while middles.len() < 4 && left.len() > enough {
-        let near = |middle: &Lab| {
-            let few = Few::of(&[*middle]);
-            left.iter().filter(|lab| surface(&few, *middle, **lab) < NEAR).copied().collect::<Vec<Lab>>()
-        };
-        let Some(best) = left.iter().step_by((left.len() / 60).max(1)).map(near).max_by_key(Vec::len) else { break };
-        let middle = median(best);
-        let few = Few::of(&[middle]);
-        let before = left.len();
-        left.retain(|lab| surface(&few, middle, *lab) >= NEAR);
-        if left.len() == before {
-            break;
-        }
-        if before - left.len() > enough {
-            middles.push(middle);
-        }
-    }
-    let few: Vec<(Few, Lab)> = middles.iter().map(|&middle| (Few::of(&[middle]), middle)).collect();
-    let mut groups: Vec<Group> =
-        middles.iter().map(|_| Group { members: Vec::new(), sections: vec![(0, 0.0, 0); sections.len()] }).collect();
-    for (number, section) in sections.iter().enumerate() {
-        for (place, &lab) in section.iter().enumerate() {
-            let nearest = few
-                .iter()
-                .enumerate()
-                .map(|(group, (few, middle))| (group, surface(few, *middle, lab)))
-                .min_by(|a, b| a.1.total_cmp(&b.1));
-            if let Some((group, off)) = nearest
-                && off < 1.5 * NEAR
-            {
-                groups[group].members.push(lab);
-                groups[group].sections[number].0 += 1;
-                groups[group].sections[number].1 += place as f64 / (ACROSS - 1) as f64;
-                groups[group].sections[number].2 += usize::from(place.abs_diff(ACROSS / 2) <= ACROSS / 4);
-            }
-        }
-    }
-    groups.sort_by_key(|group| std::cmp::Reverse(group.members.len()));
-    groups
-}
-
-/// Samples nearer than this to the middle of a group belong to it.
-const NEAR: f32 = 14.0;
-
-/// How far apart two colours of one wire's surface are: shade discounted, but not that light washes colours out: white on blue is two
-/// colours here.
-fn surface(few: &Few, middle: Lab, lab: Lab) -> f32 {
-    let saturation = |lab: Lab| 60.0 * lab.chroma() / (lab.l + 16.0);
-    let washed = (saturation(middle) - saturation(lab)).abs() * 0.5;
-    few.distance(lab).hypot(washed)
-}
-
-/// Of several groups beside the base, the one that is far from it tells the tracer's colour best; between them lie mixtures.
-fn weight_of(group: &Group, base: &Group) -> f32 {
-    let (a, b) = (median(group.members.clone()), median(base.members.clone()));
-    (a.l - b.l).hypot(a.a - b.a).hypot(a.b - b.b) * (group.members.len() as f32).sqrt()
-}
-
-/// A tracer shows beside the base on a good part of the wire, and wanders across it as it winds round. A glint and a neighbour's edge
-/// stay on one side; what crosses the wire covers it from side to side.
-fn is_tracer(group: &Group, base: &Group) -> bool {
-    let both = group.sections.iter().zip(&base.sections).filter(|(group, base)| group.0 > 0 && base.0 > 0);
-    let places: Vec<f64> = both.clone().map(|((samples, sum, _), _)| sum / *samples as f64).collect();
-    let sections = base.sections.iter().filter(|(samples, ..)| *samples > 0).count() as f64;
-    if (places.len() as f64) < LEAST_PRESENT * sections {
-        return false;
-    }
-    let mean = places.iter().sum::<f64>() / places.len() as f64;
-    let wander = (places.iter().map(|place| (place - mean).powi(2)).sum::<f64>() / places.len() as f64).sqrt();
-    let filled = both.filter(|((_, _, middle), _)| *middle >= 2).count() as f64 / sections;
-    wander > LEAST_WANDER && filled > LEAST_MIDDLE
-}
-
-/// The share of sections that a tracer shows in, beside the base.
-const LEAST_PRESENT: f64 = 0.2;
-/// The share of sections in whose middle a tracer shows; mixtures with what lies beside the wire keep to its edges.
-const LEAST_MIDDLE: f64 = 0.1;
-/// How much a tracer's place across the wire spreads, in widths.
-const LEAST_WANDER: f64 = 0.26;
-
 /// The colour of a group in good light: the median of its brighter half.
 fn bright(members: &[Lab]) -> Lab {
     let mut sorted = members.to_vec();
@@ -313,14 +141,14 @@ fn furthest(members: &[Lab], from: Lab) -> Lab {
 }
 
 /// How far every colour is off, in units of CIEDE2000, at the light that suits it best, with what that light costs.
-fn likelihoods(seen: Lab, usual: f64) -> Vec<(Colour, f64)> {
+fn likelihoods(seen: Lab) -> Vec<(Colour, f64)> {
     let seen = [seen.l, seen.a, seen.b].map(f64::from);
     let mut all: Vec<(Colour, f64)> = TYPICAL
         .iter()
         .map(|&(colour, rgb)| {
             let off = (-8..=8).map(|step| {
                 let light = f64::from(step) / 3.0;
-                let shown = lit(rgb, light + usual);
+                let shown = lit(rgb, light + USUAL_LIGHT);
                 ciede2000(seen, shown).hypot(LIGHT_COST * light)
             });
             (colour, off.fold(f64::INFINITY, f64::min))

@@ -2,7 +2,7 @@
 //!
 //! `cargo bench --no-default-features --bench trace`. For each picture: the share of visible length that the path has within half a wire's width of
 //! the true middle, mean distance (both ways) and the distance that 95 % of points lie within, averaged over wires; the share of wires whose
-//! base and tracer are suggested right; then all wires between the true terminals at once. Pins are put by the rule of
+//! base and tracer are suggested right, without and with white pointed at (the middle of a paper flag, by the rule of `truth::Truth::white`); then all wires between the true terminals at once. Pins are put by the rule of
 //! `truth::Wire::pins`: both ends, one behind each thing that hides the wire, one at each crossing with its like. Then the time
 //! of 500 pointer moves on 12 and 48 megapixels, and of reading a photo of 48 megapixels.
 //! `TRACE_PICTURES=folder`: other pictures, `NAME.jpg` and `NAME.json` each. `TRACE_VERBOSE=1`: every wire. `COST_FOLDER=folder`: writes prices and ways
@@ -42,7 +42,7 @@ fn followed(name: &str, verbose: bool) {
     let (ground, known) = truth::picture(name);
     let (mut length, mut within, mut mean, mut far, mut right, mut wires, mut pins_put) =
         (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0);
-    let (mut sure, mut wrong_sure) = (0, 0);
+    let (mut sure, mut wrong_sure, mut right_by_white) = (0, 0, 0.0);
     for wire in known.wires.iter().filter(|wire| wire.can_be_followed()) {
         let pins = wire.pins(&known);
         let follower = Follower::through(&ground, &pins);
@@ -69,6 +69,8 @@ fn followed(name: &str, verbose: bool) {
         mean += off.mean_px;
         far += off.hausdorff_px;
         right += f64::from(is_right);
+        let by_white = follower.colour(known.white).map(|suggested| suggested.best.colour.to_string());
+        right_by_white += f64::from(by_white.unwrap_or_default() == wire.colour());
         wires += 1.0;
         pins_put += pins.len();
         if suggested.is_some_and(|suggested| suggested.sure) {
@@ -77,13 +79,14 @@ fn followed(name: &str, verbose: bool) {
         }
     }
     println!(
-        "{name} ({}): {wires} wires, {:.1} pins each: {:.1} % within half a width; mean {:.2} px, 95 % {:.1} px; colour right {:.1} % ({sure} sure, {wrong_sure} of them wrong)",
+        "{name} ({}): {wires} wires, {:.1} pins each: {:.1} % within half a width; mean {:.2} px, 95 % {:.1} px; colour right {:.1} % ({sure} sure, {wrong_sure} of them wrong), {:.1} % with white pointed at",
         known.level,
         pins_put as f64 / wires,
         100.0 * within / length,
         mean / wires,
         far / wires,
-        100.0 * right / wires
+        100.0 * right / wires,
+        100.0 * right_by_white / wires
     );
 }
 

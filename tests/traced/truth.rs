@@ -26,6 +26,9 @@ pub struct Truth {
     pub level: String,
     pub wires: Vec<Wire>,
     pub parts: Vec<Part>,
+    /// Where a person would point at something white, by the rule of `white`.
+    #[serde(skip)]
+    pub white: Option<PhotoPoint>,
 }
 
 /// What is known of a wire.
@@ -38,7 +41,14 @@ pub struct Wire {
     pub in_picture: bool,
     pub visible_share: f64,
     pub ends: Vec<End>,
+    pub paper_label: Option<Flag>,
     pub centre_line: Vec<(f64, f64, u8)>,
+}
+
+/// A paper flag on a wire.
+#[derive(Deserialize, Clone)]
+pub struct Flag {
+    pub corners_px: [PhotoPoint; 4],
 }
 
 /// Where a wire ends.
@@ -89,7 +99,8 @@ pub fn picture(name: &str) -> (Ground, Truth) {
         (photo, truth) = (folder.join(format!("{name}.jpg")), folder.join(format!("{name}.json")));
     }
     let decoded = decode(&read_file(&photo).unwrap()).unwrap();
-    let truth = serde_json::from_str(&std::fs::read_to_string(truth).unwrap()).unwrap();
+    let mut truth: Truth = serde_json::from_str(&std::fs::read_to_string(truth).unwrap()).unwrap();
+    truth.white = truth.white(&decoded.picture);
     (Ground::of(Arc::new(PhotoPixels::of(&decoded.picture, |_| ()))), truth)
 }
 
@@ -104,11 +115,33 @@ pub fn names() -> Vec<String> {
     names
 }
 
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "inside the picture, asked for before")]
+fn whole(value: f64) -> Option<u32> {
+    (0.0..60_000.0).contains(&value).then_some(value as u32)
+}
+
 fn apart(a: PhotoPoint, b: PhotoPoint) -> f64 {
     (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 impl Truth {
+    /// The middle of a paper flag, by a fixed rule: of the flags whose middles are in the picture, some white, some yellow and some behind
+    /// wires, the one that looks whitest, bright and without colour: the least of red, green and blue squared, by the greatest, is most.
+    fn white(&self, picture: &image::RgbaImage) -> Option<PhotoPoint> {
+        let flags = self.wires.iter().filter_map(|wire| wire.paper_label.as_ref());
+        let middles = flags.map(|flag| [0, 1].map(|axis| flag.corners_px.iter().map(|at| at[axis]).sum::<f64>() / 4.0));
+        let whiteness = |at: &PhotoPoint| {
+            let mut sums = [0_u32; 3];
+            for (dx, dy) in (-3..=3).flat_map(|dy| (-3..=3).map(move |dx| (dx, dy))) {
+                let pixel = picture.get_pixel_checked(whole(at[0] + f64::from(dx))?, whole(at[1] + f64::from(dy))?)?;
+                (0..3).for_each(|channel| sums[channel] += u32::from(pixel.0[channel]));
+            }
+            let (least, most) = (sums.iter().min()?, sums.iter().max()?);
+            Some(least * least / (*most).max(1))
+        };
+        middles.filter_map(|at| Some((whiteness(&at)?, at))).max_by_key(|(white, _)| *white).map(|(_, at)| at)
+    }
+
     /// The terminals in the picture.
     pub fn terminals(&self) -> Vec<&Terminal> {
         self.parts.iter().flat_map(|part| &part.terminals).filter(|terminal| terminal.in_picture).collect()
