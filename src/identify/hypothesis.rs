@@ -141,7 +141,7 @@ fn answers(mysteries: &[(MysteryId, &Mystery)], likelier: &Likelier<'_>) -> Opti
         if next.len() > MOST_ANSWERS {
             let ids = mysteries.iter().take(at + 1).map(|(id, _)| *id).collect();
             let odds = likelier(Group { mysteries: ids, answers: next.clone(), left_out })?;
-            let (kept, share) = likeliest(next, &odds);
+            let (kept, share) = likeliest(&next, &odds);
             next = kept;
             left_out = 1.0 - (1.0 - left_out) * (1.0 - share);
         }
@@ -163,7 +163,7 @@ pub(super) fn likelier_first(odds: f64, answers: &[usize]) -> (i64, u64) {
 }
 
 /// The likeliest answers by these odds, and the share of the rest. Of equally likely ones any, not the first: what is kept stands for all.
-fn likeliest(answers: Vec<(Answers, f64)>, odds: &[f64]) -> (Vec<(Answers, f64)>, f64) {
+fn likeliest(answers: &[(Answers, f64)], odds: &[f64]) -> (Vec<(Answers, f64)>, f64) {
     let whole: f64 = odds.iter().sum();
     let of = |at: usize| odds.get(at).copied().unwrap_or(0.0);
     let mut order: Vec<usize> = (0..answers.len()).collect();

@@ -20,7 +20,7 @@ use super::hypothesis::likelier_first;
 use super::log::Log;
 use super::proposal::{Meaning, Proposal, steps};
 use super::risk::{Risk, cautions, risks};
-use super::screen::{Looked, count, divided, exact_band, shares, spanned};
+use super::screen::{Bands, Looked, count, divided, exact_band, row, shares, spanned};
 use super::sequence::{Problem, Test};
 use super::world::{Place, World};
 
@@ -111,7 +111,7 @@ impl Next {
         let risks = risks(machine, &log.network, &worlds.iter().flatten().collect::<Vec<_>>());
         let mut looked: Vec<Vec<Looked<'_>>> = Vec::with_capacity(worlds.len());
         for worlds in &worlds {
-            looked.push(worlds.iter().map(|world| Looked::of(world, risks.keys().copied())).collect());
+            looked.push(worlds.iter().map(|world| Looked::quickly(world, risks.keys().copied())).collect());
         }
         let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, asked, tests: Vec::new() };
         let mut aside: Vec<Place> = Vec::new();
@@ -251,9 +251,9 @@ impl Bench<'_> {
     }
 
     /// What each hypothesis shows at first look at each of these places, over so many of the likeliest contexts.
-    fn shown(&self, places: &[Place], contexts: usize) -> Option<Vec<Vec<Option<(f64, f64)>>>> {
-        let of_one = |looked: &Vec<Looked<'_>>| -> Option<Vec<Option<(f64, f64)>>> {
-            let mut all: Vec<Vec<Option<(f64, f64)>>> = Vec::with_capacity(looked.len());
+    fn shown(&self, places: &[Place], contexts: usize) -> Option<Vec<Bands>> {
+        let of_one = |looked: &Vec<Looked<'_>>| -> Option<Bands> {
+            let mut all: Vec<Bands> = Vec::with_capacity(looked.len());
             for looked in looked.iter().take(contexts) {
                 if (self.log.stopped)() {
                     return None;
@@ -280,11 +280,11 @@ impl Bench<'_> {
             .flat_map(|b| (0..b).map(move |a| (a, b)))
             .filter(|&(a, b)| known.iter().all(|results| results[a] == results[b]))
             .collect();
-        let of_one = |&at: &usize| -> Option<Vec<Option<(f64, f64)>>> {
+        let of_one = |&at: &usize| -> Option<Bands> {
             let looked = self.looked.get(at).and_then(|looked| looked.first());
             (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&places)).unwrap_or_default())
         };
-        let shown: Vec<Vec<Option<(f64, f64)>>> = few.par_iter().map(of_one).collect::<Option<_>>()?;
+        let shown: Vec<Bands> = few.par_iter().map(of_one).collect::<Option<_>>()?;
         let is_worth_it = |at: usize| {
             let results = row(&shown, at).and_then(|bands| divided(&bands));
             results.is_some_and(|results| {
@@ -304,7 +304,7 @@ impl Bench<'_> {
             (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&places)).unwrap_or_default())
         };
         let members: Vec<usize> = sets.iter().flatten().copied().collect();
-        let bands: Vec<Vec<Option<(f64, f64)>>> = members.par_iter().map(|&at| of_one(at)).collect::<Option<_>>()?;
+        let bands: Vec<Bands> = members.par_iter().map(|&at| of_one(at)).collect::<Option<_>>()?;
         let tells = |at: usize| {
             let mut rows = bands.iter();
             sets.iter().any(|set| {
@@ -521,11 +521,6 @@ impl Bench<'_> {
         let all: BTreeSet<usize> = self.of_part(part).map(|one| one.answer).collect();
         all.len()
     }
-}
-
-/// What every hypothesis shows at one of the places; `None` where that cannot be said of one.
-fn row(shown: &[Vec<Option<(f64, f64)>>], at: usize) -> Option<Vec<(f64, f64)>> {
-    shown.iter().map(|bands| bands.get(at).copied().flatten()).collect()
 }
 
 /// Expectations that a meter cannot tell apart, as one: values from the lowest to the highest.

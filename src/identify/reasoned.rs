@@ -6,7 +6,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
-use crate::machine::{Machine, ReadingId};
+use crate::machine::{Machine, MysteryId, ReadingId};
 
 use super::account::{Account, Context, MysteryOdds, Weighed};
 use super::faults::words;
@@ -96,11 +96,11 @@ impl Reasoned {
             let other = all.remove(b).account.group;
             all[a] = weigh(std::mem::take(&mut all[a].account.group).times(other))?;
         };
-        // What is known of others makes each clearer: they take turns until that changes nothing.
+        // What is known of tied ones makes each clearer: they take turns until that changes nothing.
         for _ in 0..ROUNDS {
             let again = |at: usize| {
                 let account = &all[at].account;
-                let contexts = contexts(machine, &all, at, &tied);
+                let contexts = contexts(&all, at, &tied);
                 (contexts != account.contexts).then(|| Weighed::of(&log, account.group.clone(), contexts))
             };
             let next: Vec<Option<Option<Weighed>>> = (0..all.len()).into_par_iter().map(again).collect();
@@ -111,6 +111,15 @@ impl Reasoned {
                 if let Some(next) = next {
                     *slot = next?;
                 }
+            }
+        }
+        // What is settled of others is taken as given, though no reading here hangs on it.
+        let settled: Vec<Vec<(MysteryId, usize)>> = all.iter().map(|one| one.account.settled(machine)).collect();
+        for (at, one) in all.iter_mut().enumerate() {
+            let others = (0..settled.len()).filter(|&other| other != at && !is_tied(&tied, at, other));
+            let given: Vec<(MysteryId, usize)> = others.flat_map(|other| settled[other].iter().copied()).collect();
+            for context in &mut one.account.contexts {
+                context.answers.extend(given.iter().copied());
             }
         }
         let with_faults = |weighed: Weighed| weighed.with_faults(&log);
@@ -145,18 +154,15 @@ impl Reasoned {
     }
 }
 
-/// What the other groups may be while one is weighed: settled answers where they are not tied to it, the likeliest few together where they
-/// are.
-fn contexts(machine: &Machine, weighed: &[Weighed], own: usize, tied: &[(usize, usize)]) -> Vec<Context> {
+fn is_tied(tied: &[(usize, usize)], a: usize, b: usize) -> bool {
+    tied.contains(&(a.min(b), a.max(b)))
+}
+
+/// What groups that are tied to one may be while it is weighed: the likeliest few together.
+fn contexts(weighed: &[Weighed], own: usize, tied: &[(usize, usize)]) -> Vec<Context> {
     let mut all = Context::open();
-    for (at, Weighed { account, .. }) in weighed.iter().enumerate().filter(|(at, _)| *at != own) {
-        if !tied.contains(&(own.min(at), own.max(at))) {
-            let settled = account.settled(machine);
-            for context in &mut all {
-                context.answers.extend(settled.iter().copied());
-            }
-            continue;
-        }
+    let others = weighed.iter().enumerate().filter(|(at, _)| *at != own && is_tied(tied, own, *at));
+    for (_, Weighed { account, .. }) in others {
         let odds = account.answer_odds();
         let mut order: Vec<usize> = (0..odds.len()).collect();
         order.sort_by(|&a, &b| odds[b].total_cmp(&odds[a]).then(a.cmp(&b)));

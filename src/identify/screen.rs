@@ -20,15 +20,34 @@ const NO_OHMS: f64 = 1.0;
 /// Probed nodes of one world in one condition of which ohms are worked out from the field of each, not from that of each pair.
 const MOST_FIELDS: usize = 48;
 
+/// For each place, between which two ends the meter would show something, where that can be said.
+pub(super) type Bands = Vec<Option<(f64, f64)>>;
+
 /// A world with the conditions it has been looked at in.
 pub(super) struct Looked<'w> {
     world: &'w World,
     lives: BTreeMap<ConditionId, OnceLock<Live<'w>>>,
+    /// For a first look only, where that is enough.
+    first: Option<BTreeMap<ConditionId, OnceLock<Live<'w>>>>,
 }
 
 impl<'w> Looked<'w> {
     pub(super) fn of(world: &'w World, conditions: impl Iterator<Item = ConditionId>) -> Self {
-        Self { world, lives: conditions.map(|condition| (condition, OnceLock::new())).collect() }
+        Self { world, lives: conditions.map(|condition| (condition, OnceLock::new())).collect(), first: None }
+    }
+
+    /// The same where bands may be by a quicker first look: what they tell is worked out exactly before it is used.
+    pub(super) fn quickly(world: &'w World, conditions: impl Iterator<Item = ConditionId>) -> Self {
+        let looked = Self::of(world, conditions);
+        let first = looked.lives.keys().map(|condition| (*condition, OnceLock::new())).collect();
+        Self { first: Some(first), ..looked }
+    }
+
+    fn at_first_look(&self, condition: ConditionId) -> Option<&Live<'w>> {
+        match &self.first {
+            Some(first) => Some(first.get(&condition)?.get_or_init(|| self.world.live_at_first_look(condition))),
+            None => self.live(condition),
+        }
     }
 
     fn live(&self, condition: ConditionId) -> Option<&Live<'w>> {
@@ -45,7 +64,7 @@ impl<'w> Looked<'w> {
     }
 
     /// Between which two ends the meter would show something, at first look, for each place; `None` where that cannot be said.
-    pub(super) fn bands(&self, places: &[Place]) -> Vec<Option<(f64, f64)>> {
+    pub(super) fn bands(&self, places: &[Place]) -> Bands {
         let mut probed: BTreeMap<ConditionId, BTreeSet<u32>> = BTreeMap::new();
         for place in places.iter().filter(|place| place.function.needs_dead()) {
             let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false);
@@ -57,7 +76,7 @@ impl<'w> Looked<'w> {
             .into_iter()
             .filter(|(_, nodes)| nodes.len() <= MOST_FIELDS)
             .filter_map(|(condition, nodes)| {
-                let (_, factored) = self.live(condition)?.dead(Corner::Nominal);
+                let (_, factored) = self.at_first_look(condition)?.dead(Corner::Nominal);
                 Some((condition, Ohms::of(factored, &nodes)))
             })
             .collect();
@@ -66,7 +85,7 @@ impl<'w> Looked<'w> {
 
     /// Between which two ends the meter would show something, at first look; `None` where that cannot be said.
     fn look(&self, place: &Place, known: Option<&Ohms<'_>>) -> Option<(f64, f64)> {
-        let live = self.live(place.condition)?;
+        let live = self.at_first_look(place.condition)?;
         let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false)?;
         let near = |value: f64, nothing: f64| {
             let give = SPREAD * value.abs() + nothing;
@@ -175,6 +194,11 @@ pub(super) fn exact_band(expectation: &Expectation) -> Option<(f64, f64)> {
         Expected::Ghost { up_to } => (0.0, up_to),
         Expected::Load(_) | Expected::Acts(_) | Expected::Unknown(_) | Expected::Danger { .. } => return None,
     })
+}
+
+/// What every hypothesis shows at one of the places; `None` where that cannot be said of one.
+pub(super) fn row(shown: &[Bands], at: usize) -> Option<Vec<(f64, f64)>> {
+    shown.iter().map(|bands| bands.get(at).copied().flatten()).collect()
 }
 
 /// The number of the result of each hypothesis, results that a meter cannot tell apart put together. `None` where no two are told

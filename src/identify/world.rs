@@ -108,6 +108,12 @@ impl World {
         Live::of(&self.network, &self.elements, &self.machine.setting(condition))
     }
 
+    /// It in a condition of the record, for a first look.
+    pub(super) fn live_at_first_look(&self, condition: ConditionId) -> Live<'_> {
+        let first = Live::at_first_look(&self.network, &self.elements, &self.machine.setting(condition));
+        first.unwrap_or_else(|| self.live(condition))
+    }
+
     /// What would be shown at a place, and the strongest way between the probes in words, where there is one.
     pub(super) fn shown_by(&self, place: &Place) -> Option<(Expectation, Option<String>)> {
         let live = self.live(place.condition);

@@ -8,13 +8,15 @@ use crate::quantity::{Band, Rating};
 use super::super::frame::Frame;
 use super::super::linear::{Factored, Phasor, Reason, Remark};
 use super::super::network::{Inside, Network, Node};
-use super::super::settle::{Outcome, Trit, Verdict, settle_abstract};
+use super::super::settle::{Excitation as _, Outcome, Trit, Verdict, settle_abstract};
 use super::expect::dead_circuit;
 use super::relays::{ByVolts, Known, Willing};
 use super::stamp::{Elements, Stamp, What};
 use super::state::{Attached, State};
 use super::worth::{Basis, Corner};
 
+/// Steps after which relays that have not come to rest are not followed at first look.
+const MOST_STEPS: usize = 12;
 /// States looked at where relays chatter or race; beyond that the answer is given from these and said to be so.
 const MOST_ENDS: usize = 8;
 /// A load runs from this share of its rated volts on: supplies and loads are made to go together within 10 %, and motors
@@ -103,6 +105,34 @@ impl<'n> Live<'n> {
     /// The network in this setting, relays starting from rest.
     pub fn of(network: &'n Network, elements: &'n Elements, setting: &Setting) -> Self {
         Self::with_meter(network, elements, setting, None)
+    }
+
+    /// The same for a first look: relays with coils of middling will step on from rest together, and come to rest in a few steps; `None` where
+    /// they do not. Whether other coils would end differently is not asked.
+    pub fn at_first_look(network: &'n Network, elements: &'n Elements, setting: &Setting) -> Option<Self> {
+        let frame = Frame::of(network, setting);
+        let start = vec![false; network.relays().len()];
+        let known = Known::default();
+        let mut worked = start.clone();
+        if frame.on.contains(&true) {
+            let by_volts = ByVolts::new(&frame, elements, None, Willing::Middle, &known);
+            let mut steps = 0;
+            loop {
+                let next = by_volts.fed(&worked);
+                if next == worked {
+                    break;
+                }
+                (worked, steps) = (next, steps + 1);
+                if steps > MOST_STEPS {
+                    return None;
+                }
+            }
+        }
+        let state = known.state(&worked, || State::of(&frame, elements, &worked, &|_| Corner::Nominal, None));
+        let outcome = Outcome::rests(&worked);
+        let relays = outcome.relays.clone();
+        let ends = vec![(worked, state)];
+        Some(Self { frame, elements, outcome, relays, ends, more: false, start, dead: Default::default() })
     }
 
     /// The same with a meter on.
