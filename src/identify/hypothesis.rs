@@ -18,7 +18,7 @@ pub type Answers = Vec<usize>;
 pub struct Group {
     /// In order of the record.
     pub mysteries: Vec<MysteryId>,
-    /// Every answer allowed, with its weight before any reading.
+    /// Every answer allowed, with its weight before any reading, together 1.
     pub answers: Vec<(Answers, f64)>,
     /// The share of answers, by their odds, that was left out because there were too many.
     pub left_out: f64,
@@ -146,6 +146,11 @@ fn answers(mysteries: &[(MysteryId, &Mystery)], likelier: &Likelier<'_>) -> Opti
             left_out = 1.0 - (1.0 - left_out) * (1.0 - share);
         }
         all = next;
+    }
+    // Together they are 1, so that 'none of these' weighs the same beside a few answers and beside many.
+    let whole: f64 = all.iter().map(|(_, weight)| weight).sum();
+    for (_, weight) in &mut all {
+        *weight /= if whole > 0.0 { whole } else { 1.0 };
     }
     Some((all, left_out))
 }
