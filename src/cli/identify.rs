@@ -291,7 +291,8 @@ fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<()
             one.condition,
             one.risk
         )?;
-        writeln!(out, "   for: {}", one.mysteries.join("; "))?;
+        let about = one.mysteries.join("; ");
+        writeln!(out, "   for: {}", if about.is_empty() { "what disputes the record" } else { &about })?;
         for caution in &one.cautions {
             writeln!(out, "   {caution}")?;
         }
