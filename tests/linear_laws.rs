@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking, its helpers too")]
 
 use proptest::prelude::*;
-use wirewitness::circuit::linear::{Answer, Branch, Circuit, Factored, Phasor, Transformer};
+use wirewitness::circuit::linear::{Answer, Branch, Circuit, Factored, Kept, Phasor, Transformer};
 
 const OMEGA: f64 = 314.159;
 
@@ -136,6 +136,30 @@ proptest! {
         let last = circuit.branches.len() - 1;
         if let (Answer::Known(one), Answer::Known(two)) = (corrected.amps(last), fresh.amps(last)) {
             prop_assert!(close(one, two, 24.0), "{one} {two}");
+        }
+    }
+
+    /// What is taken over from networks solved before changes no answer.
+    #[test]
+    fn what_was_solved_before_is_taken_over_as_it_is(
+        circuit in network(),
+        changes in prop::collection::vec((0usize..30, passive()), 1..6),
+        source in (0u32..14, 0u32..14),
+        p in 0u32..14,
+        q in 0u32..14,
+    ) {
+        let mut circuit = circuit;
+        circuit.nodes = circuit.nodes.max(14);
+        circuit.branches.push((source.0, source.1, Branch::Voltage { volts: Phasor::new(24.0, 0.0), ohms: 0.0 }));
+        let kept = Kept::default();
+        for (number, branch) in changes {
+            if number + 1 < circuit.branches.len() {
+                circuit.branches[number].2 = branch;
+            }
+            let (one, two) = (Factored::keeping(&circuit, OMEGA, &kept), Factored::of(&circuit, OMEGA));
+            prop_assert_eq!(one.volts(p, q), two.volts(p, q));
+            prop_assert_eq!(one.impedance(p, q), two.impedance(p, q));
+            prop_assert_eq!(one.remarks(), two.remarks());
         }
     }
 

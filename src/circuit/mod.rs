@@ -29,7 +29,7 @@ pub use nets::{Net, Nets};
 pub use network::{Conductor, Contact, Derived, Inside, Load, Network, Node, NodeInfo, Passive, Relay, Source, Works};
 pub use partition::Partition;
 pub use route::{Step, route};
-pub use settle::{Bounds, Excitation, Outcome, Trit, Verdict, settle_abstract};
+pub use settle::{Bounds, Excitation, Outcome, Trit, Verdict, settle_abstract, settle_few};
 pub use situation::{Hazard, Situation};
 pub use steps::Steps;
 pub use supply::{Difference, Potential, Supply};

@@ -105,7 +105,7 @@ pub struct Outcome {
     pub ambiguous: Vec<usize>,
     /// One order that leads to the first of `ends`: which relays move together, and to what. Each step can be followed.
     pub order: Vec<Vec<(usize, bool)>>,
-    /// The screen's two answers.
+    /// The screen's two answers: how relays may stand on the way, and at the end. From [`settle_few`]: how they do.
     pub screen: (Vec<Trit>, Vec<Trit>),
 }
 
@@ -138,6 +138,25 @@ impl Outcome {
             relays,
         }
     }
+}
+
+/// States that are gone through without the screen, and moves between them: two relays that move at once, or three one after the other.
+const FEW: Bounds = Bounds { states: 4, moves: 6 };
+
+/// What becomes of relays that start as given, where they can come through a few states only: then each of those is looked at, which takes
+/// less than the screen. `None` where there are more.
+pub fn settle_few(start: &[bool], excitation: &impl Excitation) -> Option<Outcome> {
+    let all: Vec<usize> = (0..start.len()).collect();
+    let graph = Graph::of(start, &all, excitation, FEW)?;
+    let passes = |relay: usize| {
+        let mut all = graph.states.iter().map(|state| Trit::from(state[relay]));
+        let first = all.next().unwrap_or(Trit::Either);
+        all.fold(first, Trit::or)
+    };
+    let on_the_way: Vec<Trit> = all.iter().map(|&relay| passes(relay)).collect();
+    let mut outcome = graph.outcome((on_the_way.clone(), on_the_way));
+    outcome.screen.1.clone_from(&outcome.relays);
+    Some(outcome)
 }
 
 /// What becomes of relays that start as given.

@@ -180,7 +180,10 @@ fn list(answer: &Answer, paint: Paint, out: &mut dyn Write) -> Result<(), Failur
         }
         if mystery.left_out > 0.0 {
             let share = mystery.left_out * 100.0;
-            writeln!(out, "  too many answers to weigh them all: {share:.1} % of the odds are with those left out")?;
+            writeln!(
+                out,
+                "  too many answers to weigh them all, here or of mysteries this one hangs on: {share:.1} % of the odds are with those left out"
+            )?;
         }
         if let Some(settled) = &mystery.settled {
             let how = if mystery.proven {

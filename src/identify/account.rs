@@ -29,6 +29,8 @@ const RULED_OUT: f64 = 0.1;
 const BORNE_OUT: f64 = 5.0;
 /// Answers that are weighed with faults, likeliest first.
 const MOST_WITH_FAULTS: usize = 24;
+/// Answers with faults are weighed in so many worlds at most, in one context at least.
+const MOST_FAULTY_WORLDS: usize = 2000;
 /// Answers whose suspects are looked for.
 const MOST_SUSPECTING: usize = 3;
 /// Answers less likely than this share of the best count for nothing when it is asked whether the record is in trouble.
@@ -86,6 +88,8 @@ pub struct Account {
     /// What mysteries of other groups may be meanwhile, likeliest first, with weights that are 1 together; those that are left out
     /// stay open.
     pub contexts: Vec<Context>,
+    /// The share of what they may be that was left aside, of those on which what readings say here hangs.
+    pub left_aside: f64,
     /// How likely each hypothesis makes each reading that tells them apart or speaks against all of them.
     pub likelihoods: BTreeMap<ReadingId, Vec<f64>>,
     /// Settled mysteries whose answer readings show, rather than only what it is not.
@@ -101,7 +105,8 @@ pub struct MysteryOdds {
     pub candidates: Vec<CandidateOdds>,
     /// Odds that it is none of them.
     pub none_of_these: f64,
-    /// The share of answers, by their odds, that were left out because there were too many.
+    /// The share of answers, by their odds, that were left out because there were too many, together with the share of what other groups may
+    /// be on which readings here hang.
     pub left_out: f64,
     /// The candidate whose odds have passed [`SETTLED`].
     pub settled: Option<usize>,
@@ -165,6 +170,16 @@ impl Account {
             })
             .map(|(mystery, _)| mystery)
             .collect();
+    }
+
+    /// Holds to the likeliest contexts; the others are left aside.
+    fn hold_to(&mut self, most: usize) {
+        self.contexts.truncate(most);
+        let kept: f64 = self.contexts.iter().map(|context| context.weight).sum();
+        for context in &mut self.contexts {
+            context.weight /= kept;
+        }
+        self.left_aside = 1.0 - (1.0 - self.left_aside) * kept;
     }
 
     /// The machine as a hypothesis has it, in each of the likeliest contexts.
@@ -393,18 +408,18 @@ impl Account {
                 let by_readings = by_readings.get(&mystery).cloned().unwrap_or_default();
                 let shown = |best: usize| by_readings.get(best).is_some_and(|odds| *odds >= SETTLED);
                 // What was left out for being too much may be right as well.
-                let share = 1.0 - self.group.left_out;
+                let share = (1.0 - self.group.left_out) * (1.0 - self.left_aside);
                 let best = odds.iter().position(|odds| *odds * share >= SETTLED);
                 let settled = best.filter(|&best| candidates.len() > 1 && shown(best));
                 MysteryOdds {
                     mystery,
                     candidates,
                     none_of_these: self.none_of_these,
-                    left_out: self.group.left_out,
+                    left_out: 1.0 - share,
                     settled,
                     proven: self.borne_out.contains(&mystery)
                         && self.group.left_out == 0.0
-                        && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds >= PROVEN),
+                        && settled.and_then(|at| odds.get(at)).is_some_and(|odds| *odds * share >= PROVEN),
                 }
             })
             .collect()
@@ -446,6 +461,7 @@ impl Weighed {
             odds: Vec::new(),
             none_of_these: 0.0,
             contexts,
+            left_aside: 0.0,
             likelihoods: BTreeMap::new(),
             borne_out: BTreeSet::new(),
         };
@@ -483,9 +499,17 @@ impl Weighed {
             .iter()
             .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
             .collect();
+        // Answers with faults and answers alone are compared in the same contexts.
+        let most = (MOST_FAULTY_WORLDS / with_flaws.len().max(1)).max(1);
+        if most < account.contexts.len() {
+            account.hold_to(most);
+            let alone: Vec<Vec<World>> =
+                account.hypotheses.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, most)).collect();
+            shown = account.shown_in(log, &alone)?;
+        }
         for some in with_flaws.chunks(MOST_WITH_FAULTS) {
             let worlds: Vec<Vec<World>> =
-                some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, 1)).collect();
+                some.par_iter().map(|hypothesis| account.worlds_of(log, hypothesis, most)).collect();
             shown.extend(account.shown_in(log, &worlds)?);
         }
         let hypotheses = account.hypotheses.iter().cloned().chain(with_flaws).collect();

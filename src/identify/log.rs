@@ -62,7 +62,7 @@ impl<'m> Log<'m> {
         });
         let asked_about = asked.collect();
         let nets = Frame::of(&network, &Setting::default()).wired().clone();
-        let (record, elements) = (Arc::new(machine.clone()), Arc::new(Elements::of(&network)));
+        let (record, elements) = (Arc::new(machine.clone()), Arc::new(Elements::of(&network).kept()));
         Self { machine, record, catalogue, network, elements, readings, places, asked_about, nets, stopped }
     }
 

@@ -7,10 +7,12 @@
 
 mod account;
 mod belief;
+mod contexts;
 mod faults;
 mod hypothesis;
 mod log;
 mod offered;
+mod open;
 mod places;
 mod proposal;
 mod propose;

@@ -4,12 +4,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::Node;
 use crate::circuit::electric::What;
-use crate::machine::{PartId, Spot, Subject, TerminalRef};
+use crate::machine::{Guess, PartId, Spot, Subject, TerminalRef};
 use crate::quantity::{Current, Function};
 
 use super::propose::Bench;
 use super::risk::Risk;
-use super::world::{Flaw, Place, candidate_spots, subject_spots};
+use super::world::{Flaw, Place, subject_spots};
 
 /// Pairs of places that are looked at.
 const MOST_PAIRS: usize = 400;
@@ -120,7 +120,14 @@ impl Bench<'_> {
             let terminals = body.iter().flat_map(|body| &body.terminals);
             terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
         };
-        for mystery in self.account.group.mysteries.iter().filter_map(|id| machine.mysteries.get(*id)) {
+        // What the hypotheses that are looked at agree on needs no probe.
+        let answers = || {
+            let own = |&at: &usize| self.account.group.answers.get(self.account.hypotheses.get(at)?.answer);
+            self.hypotheses.iter().filter_map(own).map(|(answers, _)| answers)
+        };
+        let differs = |at: usize| answers().map(|answers| answers.get(at)).collect::<BTreeSet<_>>().len() > 1;
+        let open = self.account.group.mysteries.iter().enumerate().filter(|(at, _)| differs(*at));
+        for (at, mystery) in open.filter_map(|(at, id)| Some((at, machine.mysteries.get(*id)?))) {
             for spot in subject_spots(machine, &mystery.subject) {
                 let own = match &spot {
                     Spot::Part(part) | Spot::Terminal(TerminalRef { part, .. }) => own_terminals(*part),
@@ -139,7 +146,14 @@ impl Bench<'_> {
                     _ => spots.push(spot),
                 }
             }
-            spots.extend(candidate_spots(mystery));
+            // Candidates that are out of the question tell less than those that are not.
+            let held: BTreeSet<usize> = answers().filter_map(|answers| answers.get(at).copied()).collect();
+            for (number, candidate) in mystery.candidates.iter().enumerate() {
+                if let Guess::Terminal(terminal) = &candidate.guess {
+                    let to = if held.contains(&number) { &mut spots } else { &mut more };
+                    to.push(Spot::Terminal(terminal.clone()));
+                }
+            }
         }
         let suspected: BTreeSet<Flaw> = self
             .hypotheses

@@ -16,27 +16,18 @@ use crate::quantity::Band;
 use super::account::{Account, Hypothesis};
 use super::belief::entropy_bits;
 use super::faults::words;
-use super::hypothesis::likelier_first;
 use super::log::Log;
+use super::open::{likely, not_looked_at};
 use super::proposal::{Meaning, Proposal, steps};
-use super::risk::{Risk, cautions, risks};
-use super::screen::{Bands, Looked, count, divided, exact_band, row, shares, spanned};
+use super::risk::{Risk, cautions, raised, risks};
+use super::screen::{Bands, Looked, Sought, count, divided, exact_band, row, shares, spanned};
 use super::sequence::{Problem, Test};
 use super::world::{Place, World};
 
-/// Hypotheses that are looked at, likeliest first.
-const MOST_HYPOTHESES: usize = 48;
 /// Hypotheses by which it is seen whether a live condition is worth a closer look, and as many that the dead machine does not tell apart.
 const FEW: usize = 12;
 /// Contexts of other mysteries in which each is looked at.
 const MOST_CONTEXTS: usize = 3;
-/// Hypotheses less likely than this share of the best are left aside while there are others: a reading that speaks against one leaves it
-/// a few hundredths at most.
-const OPEN_ODDS: f64 = 0.05;
-/// Not while all that are less likely still have so much together.
-const OPEN_REST: f64 = 0.01;
-/// Hypotheses less likely than this share of the best are not looked at at all.
-const LEAST_ODDS: f64 = 1e-3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
 /// Bits below which a reading brings nothing.
@@ -109,6 +100,7 @@ impl Next {
             |&at: &usize| (!stopped()).then(|| account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS));
         let worlds: Vec<Vec<World>> = hypotheses.par_iter().map(of_one).collect::<Option<_>>()?;
         let risks = risks(machine, &log.network, &worlds.iter().flatten().collect::<Vec<_>>());
+        let risks = raised(&log, risks, &not_looked_at(&log, account, &hypotheses))?;
         let mut looked: Vec<Vec<Looked<'_>>> = Vec::with_capacity(worlds.len());
         for worlds in &worlds {
             looked.push(worlds.iter().map(|world| Looked::quickly(world, risks.keys().copied())).collect());
@@ -139,29 +131,6 @@ impl Next {
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
         Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect(), least_effort, exact })
     }
-}
-
-/// Hypotheses that are looked at, likeliest first.
-fn likely(account: &Account) -> Vec<usize> {
-    let answers = |at: usize| account.hypotheses.get(at).and_then(|one| account.group.answers.get(one.answer));
-    let mut all: Vec<usize> = (0..account.odds.len()).collect();
-    all.sort_by_cached_key(|&at| {
-        (likelier_first(account.odds[at], answers(at).map(|(answers, _)| answers.as_slice()).unwrap_or_default()), at)
-    });
-    let best = all.first().map_or(0.0, |&at| account.odds[at]);
-    let mut rest: f64 = account.odds.iter().sum();
-    let wanted = |&at: &usize| {
-        let own = account.odds[at];
-        let wanted = own > OPEN_ODDS * best || rest > OPEN_REST;
-        rest -= own;
-        wanted && own > LEAST_ODDS * best
-    };
-    let mut open: Vec<usize> = all.iter().copied().take_while(wanted).collect();
-    if open.len() < 2 {
-        open = all.into_iter().take_while(|&at| account.odds[at] > LEAST_ODDS * best).collect();
-    }
-    open.truncate(MOST_HYPOTHESES);
-    open
 }
 
 /// A reading that may be proposed: how it divides the hypotheses.
@@ -252,13 +221,14 @@ impl Bench<'_> {
 
     /// What each hypothesis shows at first look at each of these places, over so many of the likeliest contexts.
     fn shown(&self, places: &[Place], contexts: usize) -> Option<Vec<Bands>> {
+        let sought = Sought::of(self.log, places);
         let of_one = |looked: &Vec<Looked<'_>>| -> Option<Bands> {
             let mut all: Vec<Bands> = Vec::with_capacity(looked.len());
             for looked in looked.iter().take(contexts) {
                 if (self.log.stopped)() {
                     return None;
                 }
-                all.push(looked.bands(places));
+                all.push(looked.bands(&sought));
             }
             Some((0..places.len()).map(|at| spanned(all.iter().map(|bands| bands[at]))).collect())
         };
@@ -280,9 +250,10 @@ impl Bench<'_> {
             .flat_map(|b| (0..b).map(move |a| (a, b)))
             .filter(|&(a, b)| known.iter().all(|results| results[a] == results[b]))
             .collect();
+        let sought = Sought::of(self.log, &places);
         let of_one = |&at: &usize| -> Option<Bands> {
             let looked = self.looked.get(at).and_then(|looked| looked.first());
-            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&places)).unwrap_or_default())
+            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&sought)).unwrap_or_default())
         };
         let shown: Vec<Bands> = few.par_iter().map(of_one).collect::<Option<_>>()?;
         let is_worth_it = |at: usize| {
@@ -299,9 +270,10 @@ impl Bench<'_> {
     /// Those of these places that tell some apart that no test does yet, in the likeliest context.
     fn telling(&self, places: Vec<Place>) -> Option<Vec<Place>> {
         let sets = self.alike();
+        let sought = Sought::of(self.log, &places);
         let of_one = |at: usize| {
             let looked = self.looked.get(at).and_then(|looked| looked.first());
-            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&places)).unwrap_or_default())
+            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&sought)).unwrap_or_default())
         };
         let members: Vec<usize> = sets.iter().flatten().copied().collect();
         let bands: Vec<Bands> = members.par_iter().map(|&at| of_one(at)).collect::<Option<_>>()?;
@@ -536,14 +508,14 @@ fn together(all: Vec<Expected>) -> Option<Expected> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::circuit::Network;
     use crate::identify::Reasoned;
     use crate::store;
 
     /// A 230/24 V machine in which a lead may end on the secondary of a transformer, and feed it backwards.
-    fn record() -> (Machine, Arc<Catalogue>) {
+    pub fn record() -> (Machine, Arc<Catalogue>) {
         let text = r#"(format: 1, machine: (title: "steps", source: "invented", refrigerant: "R290", flammable: true), parts: [
             (tag: "X1", kind: "cord-plug", ratings: {"volts": "230 V AC", "hertz": "50 Hz"}),
             (tag: "X2", kind: "cord-plug", ratings: {"volts": "24 V AC", "hertz": "50 Hz"}),

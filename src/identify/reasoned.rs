@@ -9,10 +9,11 @@ use crate::catalogue::Catalogue;
 use crate::machine::{Machine, MysteryId, ReadingId};
 
 use super::account::{Account, Context, MysteryOdds, Weighed};
+use super::contexts::{Other, contexts};
 use super::faults::words;
 use super::hypothesis::{Group, MOST_ANSWERS, groups_by};
 use super::log::Log;
-use super::ties::ties;
+use super::ties::{by_effect, ties};
 use super::world::Flaw;
 
 /// Faults less likely than this are not told of.
@@ -25,12 +26,6 @@ const MOST_TIED: usize = MOST_ANSWERS;
 const MOST_APART: usize = 16;
 /// How often groups are weighed again by what the others turned out to be.
 const ROUNDS: usize = 3;
-/// Answers of other groups that are held together with a group at most.
-const MOST_TOGETHER: usize = 4;
-/// Answers less likely than this share of the best are not.
-const LEAST_TOGETHER: f64 = 0.02;
-/// Odds from which on none of its answers counts for another group.
-const NONE_COUNTS: f64 = 0.05;
 
 /// Everything reasoned from a record.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,17 +76,21 @@ impl Reasoned {
         let groups = together(groups_by(machine, &likelier)?, &log);
         let mut all: Vec<Weighed> = groups.into_par_iter().map(weigh).collect::<Option<_>>()?;
         // What a reading says of two groups at once is weighed for both together, where that is not too much.
-        let tied = loop {
+        let (tied, hangs) = loop {
             let mut tied = ties(&log, &all)?;
             let count =
                 |(a, b): (usize, usize)| all[a].account.group.answers.len() * all[b].account.group.answers.len();
             let pairs = tied.iter().copied().filter(|&pair| count(pair) <= MOST_TIED);
             let Some((a, b)) = pairs.min_by_key(|&pair| (count(pair), pair)) else {
+                let mut hangs = BTreeMap::new();
+                for (own, other) in tied.iter().flat_map(|&(a, b)| [(a, b), (b, a)]) {
+                    hangs.insert((own, other), by_effect(&log, &all[own].account, &all[other].account)?);
+                }
                 // Those that share nets are tied as well, though no reading says so.
                 let nets: Vec<BTreeSet<u32>> = all.iter().map(|one| log.nets_of(&one.account.group)).collect();
                 let pairs = (0..all.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
                 tied.extend(pairs.filter(|&(a, b)| !nets[a].is_disjoint(&nets[b])));
-                break tied;
+                break (tied, hangs);
             };
             let other = all.remove(b).account.group;
             all[a] = weigh(std::mem::take(&mut all[a].account.group).times(other))?;
@@ -100,8 +99,19 @@ impl Reasoned {
         for _ in 0..ROUNDS {
             let again = |at: usize| {
                 let account = &all[at].account;
-                let contexts = contexts(&all, at, &tied);
-                (contexts != account.contexts).then(|| Weighed::of(&log, account.group.clone(), contexts))
+                let others: Vec<Other<'_>> = (0..all.len())
+                    .filter(|&other| other != at && is_tied(&tied, at, other))
+                    .map(|other| Other {
+                        account: &all[other].account,
+                        effects: hangs.get(&(at, other)).map(Vec::as_slice),
+                    })
+                    .collect();
+                let (contexts, left_aside) = contexts(&log, &others, account);
+                (contexts != account.contexts || left_aside != account.left_aside).then(|| {
+                    let mut weighed = Weighed::of(&log, account.group.clone(), contexts)?;
+                    weighed.account.left_aside = left_aside;
+                    Some(weighed)
+                })
             };
             let next: Vec<Option<Option<Weighed>>> = (0..all.len()).into_par_iter().map(again).collect();
             if next.iter().all(Option::is_none) {
@@ -156,47 +166,6 @@ impl Reasoned {
 
 fn is_tied(tied: &[(usize, usize)], a: usize, b: usize) -> bool {
     tied.contains(&(a.min(b), a.max(b)))
-}
-
-/// What groups that are tied to one may be while it is weighed: the likeliest few together.
-fn contexts(weighed: &[Weighed], own: usize, tied: &[(usize, usize)]) -> Vec<Context> {
-    let mut all = Context::open();
-    let others = weighed.iter().enumerate().filter(|(at, _)| *at != own && is_tied(tied, own, *at));
-    for (_, Weighed { account, .. }) in others {
-        let odds = account.answer_odds();
-        let mut order: Vec<usize> = (0..odds.len()).collect();
-        order.sort_by(|&a, &b| odds[b].total_cmp(&odds[a]).then(a.cmp(&b)));
-        let best = order.first().map_or(0.0, |&at| odds[at]);
-        order.retain(|&at| odds[at] > LEAST_TOGETHER * best);
-        order.truncate(MOST_TOGETHER);
-        let mut next: Vec<Context> = Vec::new();
-        for context in &all {
-            for &answer in &order {
-                let Some((answers, _)) = account.group.answers.get(answer) else { continue };
-                let mut context = context.clone();
-                context.weight *= odds[answer];
-                context.answers.extend(account.group.mysteries.iter().copied().zip(answers.iter().copied()));
-                for (reading, likelihoods) in &account.likelihoods {
-                    // The answers alone come first, in order.
-                    let own = likelihoods.get(answer).copied().unwrap_or(1.0);
-                    *context.explains.entry(*reading).or_insert(1.0) *= own;
-                }
-                next.push(context);
-            }
-            // It may be none of them: then it stays open.
-            if account.none_of_these > NONE_COUNTS || order.is_empty() {
-                next.push(Context { weight: context.weight * account.none_of_these.max(1e-6), ..context.clone() });
-            }
-        }
-        next.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-        next.truncate(MOST_TOGETHER);
-        all = next;
-    }
-    let whole: f64 = all.iter().map(|context| context.weight).sum();
-    for context in &mut all {
-        context.weight = if whole > 0.0 { context.weight / whole } else { 1.0 };
-    }
-    all
 }
 
 /// Groups as one, as long as their answers together are few.

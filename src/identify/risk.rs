@@ -7,6 +7,8 @@ use rayon::prelude::*;
 use crate::circuit::{Hazard, Network, Situation};
 use crate::machine::{ConditionId, Machine};
 
+use super::log::Log;
+use super::open::MayBe;
 use super::world::World;
 
 /// How dangerous a reading is to take, by the record.
@@ -55,7 +57,7 @@ pub(super) fn cautions(machine: &Machine, risk: Risk) -> Vec<&'static str> {
     cautions
 }
 
-/// How dangerous each condition is, by the record and by every answer that is looked at: the worst counts. One that does not say of
+/// How dangerous each condition is, by the record and by the worlds that are looked at: the worst counts. One that does not say of
 /// every source whether it is on counts as line voltage.
 pub(super) fn risks(machine: &Machine, network: &Network, worlds: &[&World]) -> BTreeMap<ConditionId, Risk> {
     let sources: BTreeSet<_> = network.sources().iter().map(|source| source.inside.part).collect();
@@ -76,10 +78,85 @@ pub(super) fn risks(machine: &Machine, network: &Network, worlds: &[&World]) -> 
         .collect()
 }
 
+/// The same, raised by what else may be. `None` when nobody waits any more.
+pub(super) fn raised(
+    log: &Log<'_>,
+    risks: BTreeMap<ConditionId, Risk>,
+    others: &[MayBe],
+) -> Option<BTreeMap<ConditionId, Risk>> {
+    let open: Vec<ConditionId> = risks.iter().filter(|(_, risk)| **risk != Risk::Line).map(|(id, _)| *id).collect();
+    if open.is_empty() {
+        return Some(risks);
+    }
+    let of_one = |may_be: &MayBe| -> Option<Vec<Risk>> {
+        let world = World::in_log(log, &may_be.answers).with_flaws_of(&log.network, &may_be.flaws);
+        (!(log.stopped)()).then(|| open.iter().map(|&id| risk_of(world.hazard(id))).collect())
+    };
+    let all: Vec<Vec<Risk>> = others.par_iter().map(of_one).collect::<Option<_>>()?;
+    let mut risks = risks;
+    for (id, risk) in all.iter().flat_map(|own| open.iter().zip(own)) {
+        risks.entry(*id).and_modify(|worst| *worst = (*worst).max(*risk));
+    }
+    Some(risks)
+}
+
 fn risk_of(hazard: Hazard) -> Risk {
     match hazard {
         Hazard::NoSource => Risk::Dead,
         Hazard::ExtraLow => Risk::ExtraLow,
         Hazard::Above => Risk::Line,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::identify::Reasoned;
+    use crate::identify::account::Account;
+    use crate::identify::open::{likely, not_looked_at};
+    use crate::identify::propose::tests::record;
+    use crate::machine::{Candidate, Guess};
+
+    /// What is said of the condition at extra-low voltage, by what is looked at and by all that may be.
+    fn control(machine: &Machine, account: &Account) -> [Risk; 2] {
+        let catalogue = crate::catalogue::Catalogue::built_in().unwrap();
+        let log = Log::of(machine, &catalogue, &|| false);
+        let looked = likely(account);
+        let worlds: Vec<World> =
+            looked.iter().flat_map(|&at| account.worlds_of(&log, &account.hypotheses[at], 1)).collect();
+        let condition = machine.conditions.ids().nth(1).unwrap();
+        let by_looked = risks(machine, &log.network, &worlds.iter().collect::<Vec<_>>());
+        let all = raised(&log, by_looked.clone(), &not_looked_at(&log, account, &looked)).unwrap();
+        [by_looked[&condition], all[&condition]]
+    }
+
+    #[test]
+    fn what_is_dangerous_by_an_unlikely_answer_or_by_one_elsewhere_is_dangerous() {
+        let (mut machine, catalogue) = record();
+        let (id, mystery) = machine.mysteries.iter().next().map(|(id, mystery)| (id, mystery.clone())).unwrap();
+        let of = |mut mystery: crate::machine::Mystery, candidates: Vec<Candidate>| {
+            mystery.candidates = candidates;
+            Some(Arc::new(mystery))
+        };
+        let [feeds_back, lamp] = [0, 1].map(|at| mystery.candidates[at].guess.clone());
+        // Half a per cent: too unlikely to be told apart from the others now.
+        let three = vec![
+            Candidate::new(feeds_back.clone(), 0.01),
+            Candidate::new(lamp.clone(), 1.0),
+            Candidate::new(Guess::Nowhere, 1.0),
+        ];
+        machine.mysteries.put(id, of(mystery.clone(), three));
+        let account = Reasoned::of(&machine, &catalogue).accounts.remove(0);
+        assert_eq!(control(&machine, &account), [Risk::ExtraLow, Risk::Line], "230 V by the transformer");
+        // The same where it is a candidate of a mystery elsewhere only.
+        let two = vec![Candidate::new(lamp, 1.0), Candidate::new(Guess::Nowhere, 1.0)];
+        machine.mysteries.put(id, of(mystery.clone(), two));
+        let account = Reasoned::of(&machine, &catalogue).accounts.remove(0);
+        assert_eq!(control(&machine, &account), [Risk::ExtraLow, Risk::ExtraLow]);
+        let other = of(mystery, vec![Candidate::new(feeds_back, 1.0)]);
+        machine.mysteries.put(machine.mysteries.next_id(), other);
+        assert_eq!(control(&machine, &account), [Risk::ExtraLow, Risk::Line]);
     }
 }

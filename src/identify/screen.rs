@@ -4,11 +4,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
 
-use crate::circuit::electric::{Corner, Doubt, Expectation, Expected, Live, Points, Profile, Runs, ask_at, expected};
+use crate::circuit::electric::{Ask, Corner, Doubt, Expectation, Expected, Live, Points, Profile, Runs, expected};
 use crate::circuit::linear::{Answer, Factored, Field, Phasor};
 use crate::machine::{ConditionId, Machine};
 use crate::quantity::Function;
 
+use super::log::Log;
 use super::world::{Place, World};
 
 /// How far two nominal values have to lie apart to count as different at first look: tolerances of parts and of the meter.
@@ -17,11 +18,21 @@ const SPREAD: f64 = 0.05;
 const NO_VOLTS: f64 = 0.5;
 /// Ohms that are nothing.
 const NO_OHMS: f64 = 1.0;
-/// Probed nodes of one world in one condition of which ohms are worked out from the field of each, not from that of each pair.
-const MOST_FIELDS: usize = 48;
 
 /// For each place, between which two ends the meter would show something, where that can be said.
 pub(super) type Bands = Vec<Option<(f64, f64)>>;
+
+/// Places that are looked at in many worlds, with what a meter put there asks of the network of the log.
+pub(super) struct Sought<'p> {
+    places: &'p [Place],
+    asks: Vec<Option<Ask>>,
+}
+
+impl<'p> Sought<'p> {
+    pub(super) fn of(log: &Log<'_>, places: &'p [Place]) -> Self {
+        Self { places, asks: places.iter().map(|place| place.ask(&log.network)).collect() }
+    }
+}
 
 /// A world with the conditions it has been looked at in.
 pub(super) struct Looked<'w> {
@@ -59,34 +70,38 @@ impl<'w> Looked<'w> {
         let meter = place.meter.and_then(|meter| machine.meters.get(meter));
         let meter = meter.map_or_else(Profile::default, Profile::of);
         let live = self.live(place.condition)?;
-        let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false)?;
+        let ask = place.ask(self.world.network())?;
         Some(expected(live, &meter, ask))
     }
 
     /// Between which two ends the meter would show something, at first look, for each place; `None` where that cannot be said.
-    pub(super) fn bands(&self, places: &[Place]) -> Bands {
-        let mut probed: BTreeMap<ConditionId, BTreeSet<u32>> = BTreeMap::new();
-        for place in places.iter().filter(|place| place.function.needs_dead()) {
-            let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false);
-            if let Some(Points::Probes(red, black)) = ask.map(|ask| ask.points) {
-                probed.entry(place.condition).or_default().extend([red.0, black.0]);
+    pub(super) fn bands(&self, Sought { places, asks }: &Sought<'_>) -> Bands {
+        let asks: Vec<Option<Ask>> =
+            places.iter().zip(asks).map(|(place, &in_log)| self.world.ask(place, in_log)).collect();
+        let mut probed: BTreeMap<ConditionId, (BTreeSet<u32>, usize)> = BTreeMap::new();
+        for (place, ask) in places.iter().zip(&asks).filter(|(place, _)| place.function.needs_dead()) {
+            if let Some(Points::Probes(red, black)) = ask.as_ref().map(|ask| ask.points) {
+                let (nodes, pairs) = probed.entry(place.condition).or_default();
+                nodes.extend([red.0, black.0]);
+                *pairs += 1;
             }
         }
         let ohms: BTreeMap<ConditionId, Ohms<'_>> = probed
             .into_iter()
-            .filter(|(_, nodes)| nodes.len() <= MOST_FIELDS)
-            .filter_map(|(condition, nodes)| {
+            // One field for each node, where that is less than one for each pair.
+            .filter(|(_, (nodes, pairs))| nodes.len() <= *pairs)
+            .filter_map(|(condition, (nodes, _))| {
                 let (_, factored) = self.at_first_look(condition)?.dead(Corner::Nominal);
                 Some((condition, Ohms::of(factored, &nodes)))
             })
             .collect();
-        places.iter().map(|place| self.look(place, ohms.get(&place.condition))).collect()
+        let look = |(place, ask): (&Place, Option<Ask>)| self.look(place, ask?, ohms.get(&place.condition));
+        places.iter().zip(asks).map(look).collect()
     }
 
     /// Between which two ends the meter would show something, at first look; `None` where that cannot be said.
-    fn look(&self, place: &Place, known: Option<&Ohms<'_>>) -> Option<(f64, f64)> {
+    fn look(&self, place: &Place, ask: Ask, known: Option<&Ohms<'_>>) -> Option<(f64, f64)> {
         let live = self.at_first_look(place.condition)?;
-        let ask = ask_at(self.world.network(), place.function, &place.red, place.black.as_ref(), false)?;
         let near = |value: f64, nothing: f64| {
             let give = SPREAD * value.abs() + nothing;
             (value - give, value + give)
@@ -245,4 +260,10 @@ pub(super) fn shares(results: &[usize], odds: &[f64]) -> Vec<f64> {
         *shares.entry(result).or_default() += odds;
     }
     shares.into_values().collect()
+}
+
+/// Whether two first looks show the same but for rounding.
+pub(super) fn is_near(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> bool {
+    let near = |a: f64, b: f64| a == b || (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
+    matches!((a, b), (Some(a), Some(b)) if near(a.0, b.0) && near(a.1, b.1))
 }

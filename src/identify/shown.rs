@@ -6,11 +6,10 @@ use rayon::prelude::*;
 
 use crate::circuit::electric::{Agreement, Expectation};
 use crate::machine::ConditionId;
-use crate::quantity::Function;
 
 use super::account::{Account, Context};
 use super::log::Log;
-use super::screen::Looked;
+use super::screen::{Looked, Sought, is_near};
 use super::world::{Place, World};
 
 /// What readings on the dead machine make less likely than this share of the best takes more mistaken readings than are to be reckoned with.
@@ -51,13 +50,9 @@ impl Account {
 
     /// What hypotheses, each in its contexts, make of some readings. Where a first look shows the same, it is worked out once.
     fn shown_at(&self, log: &Log<'_>, looked: &[&[Looked<'_>]], wanted: &[usize]) -> Option<Vec<Vec<Shown>>> {
-        // By ohms where the sounder is asked: each meter has thresholds of its own.
-        let by_value = |at: &usize| match &log.places[*at] {
-            place if place.function == Function::Tone => Place { function: Function::Ohms, ..place.clone() },
-            place => place.clone(),
-        };
-        let by_value: Vec<Place> = wanted.iter().map(by_value).collect();
-        let of_one = |looked: &Looked<'_>| (!(log.stopped)()).then(|| looked.bands(&by_value));
+        let by_value: Vec<Place> = wanted.iter().map(|&at| log.places[at].by_value()).collect();
+        let sought = Sought::of(log, &by_value);
+        let of_one = |looked: &Looked<'_>| (!(log.stopped)()).then(|| looked.bands(&sought));
         let all: Vec<&Looked<'_>> = looked.iter().copied().flatten().collect();
         let bands: Vec<Vec<Option<(f64, f64)>>> = all.par_iter().map(|looked| of_one(looked)).collect::<Option<_>>()?;
         // For each reading, what each world makes of it.
@@ -120,10 +115,4 @@ impl Shown {
             disputes: so_far.disputes && one.disputes,
         })
     }
-}
-
-/// Whether two first looks show the same but for rounding.
-fn is_near(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> bool {
-    let near = |a: f64, b: f64| a == b || (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
-    matches!((a, b), (Some(a), Some(b)) if near(a.0, b.0) && near(a.1, b.1))
 }

@@ -13,12 +13,21 @@ use crate::machine::{MysteryId, Spot};
 use super::account::{Account, Weighed};
 use super::hypothesis::{Answers, Group, likelier_first};
 use super::log::Log;
-use super::world::World;
+use super::screen::{Bands, Looked, Sought, is_near};
+use super::world::{Place, World};
 
 /// A reading speaks against an answer that makes it less likely than this share of what the best answer makes it.
 const AGAINST: f64 = 0.2;
 /// Answers that a reading speaks against that are tried out.
 const MOST_TRIED: usize = 6;
+/// Of no more answers of another group than these each counts for itself.
+const FEW: usize = 24;
+/// Trials of answers of one group with answers of another one at most, where it is asked which of these make the same of a reading...
+const MOST_TRIALS: usize = 1500;
+/// ... but so many answers of the first at least.
+const LEAST_TRIALS: usize = 2;
+/// Answers less likely than this share of the best are not tried with others.
+const WORTH_A_TRIAL: f64 = 1e-4;
 
 /// Pairs of groups that are tied, the lower number first. `None` when nobody waits any more.
 pub(super) fn ties(log: &Log<'_>, all: &[Weighed]) -> Option<Vec<(usize, usize)>> {
@@ -48,6 +57,61 @@ fn is_excused(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answe
             at_probes(log, &with.collect::<Vec<_>>(), at) != before
         })
     })
+}
+
+/// For each answer of another group the number of what it makes of this one's readings: those that make the same of them have the same.
+/// `None` for answers too unlikely to be tried. `None` in all when nobody waits any more.
+pub(super) fn by_effect(log: &Log<'_>, account: &Account, other: &Account) -> Option<Vec<Option<usize>>> {
+    let odds = other.answer_odds();
+    let best = odds.iter().copied().fold(0.0, f64::max);
+    let likely: Vec<usize> = (0..odds.len()).filter(|&at| odds[at] > WORTH_A_TRIAL * best).collect();
+    let mut numbers = vec![None; odds.len()];
+    if likely.len() <= FEW {
+        for (number, at) in likely.into_iter().enumerate() {
+            numbers[at] = Some(number);
+        }
+        return Some(numbers);
+    }
+    // The likeliest answer, and of each reading one it speaks against.
+    let told = |at: &usize| log.readings.get(*at).and_then(|(id, _)| account.likelihoods.get(id));
+    let readings: Vec<usize> = (0..log.readings.len()).filter(|at| told(at).is_some()).collect();
+    let mut tried: Vec<usize> = (0..account.group.answers.len())
+        .max_by(|&a, &b| account.odds[a].total_cmp(&account.odds[b]).then(b.cmp(&a)))
+        .into_iter()
+        .collect();
+    for at in &readings {
+        let first = told(at).and_then(|all| against(account, all, log.by_chance(*at)).first().copied());
+        tried.extend(first.filter(|first| !tried.contains(first)));
+    }
+    tried.truncate((MOST_TRIALS / likely.len()).max(LEAST_TRIALS));
+    let places: Vec<Place> = readings.iter().map(|&at| log.places[at].by_value()).collect();
+    let (sought, conditions) = (Sought::of(log, &places), places.iter().map(|place| place.condition));
+    let answers = |account: &Account, at: usize| {
+        let own = account.group.answers.get(at).map(|(answers, _)| answers.clone()).unwrap_or_default();
+        account.group.mysteries.iter().copied().zip(own).collect::<Vec<(MysteryId, usize)>>()
+    };
+    let made = |&at: &usize| -> Option<Bands> {
+        let mut made = Bands::new();
+        for &own in &tried {
+            if (log.stopped)() {
+                return None;
+            }
+            let world = World::in_log(log, &[answers(account, own), answers(other, at)].concat());
+            made.extend(Looked::quickly(&world, conditions.clone()).bands(&sought));
+        }
+        Some(made)
+    };
+    let made: Vec<Bands> = likely.par_iter().map(made).collect::<Option<_>>()?;
+    let mut kinds: Vec<&Bands> = Vec::new();
+    for (&at, made) in likely.iter().zip(&made) {
+        let is_same = |kind: &&Bands| kind.iter().zip(made).all(|(a, b)| a.is_none() && b.is_none() || is_near(*a, *b));
+        let number = kinds.iter().position(is_same).unwrap_or_else(|| {
+            kinds.push(made);
+            kinds.len() - 1
+        });
+        numbers[at] = Some(number);
+    }
+    Some(numbers)
 }
 
 /// Answers alone that a reading speaks against, or all where it speaks against them all, those first that every other reading makes likeliest.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::catalogue::{Catalogue, Form};
-use crate::circuit::electric::{Elements, Expectation, Explained, Live, Points, Profile, What, ask_at, expected};
+use crate::circuit::electric::{Ask, Elements, Expectation, Explained, Live, Points, Profile, What, ask_at, expected};
 use crate::circuit::{Hazard, Inside, Network, Node, Situation};
 use crate::machine::{
     ConditionId, EndAt, Guess, Machine, MeterId, Mystery, MysteryId, Side, Spot, Subject, TerminalRef, WireState,
@@ -29,12 +29,27 @@ pub struct Place {
     pub meter: Option<MeterId>,
 }
 
+impl Place {
+    /// The same by ohms where the sounder is asked: each meter has thresholds of its own.
+    pub(super) fn by_value(&self) -> Self {
+        let function = if self.function == Function::Tone { Function::Ohms } else { self.function };
+        Self { function, ..self.clone() }
+    }
+
+    /// What a meter put there asks of a network; `None` where the place is gone or does not go with its function.
+    pub(super) fn ask(&self, network: &Network) -> Option<Ask> {
+        ask_at(network, self.function, &self.red, self.black.as_ref(), false)
+    }
+}
+
 /// A hypothesis made into a machine.
 #[derive(Debug, Clone)]
 pub struct World {
     machine: Arc<Machine>,
     network: Network,
     elements: Arc<Elements>,
+    /// Its places are nodes of the same numbers as in the network of the log.
+    has_same_places: bool,
 }
 
 impl World {
@@ -42,7 +57,12 @@ impl World {
     /// changed; where they change what there is, it is made anew.
     pub(super) fn in_log(log: &Log<'_>, answers: &[(MysteryId, usize)]) -> Self {
         match changed(log, answers) {
-            Some(network) => Self { machine: Arc::clone(&log.record), network, elements: Arc::clone(&log.elements) },
+            Some(network) => Self {
+                machine: Arc::clone(&log.record),
+                network,
+                elements: Arc::clone(&log.elements),
+                has_same_places: true,
+            },
             None => Self::of(log.machine, log.catalogue, answers, &[]),
         }
     }
@@ -91,7 +111,7 @@ impl World {
         }
         let network = network.with_flaws(&all);
         let elements = Arc::new(Elements::of(&network));
-        Self { machine: Arc::new(machine), network, elements }
+        Self { machine: Arc::new(machine), network, elements, has_same_places: false }
     }
 
     /// The same with faults on top that are written as those of another network of the same record.
@@ -118,7 +138,7 @@ impl World {
     pub(super) fn shown_by(&self, place: &Place) -> Option<(Expectation, Option<String>)> {
         let live = self.live(place.condition);
         let shown = self.expectation(&live, place)?;
-        let ask = ask_at(&self.network, place.function, &place.red, place.black.as_ref(), false)?;
+        let ask = place.ask(&self.network)?;
         let Points::Probes(red, black) = ask.points else { return Some((shown, None)) };
         let on = live.frame.on.contains(&true);
         let explained = match place.function {
@@ -131,6 +151,11 @@ impl World {
         Some((shown, words.filter(|words| !words.is_empty())))
     }
 
+    /// What a meter put there asks of it; `in_log`: the same of the network of the log.
+    pub(super) fn ask(&self, place: &Place, in_log: Option<Ask>) -> Option<Ask> {
+        if self.has_same_places { in_log } else { place.ask(&self.network) }
+    }
+
     /// What its elements are worth.
     pub(super) fn elements(&self) -> &Elements {
         &self.elements
@@ -139,7 +164,7 @@ impl World {
     /// The same with faults on top.
     pub fn with_flaws(&self, flaws: &[Flaw]) -> Self {
         let network = self.network.with_flaws(flaws);
-        Self { machine: Arc::clone(&self.machine), network, elements: Arc::clone(&self.elements) }
+        Self { network, ..self.clone() }
     }
 
     /// The network.
@@ -171,7 +196,7 @@ impl World {
     fn expectation(&self, live: &Live<'_>, place: &Place) -> Option<Expectation> {
         let meter = place.meter.and_then(|meter| self.machine.meters.get(meter));
         let meter = meter.map_or_else(Profile::default, Profile::of);
-        let ask = ask_at(&self.network, place.function, &place.red, place.black.as_ref(), false)?;
+        let ask = place.ask(&self.network)?;
         Some(expected(live, &meter, ask))
     }
 }

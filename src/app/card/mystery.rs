@@ -13,6 +13,9 @@ use crate::machine::{
     Candidate, Change, Edit, Guess, Known, Machine, Mystery, MysteryId, ReadingId, Spot, Subject, TerminalRef, Thing,
 };
 
+/// A share of the odds that is left out is told of from here on.
+const TOLD: f64 = 5e-4;
+
 /// What a mystery is about, in words.
 pub fn subject_words(machine: &Machine, subject: &Subject) -> String {
     match subject {
@@ -320,9 +323,11 @@ fn settle(ui: &mut Ui, scope: &Scope<'_>, id: MysteryId, mystery: &Mystery, out:
                 format!("None of these: {none}. The record itself may be wrong, or a candidate is missing."),
             );
         }
-        if odds.left_out > 0.0 {
+        if odds.left_out >= TOLD {
             let share = percent(odds.left_out);
-            let words = format!("Too many answers to weigh them all: {share} of the odds are with those left out.");
+            let words = format!(
+                "Too many answers to weigh them all, here or of mysteries this one hangs on: {share} of the odds are with those left out."
+            );
             faint(ui, scope.palette, words);
         }
         if let Some(candidate) = odds.settled.and_then(|at| mystery.candidates.get(at)) {

@@ -121,7 +121,7 @@ pub fn dead_circuit(frame: &Frame<'_>, elements: &Elements, corner: Corner) -> (
             stamp.set(wire, Branch::Resistor { ohms: NEXT_TO_NOTHING });
         }
     }
-    let factored = Factored::of(&stamp.circuit, 0.0);
+    let factored = elements.solved(&stamp.circuit, 0.0);
     (stamp, factored)
 }
 

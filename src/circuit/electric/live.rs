@@ -8,7 +8,7 @@ use crate::quantity::{Band, Rating};
 use super::super::frame::Frame;
 use super::super::linear::{Factored, Phasor, Reason, Remark};
 use super::super::network::{Inside, Network, Node};
-use super::super::settle::{Excitation as _, Outcome, Trit, Verdict, settle_abstract};
+use super::super::settle::{Excitation as _, Outcome, Trit, Verdict, settle_abstract, settle_few};
 use super::expect::dead_circuit;
 use super::relays::{ByVolts, Known, Willing};
 use super::stamp::{Elements, Stamp, What};
@@ -160,7 +160,7 @@ impl<'n> Live<'n> {
                 return Outcome::rests(&start);
             }
             let by_volts = ByVolts::new(&frame, elements, meter, willing, &known);
-            settle_abstract(&start, &by_volts, ByVolts::BOUNDS)
+            settle_few(&start, &by_volts).unwrap_or_else(|| settle_abstract(&start, &by_volts, ByVolts::BOUNDS))
         };
         let outcome = settled(Willing::Middle);
         let mut relays = outcome.relays.clone();

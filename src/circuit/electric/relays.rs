@@ -5,7 +5,7 @@
 //! real ones). So relays are settled three times: with the middle of the bands, with the most willing and with the least
 //! willing coils; a relay that ends differently is not decided.
 
-use std::cell::RefCell;
+use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;
 
 use crate::catalogue::Form;
@@ -76,8 +76,8 @@ pub struct ByVolts<'f, 'n> {
     elements: &'f Elements,
     meter: Option<Attached>,
     thresholds: Vec<Option<Thresholds>>,
-    /// What conductors without resistance hold together.
-    joined: Partition,
+    /// What conductors without resistance hold together, made when first asked for.
+    joined: OnceCell<Partition>,
     known: &'f Known,
 }
 
@@ -116,8 +116,7 @@ impl<'f, 'n> ByVolts<'f, 'n> {
         known: &'f Known,
     ) -> Self {
         let thresholds = thresholds(frame, willing);
-        let joined = frame.joined_ideally(|wire| elements.wires.get(wire).is_none_or(Option::is_none));
-        Self { frame, elements, meter, thresholds, joined, known }
+        Self { frame, elements, meter, thresholds, joined: OnceCell::new(), known }
     }
 
     /// Whether a contact is closed when those of undecided relays are taken as all closed or all open.
@@ -191,7 +190,9 @@ impl Excitation for ByVolts<'_, '_> {
             return self.fed(&bits).into_iter().map(Trit::from).collect();
         }
         let direct = self.frame.fed_or_either(worked);
-        let reached = self.frame.can_be_fed(&self.joined, worked, self.meter.map(|meter| meter.between));
+        let is_ideal = |wire: usize| self.elements.wires.get(wire).is_none_or(Option::is_none);
+        let joined = self.joined.get_or_init(|| self.frame.joined_ideally(is_ideal));
+        let reached = self.frame.can_be_fed(joined, worked, self.meter.map(|meter| meter.between));
         let extremes: Vec<Vec<Option<f64>>> = [false, true]
             .map(|closed| {
                 let is_closed = |contact| self.is_closed(contact, worked, closed);

@@ -3,11 +3,13 @@
 //! One circuit for each kind of current: alternating at the supply's frequency, direct, and the meter's own test current on a
 //! machine without supply. The number of a branch is the same in all three, so contacts are opened and closed by number.
 
+use std::sync::Arc;
+
 use crate::catalogue::Element;
 use crate::quantity::{Current, Rating};
 
 use super::super::frame::Frame;
-use super::super::linear::{Branch, Circuit, Phasor, Transformer};
+use super::super::linear::{Branch, Circuit, Factored, Kept, Phasor, Transformer};
 use super::super::network::{Inside, Network, Node, Passive};
 use super::worth::{self, Basis, Consumer, Corner, Dipole, Said, Worth};
 
@@ -57,6 +59,8 @@ pub struct Elements {
     pub derived: Vec<Conversion>,
     /// Supply frequency in hertz.
     pub hertz: f64,
+    /// Where many networks with these elements are looked at: what was solved before.
+    pub kept: Option<Arc<Kept>>,
 }
 
 /// A transformer or DC supply in numbers.
@@ -145,6 +149,20 @@ impl Elements {
             passives: passives.collect(),
             derived: derived.collect(),
             hertz,
+            kept: None,
+        }
+    }
+
+    /// The same for many networks that differ little: what is solved for one is taken over for the others.
+    pub fn kept(self) -> Self {
+        Self { kept: Some(Arc::default()), ..self }
+    }
+
+    /// A circuit of these elements, solved.
+    pub fn solved(&self, circuit: &Circuit, omega: f64) -> Factored {
+        match &self.kept {
+            Some(kept) => Factored::keeping(circuit, omega, kept),
+            None => Factored::of(circuit, omega),
         }
     }
 
@@ -191,14 +209,19 @@ impl Stamp {
         corner: &dyn Fn(What) -> Corner,
     ) -> Self {
         let network = frame.network;
+        let ends = 3 * network.wires().len() + network.joins().len() + network.contacts().len() + network.loads().len();
         let mut stamp = Self {
-            circuit: Circuit { nodes: u32::try_from(network.len()).unwrap_or(u32::MAX), ..Circuit::default() },
-            what: Vec::new(),
-            contacts: Vec::new(),
+            circuit: Circuit {
+                nodes: u32::try_from(network.len()).unwrap_or(u32::MAX),
+                branches: Vec::with_capacity(ends),
+                ..Circuit::default()
+            },
+            what: Vec::with_capacity(ends),
+            contacts: Vec::with_capacity(network.contacts().len()),
             fuses: Vec::new(),
-            coils: Vec::new(),
-            loads: Vec::new(),
-            wires: Vec::new(),
+            coils: Vec::with_capacity(network.relays().len()),
+            loads: Vec::with_capacity(network.loads().len()),
+            wires: Vec::with_capacity(network.wires().len()),
             outputs: Vec::new(),
             inputs: Vec::new(),
             sources: Vec::new(),

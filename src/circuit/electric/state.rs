@@ -10,7 +10,7 @@ use std::sync::{Arc, OnceLock};
 use crate::quantity::Current;
 
 use super::super::frame::Frame;
-use super::super::linear::{Answer, Branch, Factored, Phasor, Reason};
+use super::super::linear::{Answer, Branch, Factored, Kept, Phasor, Reason};
 use super::super::network::Node;
 use super::stamp::{Conversion, Elements, Flow, Stamp, What};
 use super::worth::Corner;
@@ -61,6 +61,8 @@ pub struct Solved {
     omega: f64,
     /// Its solution, made when first asked for: much of what alternates has no direct current at all.
     factored: OnceLock<Factored>,
+    /// What was solved before.
+    kept: Option<Arc<Kept>>,
     /// Islands that a source feeds, or may feed, whose volts are not recorded: nothing can be said of them.
     unrecorded: BTreeSet<u32>,
     /// Moments half a period apart, where diodes meet alternating voltage: what is not turned over from the one to the other
@@ -70,12 +72,27 @@ pub struct Solved {
 
 impl Solved {
     fn of(stamp: Stamp, omega: f64) -> Self {
-        Self { stamp, omega, factored: OnceLock::new(), unrecorded: BTreeSet::new(), moments: Arc::default() }
+        Self {
+            stamp,
+            omega,
+            factored: OnceLock::new(),
+            kept: None,
+            unrecorded: BTreeSet::new(),
+            moments: Arc::default(),
+        }
+    }
+
+    /// The same; what these elements were solved with before is taken over.
+    fn keeping(self, elements: &Elements) -> Self {
+        Self { kept: elements.kept.clone(), ..self }
     }
 
     /// Its solution.
     pub fn factored(&self) -> &Factored {
-        self.factored.get_or_init(|| Factored::of(&self.stamp.circuit, self.omega))
+        self.factored.get_or_init(|| match &self.kept {
+            Some(kept) => Factored::keeping(&self.stamp.circuit, self.omega, kept),
+            None => Factored::of(&self.stamp.circuit, self.omega),
+        })
     }
 
     fn into_factored(self) -> Factored {
@@ -179,7 +196,7 @@ impl State {
             }
             stamp
         };
-        let mut alternating = Solved::of(stamped(Flow::Alternating), elements.omega());
+        let mut alternating = Solved::of(stamped(Flow::Alternating), elements.omega()).keeping(elements);
         let mut silent: Vec<Node> = Vec::new();
         for (source, _) in frame.network.sources().iter().zip(&frame.on).filter(|(_, on)| **on) {
             if source.volts.is_none() {
@@ -188,10 +205,10 @@ impl State {
         }
         alternating.mark(&silent);
         // What hangs on a transformer or supply of unrecorded volts is not known, unless its input surely gets nothing.
-        for (one, conversion) in frame.network.derived().iter().zip(&elements.derived) {
+        let is_on = frame.on.contains(&true);
+        for (one, conversion) in frame.network.derived().iter().zip(&elements.derived).filter(|_| is_on) {
             let fed = alternating.volts(one.input[0], one.input[1]).known();
-            let idle = fed.is_some_and(|volts| volts.norm() < NOTHING)
-                || (fed.is_none() && !alternating.is_unrecorded(one.input[0]) && !frame.on.iter().any(|on| *on));
+            let idle = fed.is_some_and(|volts| volts.norm() < NOTHING);
             if !idle && (matches!(conversion, Conversion::Unrecorded) || alternating.is_unrecorded(one.input[0])) {
                 silent.extend(one.inside.ends);
             }
@@ -199,7 +216,7 @@ impl State {
         alternating.mark(&silent);
         let mut direct = stamped(Flow::Direct);
         let mut supplied = vec![false; frame.network.derived().len()];
-        for (index, one) in frame.network.derived().iter().enumerate() {
+        for (index, one) in frame.network.derived().iter().enumerate().filter(|_| is_on) {
             let Some(Conversion::Supply { output, volts, input_volts, .. }) = elements.derived.get(index) else {
                 continue;
             };
@@ -219,7 +236,8 @@ impl State {
                 );
             }
         }
-        let (mut direct, diodes_undecided) = conduct(direct, Branch::Open);
+        let (direct, diodes_undecided) = conduct(direct, Branch::Open);
+        let mut direct = direct.keeping(elements);
         direct.mark(&silent);
         let alternates =
             frame.network.sources().iter().zip(&frame.on).any(|(source, on)| *on && source.current == Current::Ac);
@@ -267,6 +285,9 @@ fn moments(stamp: &Stamp, turn: f64) -> [Factored; 2] {
 /// Solves a circuit of direct current, each diode conducting or blocking such that no current flows backwards and no
 /// blocked one is driven forwards. The pattern is sought by turning over, each round, those that are wrong.
 fn conduct(mut stamp: Stamp, blocking: Branch) -> (Solved, bool) {
+    if stamp.diodes.is_empty() {
+        return (Solved::of(stamp, 0.0), false);
+    }
     let diodes = stamp.diodes.clone();
     let mut conducting = vec![false; diodes.len()];
     // Twice over every diode and some: patterns of circuits that have one are found in far fewer rounds.

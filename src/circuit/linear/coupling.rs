@@ -4,8 +4,11 @@
 //! either. Where one side is held by other things the other side still shows volts; where neither is, the transformer says
 //! nothing and is left out, lest an undetermined corner spoil what hangs together with it.
 
-use super::topology::{Groups, NONE};
-use super::{Part, Phasor};
+use std::collections::BTreeSet;
+
+use super::super::partition::Partition;
+use super::Part;
+use super::topology::NONE;
 
 /// A branch between two groups, for questions of structure.
 pub(super) struct Span {
@@ -16,21 +19,28 @@ pub(super) struct Span {
 /// For each transformer: whether it takes part at all.
 pub(super) fn takes_part(nodes: u32, spans: &[Span], windings: &[Option<[(u32, u32); 2]>]) -> Vec<bool> {
     let mut carries: Vec<bool> = windings.iter().map(Option::is_some).collect();
+    // What spans hold together is one place: whether a winding is the only way between two places is not altered by that.
+    let mut spanned = Partition::new(nodes as usize);
+    for span in spans.iter().filter(|span| span.part != Part::Open) {
+        spanned.join(span.ends.0, span.ends.1);
+    }
+    let ends = windings.iter().flatten().flatten().flat_map(|&(a, b)| [spanned.root(a), spanned.root(b)]);
+    let places: Vec<u32> = ends.collect::<BTreeSet<u32>>().into_iter().collect();
+    let place = |node: u32| places.binary_search(&spanned.root(node)).ok().and_then(|at| u32::try_from(at).ok());
+    let place = |node: u32| place(node).unwrap_or(NONE); // ends of windings are among the places
     loop {
         let mut edges: Vec<(u32, u32)> = Vec::new();
-        edges.extend(spans.iter().filter(|span| span.part != Part::Open).map(|span| span.ends));
-        let first = edges.len();
         let mut of = Vec::new();
         for (number, pair) in windings.iter().enumerate() {
             if let (Some(pair), true) = (pair, carries[number]) {
-                edges.extend(pair);
+                edges.extend(pair.map(|(a, b)| (place(a), place(b))));
                 of.extend([number, number]);
             }
         }
-        let alone = bridges(nodes, &edges);
+        let alone = bridges(u32::try_from(places.len()).unwrap_or(0), &edges); // fewer than there are nodes
         let before = of.len();
-        for (at, &number) in of.iter().enumerate() {
-            if alone[first + at] {
+        for (&number, alone) in of.iter().zip(alone) {
+            if alone {
                 carries[number] = false;
             }
         }
@@ -39,20 +49,18 @@ pub(super) fn takes_part(nodes: u32, spans: &[Span], windings: &[Option<[(u32, u
         }
     }
     // Sides whose volts are held by something; a side held holds the other.
-    let mut held = Groups::new(nodes);
-    let zero = Phasor::new(0.0, 0.0);
+    let mut held = Partition::new(nodes as usize);
     for span in spans.iter().filter(|span| span.part.admittance().is_some()) {
-        let _ = held.tie(span.ends.0, span.ends.1, zero);
+        held.join(span.ends.0, span.ends.1);
     }
     let mut takes = vec![false; windings.len()];
     loop {
         let mut more = false;
         for (number, pair) in windings.iter().enumerate() {
             let Some(pair) = pair else { continue };
-            let is_held = |held: &mut Groups, (a, b): (u32, u32)| held.find(a).0 == held.find(b).0;
-            if !takes[number] && (carries[number] || pair.iter().any(|&side| is_held(&mut held, side))) {
+            if !takes[number] && (carries[number] || pair.iter().any(|&(a, b)| held.same(a, b))) {
                 for &(a, b) in pair {
-                    let _ = held.tie(a, b, zero);
+                    held.join(a, b);
                 }
                 takes[number] = true;
                 more = true;

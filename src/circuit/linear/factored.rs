@@ -1,8 +1,9 @@
 //! A network with its factors and its solution, and the readings taken from it.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
+use super::kept::Kept;
 use super::pocket::{Known, Pocket};
 use super::topology::{NONE, Topology};
 use super::update::Update;
@@ -17,14 +18,15 @@ pub struct Factored {
     pub(super) update: Option<Update>,
 }
 
-/// What is solved once.
+/// What is solved once, each pocket when it is first asked for.
 #[derive(Debug)]
 pub(super) struct Base {
     pub circuit: Circuit,
     pub omega: f64,
     pub topology: Topology,
     pub pockets: Vec<Arc<Pocket>>,
-    pub remarks: Vec<Remark>,
+    /// Made when first asked for: every pocket is solved for it.
+    pub remarks: OnceLock<Vec<Remark>>,
 }
 
 /// Volts everywhere for one ampere through two nodes, sources at zero.
@@ -42,12 +44,17 @@ impl Factored {
     ///
     /// Never fails: what has no answer is said by [`Factored::remarks`] and by each reading.
     pub fn of(circuit: &Circuit, omega: f64) -> Self {
-        Self::like(circuit.clone(), omega, None)
+        Self::like(circuit.clone(), omega, None, None)
+    }
+
+    /// The same; what was solved before with this store is taken over, and what is solved now is kept there.
+    pub fn keeping(circuit: &Circuit, omega: f64, kept: &Kept) -> Self {
+        Self::like(circuit.clone(), omega, None, Some(kept))
     }
 
     /// The same network at another frequency.
     pub fn at(&self, omega: f64) -> Self {
-        Self::like(self.circuit(), omega, Some(&self.base))
+        Self::like(self.circuit(), omega, Some(&self.base), None)
     }
 
     /// The network as it stands now, changes included.
@@ -60,17 +67,12 @@ impl Factored {
     }
 
     /// Solves, taking over what a network solved before has in common with this one.
-    pub(super) fn like(circuit: Circuit, omega: f64, before: Option<&Base>) -> Self {
+    pub(super) fn like(circuit: Circuit, omega: f64, before: Option<&Base>, kept: Option<&Kept>) -> Self {
         let topology = Topology::of(&circuit, omega);
         let known = before.map(|base| Known { topology: &base.topology, pockets: &base.pockets });
-        let pockets = Pocket::all(&circuit, &topology, known.as_ref());
-        let mut remarks = topology.remarks.clone();
-        for pocket in &pockets {
-            if let Err(reason) = pocket.live {
-                remarks.push(Remark { reason, branches: pocket.to_blame(reason) });
-            }
-        }
-        Self { base: Arc::new(Base { circuit, omega, topology, pockets, remarks }), update: None }
+        let pockets = Pocket::all(&circuit, &topology, known.as_ref(), kept);
+        let base = Base { circuit, omega, topology, pockets, remarks: OnceLock::new() };
+        Self { base: Arc::new(base), update: None }
     }
 
     /// The angular frequency it is solved at, in radians per second.
@@ -80,7 +82,15 @@ impl Factored {
 
     /// What is wrong with the network: shorts, sources at odds or side by side, current sources without a way back, resonance.
     pub fn remarks(&self) -> &[Remark] {
-        &self.base.remarks
+        self.base.remarks.get_or_init(|| {
+            let mut remarks = self.base.topology.remarks.clone();
+            for pocket in &self.base.pockets {
+                if let Err(reason) = pocket.live() {
+                    remarks.push(Remark { reason, branches: pocket.to_blame(reason) });
+                }
+            }
+            remarks
+        })
     }
 
     /// The island of a node. `None` for a node that does not exist.
@@ -136,7 +146,7 @@ impl Factored {
     fn unknowns(&self, pocket: u32) -> Result<&[Phasor], Reason> {
         match self.update.as_ref().and_then(|update| update.live(pocket)) {
             Some(x) => Ok(x),
-            None => self.base.pockets[pocket as usize].live.as_deref().map_err(|reason| *reason),
+            None => self.base.pockets[pocket as usize].live(),
         }
     }
 

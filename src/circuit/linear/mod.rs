@@ -25,11 +25,15 @@
 //!    inductance meets capacitance a tiny change of frequency must not change the answer (else it is a resonance). What fails
 //!    is [`Reason`], never a number.
 //!
+//! A pocket is factored and solved when something of it is first asked for: one reading asks for one or two of a machine's dozens. Where
+//! many networks differ in a lead or two, [`Kept`] takes pockets over that were solved before.
+//!
 //! A changed branch ([`Factored::with`]) is a low-rank correction (Sherman, Morrison and Woodbury): one solve in the pocket it
 //! stands in. Where it joins or parts islands everything is solved anew.
 
 mod coupling;
 mod factored;
+mod kept;
 mod matrix;
 mod pocket;
 mod reduce;
@@ -37,6 +41,7 @@ mod topology;
 mod update;
 
 pub use factored::{Factored, Field};
+pub use kept::Kept;
 
 /// Ohms above this are open, below its inverse a wire; volts and amps above it are refused. Far outside what there is, and near
 /// enough for squares to stay numbers.
@@ -204,15 +209,15 @@ impl Branch {
         let impedance = |z: Phasor| {
             if z.re.is_nan() || z.im.is_nan() {
                 Part::Bad
-            } else if z.norm() > VAST {
+            } else if z.l1_norm() > VAST {
                 Part::Open
-            } else if z.norm() < 1.0 / VAST {
+            } else if z.l1_norm() < 1.0 / VAST {
                 Part::Wire
             } else {
                 Part::Conducts(z.inv())
             }
         };
-        let sane = |value: Phasor| value.norm() <= VAST;
+        let sane = |value: Phasor| value.l1_norm() <= VAST;
         match self {
             Self::Wire => Part::Wire,
             Self::Open => Part::Open,

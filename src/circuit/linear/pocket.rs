@@ -1,7 +1,8 @@
 //! One pocket of an island: its equations, and solutions that are checked.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
+use super::kept::Kept;
 use super::matrix::Matrix;
 use super::reduce::Link;
 use super::topology::Topology;
@@ -42,15 +43,20 @@ struct Winding {
     ratio: f64,
 }
 
-/// A pocket with its factors and its solution.
+/// A pocket with its factors and its solution, each made when first asked for: most questions are about a few pockets of a machine.
 #[derive(Debug)]
 pub(super) struct Pocket {
     /// Number of groups of nets; unknowns from there on are the primary currents of transformers.
     pub groups: usize,
-    /// Its unknowns, or why there are none.
-    pub live: Result<Vec<Phasor>, Reason>,
     edges: Vec<Edge>,
     windings: Vec<Winding>,
+    factors: OnceLock<Factors>,
+    live: OnceLock<Result<Vec<Phasor>, Reason>>,
+}
+
+/// What is known of a pocket's equations.
+#[derive(Debug)]
+struct Factors {
     matrix: Arc<Matrix>,
     /// For each equation: the sum of the sizes of its coefficients.
     weight: Vec<f64>,
@@ -76,8 +82,13 @@ pub(super) struct Known<'a> {
 }
 
 impl Pocket {
-    /// All pockets of a network, solved.
-    pub(super) fn all(circuit: &Circuit, topology: &Topology, known: Option<&Known<'_>>) -> Vec<Arc<Self>> {
+    /// All pockets of a network.
+    pub(super) fn all(
+        circuit: &Circuit,
+        topology: &Topology,
+        known: Option<&Known<'_>>,
+        kept: Option<&Kept>,
+    ) -> Vec<Arc<Self>> {
         let mut edges: Vec<Vec<Edge>> = topology.pockets.iter().map(|_| Vec::new()).collect();
         let place = |node: u32| topology.place[topology.group[node as usize] as usize];
         let end = |node: u32| End { row: place(node).map(|(_, row)| row), offset: topology.offset[node as usize] };
@@ -116,40 +127,97 @@ impl Pocket {
                     let place = known.topology.place.get(*groups.first()? as usize).copied().flatten()?;
                     known.pockets.get(place.0 as usize)
                 });
-                Self::of(groups.len(), edges, windings, like)
+                Self::of(groups.len(), edges, windings, like, kept)
             })
             .collect()
     }
 
-    fn of(groups: usize, edges: Vec<Edge>, windings: Vec<Winding>, like: Option<&Arc<Self>>) -> Arc<Self> {
+    fn of(
+        groups: usize,
+        edges: Vec<Edge>,
+        windings: Vec<Winding>,
+        like: Option<&Arc<Self>>,
+        kept: Option<&Kept>,
+    ) -> Arc<Self> {
         let like = like.filter(|like| like.groups == groups && like.windings == windings);
         if let Some(like) = like.filter(|like| like.edges == edges) {
             return Arc::clone(like);
         }
-        let link = |edge: &Edge| Link { rows: edge.ends.map(|end| end.row), siemens: edge.siemens };
-        let links = |edges: &[Edge]| -> Vec<Link> {
-            edges.iter().filter(|edge| edge.siemens.l1_norm() > 0.0).map(link).collect()
+        let pocket = Self { groups, edges, windings, factors: OnceLock::new(), live: OnceLock::new() };
+        // Where only what drives it has changed, its factors stay.
+        let matrix = like.filter(|like| like.is_factored_as(&pocket)).and_then(|like| like.factors.get());
+        if let Some(known) = matrix {
+            let _ = pocket.factors.set(pocket.with_matrix(Arc::clone(&known.matrix)));
+        }
+        match kept {
+            Some(kept) => kept.or_keep(pocket),
+            None => Arc::new(pocket),
+        }
+    }
+
+    /// Whether its equations and what drives it are those of another one.
+    pub(super) fn is_same(&self, other: &Self) -> bool {
+        (self.groups, &self.edges, &self.windings) == (other.groups, &other.edges, &other.windings)
+    }
+
+    /// How many edges it has.
+    pub(super) fn edges(&self) -> usize {
+        self.edges.len()
+    }
+
+    /// A number that is the same for the same pocket, and hardly for another one.
+    pub(super) fn key(&self) -> u64 {
+        let mix = |key: u64, value: u64| (key ^ value).wrapping_mul(0x9E37_79B9_7F4A_7C15).rotate_left(29);
+        let rows = |end: &End| u64::from(end.row.unwrap_or(u32::MAX));
+        let edge = |key: u64, edge: &Edge| {
+            let [a, b] = &edge.ends;
+            let numbers = [edge.siemens.re, edge.siemens.im, edge.amps.re, edge.amps.im];
+            let offsets = [a.offset.re, a.offset.im, b.offset.re, b.offset.im];
+            let key = mix(mix(key, edge.branch as u64), rows(a) << 32 | rows(b));
+            numbers.into_iter().chain(offsets).fold(key, |key, number| mix(key, number.to_bits()))
         };
-        let own = links(&edges);
-        let matrix = if let Some(like) = like.filter(|like| links(&like.edges) == own) {
-            Arc::clone(&like.matrix)
-        } else {
-            let windings: Vec<Vec<(usize, f64)>> = windings.iter().map(Winding::rows).collect();
-            Arc::new(Matrix::of(groups, &own, &windings))
-        };
-        let limits = Limits::of(&edges, &windings);
-        let mut weight = vec![0.0; groups + windings.len()];
-        for edge in &edges {
+        // Windings are told apart by what is compared afterwards.
+        self.edges.iter().fold((self.groups + self.windings.len()) as u64, edge)
+    }
+
+    fn links(&self) -> impl Iterator<Item = Link> + '_ {
+        let conducting = self.edges.iter().filter(|edge| edge.siemens.l1_norm() > 0.0);
+        conducting.map(|edge| Link { rows: edge.ends.map(|end| end.row), siemens: edge.siemens })
+    }
+
+    /// Whether its factors are those of another pocket with the same unknowns.
+    fn is_factored_as(&self, other: &Self) -> bool {
+        self.factors.get().is_some() && self.links().eq(other.links())
+    }
+
+    fn factors(&self) -> &Factors {
+        self.factors.get_or_init(|| {
+            let windings: Vec<Vec<(usize, f64)>> = self.windings.iter().map(Winding::rows).collect();
+            let links: Vec<Link> = self.links().collect();
+            self.with_matrix(Arc::new(Matrix::of(self.groups, &links, &windings)))
+        })
+    }
+
+    fn with_matrix(&self, matrix: Arc<Matrix>) -> Factors {
+        let mut weight = vec![0.0; self.unknowns()];
+        for edge in &self.edges {
             for row in edge.ends.iter().filter_map(|end| end.row) {
                 weight[row as usize] += 2.0 * edge.siemens.l1_norm();
             }
         }
-        for (winding, weight) in windings.iter().zip(&mut weight[groups..]) {
+        for (winding, weight) in self.windings.iter().zip(&mut weight[self.groups..]) {
             *weight = 2.0 + 2.0 * winding.ratio.abs();
         }
-        let mut pocket = Self { groups, live: Err(Reason::Unsolved), edges, windings, matrix, weight, limits };
-        pocket.live = pocket.solve(&[], true);
-        Arc::new(pocket)
+        Factors { matrix, weight, limits: Limits::of(&self.edges, &self.windings) }
+    }
+
+    /// Its unknowns with the sources live.
+    ///
+    /// # Errors
+    /// As [`Self::solve`].
+    pub(super) fn live(&self) -> Result<&[Phasor], Reason> {
+        let live = self.live.get_or_init(|| self.solve(&[], true));
+        live.as_deref().map_err(|reason| *reason)
     }
 
     pub(super) fn unknowns(&self) -> usize {
@@ -175,7 +243,7 @@ impl Pocket {
     pub(super) fn left_over(&self, x: &[Phasor], inject: &[(u32, Phasor)], live: bool, without: &[usize]) -> Left {
         let zero = Phasor::new(0.0, 0.0);
         let level = self.level(x, live);
-        let noise = self.weight.iter().map(|weight| weight * level).collect();
+        let noise = self.factors().weight.iter().map(|weight| weight * level).collect();
         let mut left = Left { by: vec![zero; x.len()], most: vec![0.0; x.len()], noise };
         for &(row, amps) in inject {
             left.add(row, amps);
@@ -212,9 +280,36 @@ impl Pocket {
         left
     }
 
+    /// What is left over in each equation where every unknown is nothing: what drives it.
+    fn driving(&self, inject: &[(u32, Phasor)], live: bool) -> Vec<Phasor> {
+        let zero = Phasor::new(0.0, 0.0);
+        let mut by = vec![zero; self.unknowns()];
+        for &(row, amps) in inject {
+            by[row as usize] += amps;
+        }
+        if !live {
+            return by;
+        }
+        for edge in &self.edges {
+            let [a, b] = &edge.ends;
+            let through = edge.siemens * (a.offset - b.offset) - edge.amps;
+            for (end, amps) in edge.ends.iter().zip([-through, through]) {
+                if let Some(row) = end.row {
+                    by[row as usize] += amps;
+                }
+            }
+        }
+        for (number, winding) in self.windings.iter().enumerate() {
+            for (end, factor) in winding.signed() {
+                by[self.groups + number] -= end.offset * factor;
+            }
+        }
+        by
+    }
+
     /// The largest volts in it.
     pub(super) fn level(&self, x: &[Phasor], live: bool) -> f64 {
-        let border = if live { self.limits.volts } else { 0.0 };
+        let border = if live { self.factors().limits.volts } else { 0.0 };
         x.iter().take(self.groups).map(Phasor::l1_norm).fold(border, f64::max)
     }
 
@@ -223,17 +318,17 @@ impl Pocket {
     /// # Errors
     /// Where the answer is not finite, breaks Kirchhoff's law or is beyond what a passive network can show.
     pub(super) fn solve(&self, inject: &[(u32, Phasor)], live: bool) -> Result<Vec<Phasor>, Reason> {
-        let mut x = vec![Phasor::new(0.0, 0.0); self.unknowns()];
+        let mut x = self.apply(&self.driving(inject, live))?;
         let mut left = self.left_over(&x, inject, live, &[]);
-        for _ in 0..ROUNDS {
+        for _ in 1..ROUNDS {
+            if left.is_none(REFINED, 0.0) {
+                break;
+            }
             let by = self.apply(&left.by)?;
             for (x, by) in x.iter_mut().zip(by) {
                 *x += by;
             }
             left = self.left_over(&x, inject, live, &[]);
-            if left.is_none(REFINED, 0.0) {
-                break;
-            }
         }
         self.check(&x, &left, inject.iter().map(|(_, amps)| amps.norm()).fold(0.0, f64::max), live)?;
         Ok(x)
@@ -241,16 +336,16 @@ impl Pocket {
 
     /// One solution by the factors, not checked.
     pub(super) fn apply(&self, right: &[Phasor]) -> Result<Vec<Phasor>, Reason> {
-        self.matrix.solve(right).ok_or(self.fails())
+        self.factors().matrix.solve(right).ok_or(self.fails())
     }
 
     fn fails(&self) -> Reason {
-        if self.limits.can_resonate { Reason::Resonance } else { Reason::Unsolved }
+        if self.factors().limits.can_resonate { Reason::Resonance } else { Reason::Unsolved }
     }
 
     /// Holds a solution against the laws.
     pub(super) fn check(&self, x: &[Phasor], left: &Left, amps: f64, live: bool) -> Result<(), Reason> {
-        let limits = self.limits;
+        let limits = self.factors().limits;
         let (volts, amps) = if live { (limits.volts, amps + limits.amps) } else { (0.0, amps) };
         let bound = FAR_ABOVE * (volts + amps * limits.ohms);
         // Written so that what is not a number fails.

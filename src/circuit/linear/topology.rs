@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::super::partition::Partition;
 use super::coupling::{Span, takes_part};
 use super::{Circuit, Part, Phasor, Reason, Remark};
 
@@ -110,14 +111,14 @@ impl Topology {
                 part
             })
             .collect();
-        let mut wired = Groups::new(nodes);
+        let mut wired = Partition::new(nodes as usize);
         for (&(a, b, _), part) in circuit.branches.iter().zip(&parts) {
             if *part == Part::Wire {
                 // Already joined: a loop of wires, which needs no saying.
-                let _ = wired.tie(a, b, Phasor::new(0.0, 0.0));
+                wired.join(a, b);
             }
         }
-        let net: Vec<u32> = (0..nodes).map(|node| wired.find(node).0).collect();
+        let net = wired.classes();
         let of = |node: u32| net[node as usize];
 
         let mut held = Groups::new(nodes);
@@ -157,13 +158,11 @@ impl Topology {
                 }
             }
         }
-        let mut group = Vec::with_capacity(nodes as usize);
-        let mut offset = Vec::with_capacity(nodes as usize);
-        for &net in &net {
-            let (root, volts) = held.find(net);
-            group.push(root);
-            offset.push(volts);
-        }
+        let (group, offset) = if ties.is_empty() {
+            (net.clone(), vec![Phasor::new(0.0, 0.0); nodes as usize])
+        } else {
+            net.iter().map(|&net| held.find(net)).unzip()
+        };
         let mut topology = Self {
             parts,
             net,
@@ -242,23 +241,23 @@ impl Topology {
 
     fn find_islands(&mut self, circuit: &Circuit, broken_groups: &[(u32, Reason)]) {
         let nodes = circuit.nodes;
-        let mut joined = Groups::new(nodes);
-        let zero = Phasor::new(0.0, 0.0);
+        let mut joined = Partition::new(nodes as usize);
         for number in 0..circuit.transformers.len() {
             for (a, b) in self.windings(circuit, number).into_iter().flatten() {
-                let _ = joined.tie(a, b, zero);
+                joined.join(a, b);
             }
         }
         for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
             if part.admittance().is_some() {
-                let _ = joined.tie(self.group[a as usize], self.group[b as usize], zero);
+                joined.join(self.group[a as usize], self.group[b as usize]);
             }
         }
+        let joined = joined.classes();
         let mut number = vec![NONE; nodes as usize];
         let mut islands = 0u32;
         self.island = Vec::with_capacity(nodes as usize);
         for node in 0..nodes as usize {
-            let root = joined.find(self.group[node]).0 as usize;
+            let root = joined[self.group[node] as usize] as usize;
             if number[root] == NONE {
                 number[root] = islands;
                 islands += 1;
@@ -329,26 +328,25 @@ impl Topology {
 
     /// A transformer passes on volts, so what is wrong on one side is wrong on the other.
     fn spread_breakage(&mut self, circuit: &Circuit) {
-        let mut coupled = Groups::new(u32::try_from(self.broken.len()).unwrap_or(0)); // islands are numbered by u32
+        if self.broken.iter().all(Option::is_none) {
+            return;
+        }
+        let mut coupled = Partition::new(self.broken.len());
         for number in 0..circuit.transformers.len() {
             if let Some([(primary, _), (secondary, _)]) = self.windings(circuit, number) {
                 let [a, b] = [primary, secondary].map(|group| self.island[group as usize]);
-                let _ = coupled.tie(a, b, Phasor::new(0.0, 0.0));
+                coupled.join(a, b);
             }
         }
+        let coupled = coupled.classes();
         let mut reasons = BTreeMap::new();
-        for island in 0u32.. {
-            match self.broken.get(island as usize) {
-                Some(Some(reason)) => _ = reasons.entry(coupled.find(island).0).or_insert(*reason),
-                Some(None) => {}
-                None => break,
+        for (broken, class) in self.broken.iter().zip(&coupled) {
+            if let Some(reason) = broken {
+                reasons.entry(*class).or_insert(*reason);
             }
         }
-        if reasons.is_empty() {
-            return;
-        }
-        for (island, broken) in (0u32..).zip(&mut self.broken) {
-            *broken = broken.or(reasons.get(&coupled.find(island).0).copied());
+        for (broken, class) in self.broken.iter_mut().zip(&coupled) {
+            *broken = broken.or(reasons.get(class).copied());
         }
     }
 
@@ -374,15 +372,14 @@ impl Topology {
             }
         }
         let is_reference = |topology: &Self, group: u32| reference[topology.island[group as usize] as usize] == group;
-        let mut joined = Groups::new(circuit.nodes);
-        let zero = Phasor::new(0.0, 0.0);
+        let mut joined = Partition::new(nodes);
         for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
             if part.admittance().is_none() {
                 continue;
             }
             let (a, b) = (self.group[a as usize], self.group[b as usize]);
             if !is_reference(self, a) && !is_reference(self, b) {
-                let _ = joined.tie(a, b, zero);
+                joined.join(a, b);
             }
         }
         // A transformer couples whatever its ends stand in.
@@ -392,9 +389,10 @@ impl Topology {
         };
         for number in 0..circuit.transformers.len() {
             for pair in free(self, number).windows(2) {
-                let _ = joined.tie(pair[0], pair[1], zero); // windows of two have two
+                joined.join(pair[0], pair[1]); // windows of two have two
             }
         }
+        let joined = joined.classes();
         let mut pocket_of = vec![NONE; nodes];
         let mut pockets: Vec<Vec<u32>> = Vec::new();
         let mut place = vec![None; nodes];
@@ -403,7 +401,7 @@ impl Topology {
             if group as usize != node || is_reference(self, group) {
                 continue;
             }
-            let root = joined.find(group).0 as usize;
+            let root = joined[group as usize] as usize;
             if pocket_of[root] == NONE {
                 pocket_of[root] = u32::try_from(pockets.len()).unwrap_or(NONE);
                 pockets.push(Vec::new());

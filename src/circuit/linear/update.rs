@@ -65,7 +65,7 @@ impl Factored {
             for &(number, branch) in &all {
                 circuit.branches[number].2 = branch; // numbers were looked up above
             }
-            Self::like(circuit, self.base.omega, Some(&self.base))
+            Self::like(circuit, self.base.omega, Some(&self.base), None)
         })
     }
 
@@ -188,7 +188,7 @@ impl Update {
         for pocket in self.deltas.iter().flat_map(|delta| delta.field.pockets.keys()) {
             if !x.contains_key(pocket) {
                 let of = &base.pockets[*pocket as usize];
-                let own = if live { of.live.clone()? } else { vec![Phasor::new(0.0, 0.0); of.unknowns()] };
+                let own = if live { of.live()?.to_vec() } else { vec![Phasor::new(0.0, 0.0); of.unknowns()] };
                 x.insert(*pocket, own);
             }
         }
