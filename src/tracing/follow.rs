@@ -31,6 +31,8 @@ pub struct Path {
 
 /// The kernel that costs are measured with, against the width of the wire: its shaded edges are left out.
 const KERNEL: f64 = 0.65;
+/// By how much a wire is wider, both its colours known, before it counts.
+const WIDER: f64 = 1.12;
 /// Lightness and chroma up to which a pixel shows no colour, where the photo has better ones.
 const UNLIT: f32 = 6.0;
 
@@ -70,6 +72,10 @@ impl Follower {
         let tones = surface.map(Surface::two_tones).unwrap_or_default();
         let mut follower = if width.is_some() || !tones.is_empty() {
             let width = width.unwrap_or(first.wire_px);
+            // With both colours known, the wire may be wider than the one under the pins.
+            let both: Vec<Lab> = first.colours.iter().chain(&tones).copied().collect();
+            let again = if tones.is_empty() { None } else { width_along(ground, &both, width, &first.path) };
+            let width = again.filter(|&again| again > WIDER * width).unwrap_or(width);
             Self::with_width(ground, first.pins, |_, _| width, &tones)
         } else {
             first

@@ -8,20 +8,30 @@
 
 use super::centre::PathPoint;
 use super::ground::Ground;
+use super::helix::Helix;
 use super::lab::Lab;
 use super::look::{Few, median};
 use super::strip::Strip;
 
 /// Samples across the wire and the share of its width they span.
-const ACROSS: usize = 9;
-const SPANNED: f64 = 0.8;
+pub(super) const ACROSS: usize = 9;
+pub(super) const SPANNED: f64 = 0.8;
 /// Both edges of the wire are at least so clear where it is not seen by its colour.
 const LEAST_EDGE: f32 = 0.4;
+/// Sections that do not show the wire but lie between such as do.
+const SHORT_GAP: usize = 15;
 /// Fewer sections than a wire two widths long has tell nothing.
 const LEAST_SECTIONS: usize = 20;
+/// What winds so clearly is a tracer; what has less than this of a hand does not wind at all.
+const WINDS: f64 = 0.22;
+const FAINT: f64 = 0.06;
 /// Samples nearer than this to the middle of a group belong to it.
 const NEAR: f32 = 14.0;
 
+/// A sample is on the line of a tracer where the pattern of it is so far on, 1 being its middle.
+const ON_LINE: f32 = 0.5;
+/// Base and tracer are at least so far apart, in units of L*a*b*; what is nearer is one colour in another light.
+const LEAST_APART: f32 = 15.0;
 /// What fills so many of a section's samples covers the wire.
 const COVERED: u32 = 8;
 /// The share of sections that a tracer shows in beside the base; for one of another hue that need not be seen to wind.
@@ -44,10 +54,10 @@ const PURE: f32 = 0.6;
 const DARK: f32 = 0.62;
 
 /// Colours across the wire at one place.
-struct Section {
+pub(super) struct Section {
     /// Its place along the wire, in steps of a tenth of its width.
-    number: usize,
-    colours: [Lab; ACROSS],
+    pub(super) number: usize,
+    pub(super) colours: [Lab; ACROSS],
 }
 
 /// Which samples of each section belong to something, a bit each.
@@ -75,6 +85,11 @@ impl Surface {
         if sections.len() < LEAST_SECTIONS {
             return None;
         }
+        let helix = Helix::of(&sections);
+        let winds = helix.as_ref().filter(|helix| helix.score() > WINDS);
+        if let Some(surface) = winds.and_then(|helix| wound(helix, &sections)) {
+            return Some(surface);
+        }
         let groups = groups(&sections);
         let base = groups.first()?;
         let base_lab = median(members(base, &sections));
@@ -86,7 +101,9 @@ impl Surface {
             .filter_map(|mask| {
                 let rest: Mask = base.iter().zip(&mask).map(|(base, mask)| base & !mask).collect();
                 let colours = members(&mask, &sections);
-                (!colours.is_empty() && is_tracer(&mask, &rest, &sections)).then_some((mask, rest, colours))
+                (!colours.is_empty()
+                    && is_tracer(&mask, &rest, &sections, helix.as_ref().is_some_and(|helix| helix.score() > FAINT)))
+                .then_some((mask, rest, colours))
             })
             // Of several, the one that is far from the base tells the tracer's colour best; between them lie mixtures.
             .max_by(|a, b| weight(&a.2, base_lab).total_cmp(&weight(&b.2, base_lab)));
@@ -112,6 +129,40 @@ impl Surface {
     }
 }
 
+/// Base and tracer of a wire round which something winds.
+fn wound(helix: &Helix, sections: &[Section]) -> Option<Surface> {
+    let samples =
+        || helix.towards.iter().zip(sections).flat_map(|(towards, section)| towards.iter().zip(&section.colours));
+    let mut on: Vec<f32> = samples().filter(|((at, _), _)| *at > ON_LINE).map(|((_, off), _)| *off).collect();
+    let mut beside: Vec<f32> = samples().filter(|((at, _), _)| *at < 0.0).map(|((_, off), _)| *off).collect();
+    on.sort_by(f32::total_cmp);
+    beside.sort_by(f32::total_cmp);
+    let (full, none) = (at(&on, 0.85), at(&beside, 0.4));
+    let middle = none.midpoint(full);
+    let tracer: Vec<Lab> = samples()
+        .filter(|((at, off), _)| *at > ON_LINE && *off > none + 0.7 * (full - none))
+        .map(|(_, lab)| *lab)
+        .collect();
+    let base: Vec<Lab> = samples()
+        .filter(|((at, off), _)| *at < 0.3 && *off < none + 0.3 * (full - none))
+        .map(|(_, lab)| *lab)
+        .collect();
+    if apart(median(base.clone()), median(tracer.clone())) < LEAST_APART {
+        return None;
+    }
+    let of_tracer = samples().filter(|((_, off), _)| *off > middle).count();
+    let share = of_tracer as f64 / (sections.len() * ACROSS) as f64;
+    if share > 0.5 {
+        return Some(Surface { base: tracer, tracer: Some(Tracer { colours: base, share: 1.0 - share }) });
+    }
+    Some(Surface { base, tracer: Some(Tracer { colours: tracer, share }) })
+}
+
+/// The value that so great a share of sorted ones is below.
+fn at(sorted: &[f32], share: f64) -> f32 {
+    sorted.get((sorted.len() as f64 * share) as usize).copied().unwrap_or(0.0)
+}
+
 /// Colours across the wire, a tenth of its width apart along it; only where it is seen, or both its edges are.
 fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Vec<Section> {
     let unit = SPANNED * wire_px / (ACROSS - 1) as f64;
@@ -119,11 +170,26 @@ fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]
     let edges = strip.edges(ACROSS / 2);
     let (across, half) = (strip.across(), ACROSS / 2);
     let edge = (0.5 * wire_px / unit).round() as usize;
+    let clear = |number: usize| {
+        let row = &edges[number * across..(number + 1) * across];
+        row[strip.reach - edge].min(row[strip.reach + edge]) > LEAST_EDGE
+    };
+    let mut shown: Vec<bool> = (0..strip.seen.len()).map(|number| strip.seen[number] || clear(number)).collect();
+    // A tracer that the wire was not known by hides it for a short way.
+    let mut last = None;
+    for number in 0..shown.len() {
+        if shown[number] {
+            if let Some(last) = last
+                && number - last <= SHORT_GAP
+            {
+                shown[last..number].fill(true);
+            }
+            last = Some(number);
+        }
+    }
     let mut sections = Vec::new();
     for number in 0..strip.seen.len() {
-        let row = &edges[number * across..(number + 1) * across];
-        let clear = row[strip.reach - edge].min(row[strip.reach + edge]) > LEAST_EDGE;
-        if strip.seen[number] || clear {
+        if shown[number] {
             let mut colours = [Lab::default(); ACROSS];
             colours.copy_from_slice(&strip.section(number)[strip.reach - half..=strip.reach + half]);
             sections.push(Section { number, colours });
@@ -272,9 +338,10 @@ fn winding(mask: &Mask, base: &Mask, sections: &[Section]) -> Winding {
 /// Whether a group of colours is the wire's tracer: it winds round the wire, or it is of another hue and runs beside the base for
 /// most of the wire. A glint and a shaded edge have the base's hue or none (S. Shafer, "Using color to separate reflection components",
 /// Color Research and Application 10, 1985, 210-218), keep to their side or drift both ways, and what crosses the wire is soon gone.
-fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section]) -> bool {
+fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section], faint: bool) -> bool {
     let winding = winding(mask, base, sections);
-    let winds = winding.present > LEAST_PRESENT
+    let winds = faint
+        && winding.present > LEAST_PRESENT
         && winding.hand > LEAST_HAND
         && winding.long > 0
         && winding.sweep > LEAST_SWEEP * f64::from(winding.runs.max(2));
