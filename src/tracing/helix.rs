@@ -19,8 +19,8 @@ const SHADED: usize = 8;
 /// Turns are looked for in stretches so many widths long, each with a phase of its own: wires lie at a slant here and there.
 const STRETCH: usize = 16;
 /// A stretch for short turns has so many of them, but so many widths at the least.
-const TURNS: f64 = 4.0;
-const SHORT_STRETCH: usize = 7;
+const TURNS: f64 = 2.0;
+const SHORT_STRETCH: usize = 5;
 /// A stretch of which less than this share is seen says nothing.
 const LEAST_SEEN: f64 = 0.25;
 /// Widths between two lines of a tracer on the same side of the wire: from this, so many times by so much.

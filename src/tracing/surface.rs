@@ -138,7 +138,6 @@ fn wound(helix: &Helix, sections: &[Section]) -> Option<Surface> {
     on.sort_by(f32::total_cmp);
     beside.sort_by(f32::total_cmp);
     let (full, none) = (at(&on, 0.85), at(&beside, 0.4));
-    let middle = none.midpoint(full);
     let tracer: Vec<Lab> = samples()
         .filter(|((at, off), _)| *at > ON_LINE && *off > none + 0.7 * (full - none))
         .map(|(_, lab)| *lab)
@@ -150,9 +149,12 @@ fn wound(helix: &Helix, sections: &[Section]) -> Option<Surface> {
     if apart(median(base.clone()), median(tracer.clone())) < LEAST_APART {
         return None;
     }
-    let of_tracer = samples().filter(|((_, off), _)| *off > middle).count();
-    let share = of_tracer as f64 / (sections.len() * ACROSS) as f64;
-    if share > 0.5 {
+    let middle = none.midpoint(full);
+    let share = samples().filter(|((_, off), _)| *off > middle).count() as f64 / (sections.len() * ACROSS) as f64;
+    // Most of a wire is its base.
+    let most = groups(sections).first().map(|group| median(members(group, sections)));
+    let is_tracer = |most: Lab| apart(most, median(tracer.clone())) < apart(most, median(base.clone()));
+    if most.is_some_and(is_tracer) {
         return Some(Surface { base: tracer, tracer: Some(Tracer { colours: base, share: 1.0 - share }) });
     }
     Some(Surface { base, tracer: Some(Tracer { colours: tracer, share }) })
