@@ -30,12 +30,12 @@ const TYPICAL: [(Colour, [u8; 3]); 12] = [
 ];
 
 /// What a factor of two of light costs, in units of CIEDE2000, where light is known to one such factor.
-const LIGHT_COST: f64 = 3.6;
+const LIGHT_COST: f64 = 2.5;
 /// Lights that are tried, to each side of what is expected, and how many of them to a factor of two.
 const LIGHTS: i32 = 9;
 const LIGHTS_TO_TWO: f64 = 4.0;
 /// Light that every glossy surface throws back without its colour, as a share of white.
-const VEIL: f64 = 0.02;
+const VEIL: f64 = 0.03;
 /// Odds fall by e for each of so many units of CIEDE2000 that a colour is further off.
 const SPREAD: f64 = 2.5;
 /// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure' (from memory: about what two people see apart).
@@ -44,6 +44,9 @@ const LEAST_LEAD: f64 = 3.0;
 /// 30 % and at most 70 % (IEC 60445, protective conductor; from memory).
 const LEAST_GREEN_YELLOW: f64 = 0.33;
 
+/// Where something winds this clearly round a wire that is taken for plain, or less clearly than this round one with a tracer, it is doubtful.
+const NO_TRACER: f64 = 0.1;
+const CLEAR_TRACER: f64 = 0.25;
 /// A colour and how likely it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Odds {
@@ -74,11 +77,11 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
     match &surface.tracer {
         None => {
-            let bases = offs(bright(&surface.base), light);
+            let bases = offs(median(surface.base.clone()), light);
             answers.extend(bases.iter().map(|(colour, offs)| (WireColour::plain(*colour), least(offs))));
         }
         Some(tracer) => {
-            let bases = offs(bright(&surface.base), light);
+            let bases = offs(median(surface.base.clone()), light);
             // Where the tracer is narrow its pixels are mixed with the insulation's: the furthest from it show it best.
             let tracers = offs(furthest(&tracer.colours, median(surface.base.clone())), light);
             for (first, off) in &bases {
@@ -110,7 +113,19 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
     let all: f64 = seen.iter().map(|&(_, off)| weight(off)).sum();
     let odds = |&(colour, off): &(WireColour, f64)| Odds { colour, odds: weight(off) / all };
     let lead = seen.get(1).map_or(f64::INFINITY, |next| next.1 - first);
-    Some(Suggestion { best: odds(&seen[0]), runner_up: seen.get(1).map(odds), sure: lead >= LEAST_LEAD })
+    Some(Suggestion {
+        best: odds(&seen[0]),
+        runner_up: seen.get(1).map(odds),
+        sure: lead >= LEAST_LEAD && !doubtful(&surface),
+    })
+}
+
+/// Whether a person should look for a tracer, or whether it is one.
+fn doubtful(surface: &Surface) -> bool {
+    match surface.tracer {
+        None => surface.winds > NO_TRACER,
+        Some(_) => surface.winds < CLEAR_TRACER,
+    }
 }
 
 /// What to multiply red, green and blue light by, so that the patch is grey, and white when it is the brightest thing there can be.
@@ -135,13 +150,6 @@ fn balance_at(ground: &Ground, at: PhotoPoint) -> Option<[f32; 3]> {
     middle.iter().all(|&light| light > 0.002).then(|| middle.map(|light| green / light))
 }
 
-/// The colour of a group in good light: the median of its brighter half.
-fn bright(members: &[Lab]) -> Lab {
-    let mut sorted = members.to_vec();
-    sorted.sort_by(|a, b| a.l.total_cmp(&b.l));
-    median(sorted.split_off(members.len() / 3))
-}
-
 /// The median of the eighth of a group that is furthest from a colour.
 fn furthest(members: &[Lab], from: Lab) -> Lab {
     let apart = |lab: &Lab| (lab.l - from.l).hypot(lab.a - from.a).hypot(lab.b - from.b);
@@ -153,10 +161,11 @@ fn furthest(members: &[Lab], from: Lab) -> Lab {
 /// How far every colour is off in each light, in units of CIEDE2000, with what that light costs.
 fn offs(seen: Lab, light: Lit) -> Vec<(Colour, Vec<f64>)> {
     let seen = [seen.l, seen.a, seen.b].map(f64::from);
+    let (veil, cost) = (VEIL, LIGHT_COST);
     let off = |rgb: [u8; 3]| {
         (-LIGHTS..=LIGHTS).map(move |step| {
             let away = f64::from(step) / LIGHTS_TO_TWO;
-            ciede2000(seen, lit(rgb, light.expected + away, VEIL)).hypot(LIGHT_COST * away / light.spread)
+            ciede2000(seen, lit(rgb, light.expected + away, veil)).hypot(cost * away / light.spread)
         })
     };
     TYPICAL.iter().map(|&(colour, rgb)| (colour, off(rgb).collect())).collect()

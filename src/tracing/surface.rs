@@ -69,6 +69,8 @@ pub(super) struct Surface {
     pub(super) base: Vec<Lab>,
     /// Colours of the tracer.
     pub(super) tracer: Option<Tracer>,
+    /// How clearly something winds round the wire, 0 when nothing does.
+    pub(super) winds: f64,
 }
 
 /// A second colour that belongs to the wire.
@@ -86,8 +88,8 @@ impl Surface {
             return None;
         }
         let helix = Helix::of(&sections);
-        let winds = helix.as_ref().filter(|helix| helix.score() > WINDS);
-        if let Some(surface) = winds.and_then(|helix| wound(helix, &sections)) {
+        let winds = helix.as_ref().map_or(0.0, Helix::score);
+        if let Some(surface) = helix.as_ref().filter(|_| winds > WINDS).and_then(|helix| wound(helix, &sections)) {
             return Some(surface);
         }
         let groups = groups(&sections);
@@ -101,14 +103,13 @@ impl Surface {
             .filter_map(|mask| {
                 let rest: Mask = base.iter().zip(&mask).map(|(base, mask)| base & !mask).collect();
                 let colours = members(&mask, &sections);
-                (!colours.is_empty()
-                    && is_tracer(&mask, &rest, &sections, helix.as_ref().is_some_and(|helix| helix.score() > FAINT)))
-                .then_some((mask, rest, colours))
+                (!colours.is_empty() && is_tracer(&mask, &rest, &sections, winds > FAINT))
+                    .then_some((mask, rest, colours))
             })
             // Of several, the one that is far from the base tells the tracer's colour best; between them lie mixtures.
             .max_by(|a, b| weight(&a.2, base_lab).total_cmp(&weight(&b.2, base_lab)));
         let Some((mask, rest, colours)) = found else {
-            return Some(Self { base: members(base, &sections), tracer: None });
+            return Some(Self { base: members(base, &sections), tracer: None, winds });
         };
         let both = mask.iter().zip(&rest).filter(|(mask, rest)| **mask != 0 && **rest != 0);
         let (mut of_tracer, mut of_base) = (0, 0);
@@ -117,7 +118,7 @@ impl Surface {
             of_base += rest.count_ones();
         }
         let share = f64::from(of_tracer) / f64::from((of_tracer + of_base).max(1));
-        Some(Self { base: members(&rest, &sections), tracer: Some(Tracer { colours, share }) })
+        Some(Self { base: members(&rest, &sections), tracer: Some(Tracer { colours, share }), winds })
     }
 }
 
@@ -146,6 +147,7 @@ fn wound(helix: &Helix, sections: &[Section]) -> Option<Surface> {
         .filter(|((at, off), _)| *at < 0.3 && *off < none + 0.3 * (full - none))
         .map(|(_, lab)| *lab)
         .collect();
+    let winds = helix.score();
     if apart(median(base.clone()), median(tracer.clone())) < LEAST_APART {
         return None;
     }
@@ -153,11 +155,13 @@ fn wound(helix: &Helix, sections: &[Section]) -> Option<Surface> {
     let share = samples().filter(|((_, off), _)| *off > middle).count() as f64 / (sections.len() * ACROSS) as f64;
     // Most of a wire is its base.
     let most = groups(sections).first().map(|group| median(members(group, sections)));
-    let is_tracer = |most: Lab| apart(most, median(tracer.clone())) < apart(most, median(base.clone()));
-    if most.is_some_and(is_tracer) {
-        return Some(Surface { base: tracer, tracer: Some(Tracer { colours: base, share: 1.0 - share }) });
+    let (of_base, of_tracer) = (median(base.clone()), median(tracer.clone()));
+    let nearer = |most: Lab| apart(most, of_base) / (apart(most, of_base) + apart(most, of_tracer)).max(1e-3);
+    let swapped = most.map_or(0.5, nearer);
+    if f64::from(swapped) - 0.5 + 1.0 * (share - 0.5) > 0.0 {
+        return Some(Surface { base: tracer, tracer: Some(Tracer { colours: base, share: 1.0 - share }), winds });
     }
-    Some(Surface { base, tracer: Some(Tracer { colours: tracer, share }) })
+    Some(Surface { base, tracer: Some(Tracer { colours: tracer, share }), winds })
 }
 
 /// The value that so great a share of sorted ones is below.
