@@ -23,11 +23,15 @@ const TURNS: f64 = 2.0;
 const SHORT_STRETCH: usize = 5;
 /// A stretch of which less than this share is seen says nothing.
 const LEAST_SEEN: f64 = 0.25;
-/// Widths between two lines of a tracer on the same side of the wire: from this, so many times by so much.
+/// The stretches in which most winds do not count: what crosses the wire at a slant is in two of them, a tracer in all.
+const ONCE: usize = 2;
+/// Widths between two lines of a tracer on the same side of the wire: from this, so many times by so much, up to thirty widths. What
+/// turns more slowly cannot be told from light that falls from the side.
 const SHORTEST: f64 = 1.7;
 const PERIODS: usize = 48;
 const LONGER: f64 = 1.065;
-/// Lines round the wire, in the mean of one and two narrow and two broad ones; a wire's edge turns away and counts less.
+/// Waves round the wire that stand for its lines: one line of a fifth of the way round looks most like this many, and so do two of a quarter.
+/// A wire's edge turns away and counts less.
 const LINES: f64 = 2.7;
 /// Differences of colour count up to this: another thing in front of the wire is no stronger than a tracer.
 const CAPPED: f32 = 25.0;
@@ -98,12 +102,18 @@ impl Helix {
         for (hand, strengths) in strengths.iter_mut().enumerate() {
             for (step, strength) in strengths.iter_mut().enumerate() {
                 let turn = turn(hand, step);
-                for (range, seen) in &stretches[step] {
-                    let wave = turned(&waves[range.clone()], &places[range.clone()], turn);
-                    let count = (range.len() * ACROSS) as f64;
-                    *strength += seen * square(&wave) / (count * count);
-                }
-                let seen: f64 = stretches[step].iter().map(|(_, seen)| seen).sum();
+                let mut each: Vec<(f64, f64)> = stretches[step]
+                    .iter()
+                    .map(|(range, seen)| {
+                        let wave = turned(&waves[range.clone()], &places[range.clone()], turn);
+                        let count = (range.len() * ACROSS) as f64;
+                        (square(&wave) / (count * count), *seen)
+                    })
+                    .collect();
+                each.sort_by(|a, b| a.0.total_cmp(&b.0));
+                each.truncate(each.len() - ONCE.min(each.len() / 3));
+                *strength = each.iter().map(|(square, seen)| square * seen).sum();
+                let seen: f64 = each.iter().map(|(_, seen)| seen).sum();
                 *strength *= weight / seen.max(0.1);
             }
         }

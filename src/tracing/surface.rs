@@ -18,13 +18,15 @@ pub(super) const ACROSS: usize = 9;
 pub(super) const SPANNED: f64 = 0.8;
 /// Both edges of the wire are at least so clear where it is not seen by its colour.
 const LEAST_EDGE: f32 = 0.4;
-/// Sections that do not show the wire but lie between such as do.
+/// So many sections that do not show the wire but lie between such as do may be a tracer's: one that winds closely covers one and a half
+/// widths of it.
 const SHORT_GAP: usize = 15;
 /// Fewer sections than a wire two widths long has tell nothing.
 const LEAST_SECTIONS: usize = 20;
-/// What winds so clearly is a tracer; what has less than this of a hand does not wind at all.
+/// What winds so clearly is a tracer: on the pictures of tests/data/photos, hardly any plain wire comes near it (`Helix::score`).
 const WINDS: f64 = 0.22;
-const FAINT: f64 = 0.06;
+/// The same for a mask, which knows nothing of light and shade: on the same pictures, plain wires stay below it.
+const MASK_WINDS: f64 = 0.1;
 /// Samples nearer than this to the middle of a group belong to it.
 const NEAR: f32 = 14.0;
 
@@ -32,19 +34,11 @@ const NEAR: f32 = 14.0;
 const ON_LINE: f32 = 0.5;
 /// Base and tracer are at least so far apart, in units of L*a*b*; what is nearer is one colour in another light.
 const LEAST_APART: f32 = 15.0;
-/// What fills so many of a section's samples covers the wire.
-const COVERED: u32 = 8;
+/// What a mask counts in units of L*a*b*.
+const MASK_APART: f32 = 20.0;
 /// The share of sections that a tracer shows in beside the base; for one of another hue that need not be seen to wind.
-const LEAST_PRESENT: f64 = 0.2;
+const LEAST_PRESENT: f64 = 0.3;
 const MOSTLY_PRESENT: f64 = 0.5;
-/// How much of all its movement across the wire goes one way, and how far it moves between coming into sight and going out of it, in
-/// breadths.
-const LEAST_HAND: f64 = 0.75;
-const LEAST_SWEEP: f64 = 0.15;
-/// A movement of more than this goes from one side of the wire towards the other.
-const LONG: f64 = 0.35;
-/// A movement that jumps by more than this has begun anew on the other side.
-const JUMP: f64 = 0.3;
 /// Chroma of a colour that is not grey in coloured light, and how far apart two hues are in degrees.
 const VIVID: f32 = 22.0;
 const HUE_APART: f32 = 30.0;
@@ -103,8 +97,7 @@ impl Surface {
             .filter_map(|mask| {
                 let rest: Mask = base.iter().zip(&mask).map(|(base, mask)| base & !mask).collect();
                 let colours = members(&mask, &sections);
-                (!colours.is_empty() && is_tracer(&mask, &rest, &sections, winds > FAINT))
-                    .then_some((mask, rest, colours))
+                (!colours.is_empty() && is_tracer(&mask, &rest, &sections)).then_some((mask, rest, colours))
             })
             // Of several, the one that is far from the base tells the tracer's colour best; between them lie mixtures.
             .max_by(|a, b| weight(&a.2, base_lab).total_cmp(&weight(&b.2, base_lab)));
@@ -128,6 +121,25 @@ impl Surface {
         let Some(tracer) = self.tracer else { return Vec::new() };
         vec![median(self.base), median(tracer.colours)]
     }
+}
+
+/// How clearly a mask winds round the wire, against the base beside it.
+fn mask_winds(mask: &Mask, base: &Mask, sections: &[Section]) -> f64 {
+    let bare = |((mask, base), section): ((&u16, &u16), &Section)| {
+        let colours = std::array::from_fn(|place| {
+            let a = if mask >> place & 1 == 1 {
+                MASK_APART
+            } else if base >> place & 1 == 1 {
+                0.0
+            } else {
+                MASK_APART / 3.0
+            };
+            Lab { l: 0.0, a, b: 0.0 }
+        });
+        Section { number: section.number, colours }
+    };
+    let bare: Vec<Section> = mask.iter().zip(base).zip(sections).map(bare).collect();
+    Helix::of(&bare).map_or(0.0, |helix| helix.score())
 }
 
 /// Base and tracer of a wire round which something winds.
@@ -296,64 +308,14 @@ fn off(few: &Few, middle: Lab, lab: Lab) -> f32 {
     few.distance(lab).hypot(washed)
 }
 
-/// How a colour moves across the wire as one goes along it.
-struct Winding {
-    /// The share of sections that show it beside the base.
-    present: f64,
-    /// How far it goes from one side to the other, less how far back, in breadths.
-    sweep: f64,
-    /// What that is of all its movement: 1 when it goes one way only.
-    hand: f64,
-    /// Stretches in which it comes into sight and goes out of it.
-    runs: u32,
-    /// Stretches that lead from one side towards the other, less those back.
-    long: i32,
-}
-
-/// A tracer winds round the wire one way: section by section it moves on to the same side, and begins anew on the other.
-fn winding(mask: &Mask, base: &Mask, sections: &[Section]) -> Winding {
-    let shown: Vec<(usize, f64, bool)> = mask
-        .iter()
-        .zip(base)
-        .zip(sections)
-        .filter(|((mask, base), _)| **mask != 0 && **base != 0)
-        .map(|((mask, _), section)| {
-            let sum: usize = (0..ACROSS).filter(|place| mask >> place & 1 == 1).sum();
-            let count = mask.count_ones();
-            (section.number, sum as f64 / f64::from(count) / (ACROSS - 1) as f64, count >= COVERED)
-        })
-        .collect();
-    let (mut on, mut back, mut runs, mut long) = (0.0, 0.0, 0, 0_i32);
-    for run in shown.chunk_by(|a, b| b.0 - a.0 <= 3 && (b.1 - a.1).abs() < JUMP) {
-        if run.len() < ACROSS || run.iter().any(|(.., covered)| *covered) {
-            continue;
-        }
-        let mean = |part: &[(usize, f64, bool)]| part.iter().map(|(_, at, _)| at).sum::<f64>() / part.len() as f64;
-        let ends = (run.len() / 4).clamp(1, 5);
-        let moved = mean(&run[run.len() - ends..]) - mean(&run[..ends]);
-        runs += 1;
-        long += if moved > LONG { 1 } else { -i32::from(moved < -LONG) };
-        on += moved.max(0.0);
-        back += (-moved).max(0.0);
-    }
-    let present = shown.len() as f64 / sections.len().max(1) as f64;
-    let sweep: f64 = on - back;
-    Winding { present, sweep: sweep.abs(), hand: sweep.abs() / (on + back).max(1e-9), runs, long: long.abs() }
-}
-
 /// Whether a group of colours is the wire's tracer: it winds round the wire, or it is of another hue and runs beside the base for
 /// most of the wire. A glint and a shaded edge have the base's hue or none (S. Shafer, "Using color to separate reflection components",
 /// Color Research and Application 10, 1985, 210-218), keep to their side or drift both ways, and what crosses the wire is soon gone.
-fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section], faint: bool) -> bool {
-    let winding = winding(mask, base, sections);
-    let winds = faint
-        && winding.present > LEAST_PRESENT
-        && winding.hand > LEAST_HAND
-        && winding.long > 0
-        && winding.sweep > LEAST_SWEEP * f64::from(winding.runs.max(2));
-    winds
-        || winding.present > MOSTLY_PRESENT
-            && other_hue(median(members(mask, sections)), median(members(base, sections)))
+fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section]) -> bool {
+    let beside = mask.iter().zip(base).filter(|(mask, base)| **mask != 0 && **base != 0).count();
+    let present = beside as f64 / sections.len().max(1) as f64;
+    present > LEAST_PRESENT && mask_winds(mask, base, sections) > MASK_WINDS
+        || present > MOSTLY_PRESENT && other_hue(median(members(mask, sections)), median(members(base, sections)))
 }
 
 /// Whether no light makes one colour of a surface the other: a colour beside grey, or another hue.
