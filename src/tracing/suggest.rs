@@ -38,14 +38,15 @@ const LIGHTS_TO_TWO: f64 = 4.0;
 const VEIL: f64 = 0.03;
 /// Odds fall by e for each of so many units of CIEDE2000 that a colour is further off.
 const SPREAD: f64 = 2.5;
-/// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure' (from memory: about what two people see apart).
-const LEAST_LEAD: f64 = 3.0;
+/// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure': about what two people see apart (from memory) is
+/// three; with four, about one in twenty that are sure is wrong on changed pictures.
+const LEAST_LEAD: f64 = 4.0;
 /// Green with so much yellow, or the reverse, is the combination of both and no tracer: on any 15 mm one of the two covers at least
 /// 30 % and at most 70 % (IEC 60445, protective conductor; from memory).
 const LEAST_GREEN_YELLOW: f64 = 0.33;
 
 /// Where something winds this clearly round a wire that is taken for plain, or less clearly than this round one with a tracer, it is doubtful.
-const NO_TRACER: f64 = 0.1;
+const NO_TRACER: f64 = 0.08;
 const CLEAR_TRACER: f64 = 0.25;
 /// A colour and how likely it is.
 #[derive(Debug, Clone, Copy, PartialEq)]

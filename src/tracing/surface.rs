@@ -24,9 +24,9 @@ const SHORT_GAP: usize = 15;
 /// Fewer sections than a wire two widths long has tell nothing.
 const LEAST_SECTIONS: usize = 20;
 /// What winds so clearly is a tracer: on the pictures of tests/data/photos, hardly any plain wire comes near it (`Helix::score`).
-const WINDS: f64 = 0.22;
+const WINDS: f64 = 0.19;
 /// The same for a mask, which knows nothing of light and shade: on the same pictures, plain wires stay below it.
-const MASK_WINDS: f64 = 0.1;
+const MASK_WINDS: f64 = 0.075;
 /// Samples nearer than this to the middle of a group belong to it.
 const NEAR: f32 = 14.0;
 
