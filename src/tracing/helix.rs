@@ -8,6 +8,7 @@
 )]
 
 use std::f64::consts::TAU;
+use std::ops::Range;
 
 use super::lab::Lab;
 use super::surface::{ACROSS, Section};
@@ -46,8 +47,6 @@ pub(super) struct Helix {
     pub(super) strength: f64,
     /// How many times as strongly it winds as anything winds the other way.
     pub(super) hand: f64,
-    /// Widths from one line to the next.
-    pub(super) period: f64,
     /// For each sample, how far it is towards the tracer, from -1 to 1 by where the line should be, and how far its colour is from what is
     /// usual at its place, in units of L*a*b*.
     pub(super) towards: Vec<[(f32, f32); ACROSS]>,
@@ -101,11 +100,11 @@ impl Helix {
         }
         for (hand, strengths) in strengths.iter_mut().enumerate() {
             for (step, strength) in strengths.iter_mut().enumerate() {
-                let turn = turn(hand, step);
+                let sums = turned(&waves, &places, turn(hand, step));
                 let mut each: Vec<(f64, f64)> = stretches[step]
                     .iter()
                     .map(|(range, seen)| {
-                        let wave = turned(&waves[range.clone()], &places[range.clone()], turn);
+                        let wave = between(&sums, range);
                         let count = (range.len() * ACROSS) as f64;
                         (square(&wave) / (count * count), *seen)
                     })
@@ -124,12 +123,7 @@ impl Helix {
         let hand = usize::from(found[1].1 > found[0].1);
         let (step, most) = found[hand];
         let towards = towards(&differences, &waves, &places, &angles, (turn(hand, step), stretch(step)));
-        Some(Self {
-            strength: most / energy,
-            hand: most / (found[1 - hand].1 + NOISE * 0.02),
-            period: TAU / turn(hand, step).abs(),
-            towards,
-        })
+        Some(Self { strength: most / energy, hand: most / (found[1 - hand].1 + NOISE * 0.02), towards })
     }
 }
 
@@ -148,21 +142,30 @@ fn square(wave: &Wave) -> f64 {
     wave.iter().flatten().map(|part| part * part).sum()
 }
 
-/// The sum of waves, each turned on by how far along the wire it is.
-fn turned(waves: &[Wave], places: &[f64], turn: f64) -> Wave {
+/// Sums of the waves before each place, each turned on by how far along the wire it is.
+fn turned(waves: &[Wave], places: &[f64], turn: f64) -> Vec<Wave> {
+    let mut sums = Vec::with_capacity(waves.len() + 1);
     let mut sum = Wave::default();
+    sums.push(sum);
     for (wave, place) in waves.iter().zip(places) {
         let (sine, cosine) = (turn * place).sin_cos();
         for (sum, [re, im]) in sum.iter_mut().zip(wave) {
             sum[0] += re * cosine - im * sine;
             sum[1] += re * sine + im * cosine;
         }
+        sums.push(sum);
     }
-    sum
+    sums
+}
+
+/// What sums are of a range.
+fn between(sums: &[Wave], range: &Range<usize>) -> Wave {
+    let (from, to) = (sums[range.start], sums[range.end]);
+    std::array::from_fn(|axis| [to[axis][0] - from[axis][0], to[axis][1] - from[axis][1]])
 }
 
 /// Stretches of the wire, each beginning in the middle of the one before, and the share of it that is seen.
-fn stretches(sections: &[Section], last: usize, widths: usize) -> Vec<(std::ops::Range<usize>, f64)> {
+fn stretches(sections: &[Section], last: usize, widths: usize) -> Vec<(Range<usize>, f64)> {
     let length = widths * PER_WIDTH;
     let mut stretches = Vec::new();
     let mut start = 0;
@@ -222,19 +225,13 @@ fn towards(
     (turn, stretch): (f64, usize),
 ) -> Vec<[(f32, f32); ACROSS]> {
     // The wave near each section: from half a stretch before to half a stretch behind.
-    let mut sums = vec![Wave::default(); waves.len() + 1];
-    for number in 0..waves.len() {
-        let one = turned(&waves[number..=number], &places[number..=number], turn);
-        for axis in 0..3 {
-            sums[number + 1][axis] = [0, 1].map(|part| sums[number][axis][part] + one[axis][part]);
-        }
-    }
+    let sums = turned(waves, places, turn);
     let half = 0.4 * stretch as f64;
     let near: Vec<Wave> = (0..waves.len())
         .map(|number| {
             let from = places.partition_point(|&place| place < places[number] - half);
             let to = places.partition_point(|&place| place <= places[number] + half);
-            [0, 1, 2].map(|axis| [0, 1].map(|part| sums[to][axis][part] - sums[from][axis][part]))
+            between(&sums, &(from..to))
         })
         .collect();
     let axis = axis(&near);
