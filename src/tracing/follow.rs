@@ -7,7 +7,7 @@ use super::lab::Lab;
 use super::look::{APART, Few, Look, colours_under};
 use super::strip::Strip;
 use super::suggest::{Suggestion, suggestion};
-use super::surface::Surface;
+use super::surface::{Asked, Surface};
 use super::tree::Tree;
 use super::width::{width_along, width_at};
 
@@ -68,7 +68,7 @@ impl Follower {
         // Another width counts where the first was not near enough.
         let width = along.filter(|width| (width / first.wire_px).ln().abs() > 0.12);
         // Pins may show only one colour of a wire that has a tracer.
-        let surface = Surface::of(ground, &first.path, along.unwrap_or(first.wire_px), [1.0; 3]);
+        let surface = Surface::of(ground, &first.path, along.unwrap_or(first.wire_px), [1.0; 3], Asked::Tones);
         let tones = surface.map(Surface::two_tones).unwrap_or_default();
         let mut follower = if width.is_some() || !tones.is_empty() {
             let width = width.unwrap_or(first.wire_px);

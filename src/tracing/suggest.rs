@@ -9,7 +9,7 @@ use super::ground::{Ground, PhotoPoint};
 use super::lab::{Lab, ciede2000, linear};
 use super::light::{Lit, Scene, lit};
 use super::look::median;
-use super::surface::Surface;
+use super::surface::{Asked, Surface};
 
 /// sRGB of typical insulation in even light; every answer is the nearest of them. The standard names colours and gives no values:
 /// these are the cable colours of DIN 47002 by RAL number (9005 8003 3000 2003 1021 6018 5015 4005 7000 1013 3015 6027) as
@@ -74,7 +74,7 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
     let scene = Scene::of(ground);
     let balance = grey.and_then(|at| balance_at(ground, at)).unwrap_or(scene.balance);
     let light = scene.on(ground, path, wire_px);
-    let surface = Surface::of(ground, path, wire_px, balance)?;
+    let surface = Surface::of(ground, path, wire_px, balance, Asked::Name)?;
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
     match &surface.tracer {
         None => {

@@ -38,7 +38,19 @@ const LEAST_APART: f32 = 15.0;
 const MASK_APART: f32 = 20.0;
 /// The share of sections that a tracer shows in beside the base; for one of another hue that need not be seen to wind.
 const LEAST_PRESENT: f64 = 0.3;
+/// The same for a colour that a wire is followed by.
+const LEAST_TONE: f64 = 0.2;
 const MOSTLY_PRESENT: f64 = 0.5;
+/// What fills so many of a section's samples covers the wire.
+const COVERED: u32 = 8;
+/// How much of all its movement across the wire goes one way, and how far it moves between coming into sight and going out of it, in
+/// breadths.
+const LEAST_HAND: f64 = 0.75;
+const LEAST_SWEEP: f64 = 0.15;
+/// A movement of more than this goes from one side of the wire towards the other.
+const LONG: f64 = 0.35;
+/// A movement that jumps by more than this has begun anew on the other side.
+const JUMP: f64 = 0.3;
 /// Chroma of a colour that is not grey in coloured light, and how far apart two hues are in degrees.
 const VIVID: f32 = 22.0;
 const HUE_APART: f32 = 30.0;
@@ -56,6 +68,15 @@ pub(super) struct Section {
 
 /// Which samples of each section belong to something, a bit each.
 type Mask = Vec<u16>;
+
+/// What a surface is asked for.
+#[derive(Clone, Copy)]
+pub(super) enum Asked {
+    /// Its colours, to name them.
+    Name,
+    /// What the wire looks like here and there, to follow it by: a colour that hardly winds does no harm, one left out does.
+    Tones,
+}
 
 /// What a wire's surface shows.
 pub(super) struct Surface {
@@ -76,7 +97,13 @@ pub(super) struct Tracer {
 
 impl Surface {
     /// The surface along a path, with red, green and blue light times so much; nothing when too little of it is seen.
-    pub(super) fn of(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Option<Self> {
+    pub(super) fn of(
+        ground: &Ground,
+        path: &[PathPoint],
+        wire_px: f64,
+        balance: [f32; 3],
+        asked: Asked,
+    ) -> Option<Self> {
         let sections = sections(ground, path, wire_px, balance);
         if sections.len() < LEAST_SECTIONS {
             return None;
@@ -97,7 +124,7 @@ impl Surface {
             .filter_map(|mask| {
                 let rest: Mask = base.iter().zip(&mask).map(|(base, mask)| base & !mask).collect();
                 let colours = members(&mask, &sections);
-                (!colours.is_empty() && is_tracer(&mask, &rest, &sections)).then_some((mask, rest, colours))
+                (!colours.is_empty() && is_tracer(&mask, &rest, &sections, asked)).then_some((mask, rest, colours))
             })
             // Of several, the one that is far from the base tells the tracer's colour best; between them lie mixtures.
             .max_by(|a, b| weight(&a.2, base_lab).total_cmp(&weight(&b.2, base_lab)));
@@ -308,14 +335,69 @@ fn off(few: &Few, middle: Lab, lab: Lab) -> f32 {
     few.distance(lab).hypot(washed)
 }
 
+/// How a colour moves across the wire as one goes along it.
+struct Winding {
+    /// The share of sections that show it beside the base.
+    present: f64,
+    /// How far it goes from one side to the other, less how far back, in breadths.
+    sweep: f64,
+    /// What that is of all its movement: 1 when it goes one way only.
+    hand: f64,
+    /// Stretches in which it comes into sight and goes out of it.
+    runs: u32,
+    /// Stretches that lead from one side towards the other, less those back.
+    long: i32,
+}
+
+/// A tracer winds round the wire one way: section by section it moves on to the same side, and begins anew on the other.
+fn winding(mask: &Mask, base: &Mask, sections: &[Section]) -> Winding {
+    let shown: Vec<(usize, f64, bool)> = mask
+        .iter()
+        .zip(base)
+        .zip(sections)
+        .filter(|((mask, base), _)| **mask != 0 && **base != 0)
+        .map(|((mask, _), section)| {
+            let sum: usize = (0..ACROSS).filter(|place| mask >> place & 1 == 1).sum();
+            let count = mask.count_ones();
+            (section.number, sum as f64 / f64::from(count) / (ACROSS - 1) as f64, count >= COVERED)
+        })
+        .collect();
+    let (mut on, mut back, mut runs, mut long) = (0.0, 0.0, 0, 0_i32);
+    for run in shown.chunk_by(|a, b| b.0 - a.0 <= 3 && (b.1 - a.1).abs() < JUMP) {
+        if run.len() < ACROSS || run.iter().any(|(.., covered)| *covered) {
+            continue;
+        }
+        let mean = |part: &[(usize, f64, bool)]| part.iter().map(|(_, at, _)| at).sum::<f64>() / part.len() as f64;
+        let ends = (run.len() / 4).clamp(1, 5);
+        let moved = mean(&run[run.len() - ends..]) - mean(&run[..ends]);
+        runs += 1;
+        long += if moved > LONG { 1 } else { -i32::from(moved < -LONG) };
+        on += moved.max(0.0);
+        back += (-moved).max(0.0);
+    }
+    let present = shown.len() as f64 / sections.len().max(1) as f64;
+    let sweep: f64 = on - back;
+    Winding { present, sweep: sweep.abs(), hand: sweep.abs() / (on + back).max(1e-9), runs, long: long.abs() }
+}
+
 /// Whether a group of colours is the wire's tracer: it winds round the wire, or it is of another hue and runs beside the base for
 /// most of the wire. A glint and a shaded edge have the base's hue or none (S. Shafer, "Using color to separate reflection components",
 /// Color Research and Application 10, 1985, 210-218), keep to their side or drift both ways, and what crosses the wire is soon gone.
-fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section]) -> bool {
+/// For following it is enough that it moves one way over the wire for the most part.
+fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section], asked: Asked) -> bool {
     let beside = mask.iter().zip(base).filter(|(mask, base)| **mask != 0 && **base != 0).count();
     let present = beside as f64 / sections.len().max(1) as f64;
-    present > LEAST_PRESENT && mask_winds(mask, base, sections) > MASK_WINDS
-        || present > MOSTLY_PRESENT && other_hue(median(members(mask, sections)), median(members(base, sections)))
+    let winds = match asked {
+        Asked::Name => present > LEAST_PRESENT && mask_winds(mask, base, sections) > MASK_WINDS,
+        Asked::Tones => {
+            let winding = winding(mask, base, sections);
+            winding.present > LEAST_TONE
+                && winding.hand > LEAST_HAND
+                && winding.long > 0
+                && winding.sweep > LEAST_SWEEP * f64::from(winding.runs.max(2))
+        }
+    };
+    winds || present > MOSTLY_PRESENT && other_hue(median(members(mask, sections)), median(members(base, sections)))
 }
 
 /// Whether no light makes one colour of a surface the other: a colour beside grey, or another hue.
@@ -346,7 +428,7 @@ mod tests {
         let ground = Ground::of(std::sync::Arc::new(PhotoPixels::of(&picture, |_| ())));
         let path: Vec<PathPoint> =
             (4..137).map(|step| PathPoint { at: [f64::from(step) * 5.0, 60.0], seen: true }).collect();
-        Surface::of(&ground, &path, 16.0, [1.0; 3]).unwrap()
+        Surface::of(&ground, &path, 16.0, [1.0; 3], Asked::Name).unwrap()
     }
 
     /// Two white lines round the wire, one turn in ten widths, as a helix is seen from the side: place across = sine of the angle.
