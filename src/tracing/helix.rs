@@ -129,7 +129,7 @@ impl Helix {
 
 /// Radians to one width along the wire.
 fn turn(hand: usize, step: usize) -> f64 {
-    let turn = TAU / (SHORTEST * LONGER.powi(step as i32));
+    let turn = TAU / (SHORTEST * LONGER.powf(step as f64));
     if hand == 0 { turn } else { -turn }
 }
 
@@ -189,9 +189,10 @@ fn differences(sections: &[Section]) -> Vec<[[f32; 3]; ACROSS]> {
     let scaled = |lab: Lab| [LIGHTNESS * lab.l, lab.a, lab.b];
     let mut sums = vec![[[0.0_f64; 3]; ACROSS]; sections.len() + 1];
     for (number, section) in sections.iter().enumerate() {
-        for place in 0..ACROSS {
-            let colour = scaled(section.colours[place]);
-            sums[number + 1][place] = [0, 1, 2].map(|axis| sums[number][place][axis] + f64::from(colour[axis]));
+        let before = sums[number];
+        for (place, (sum, lab)) in sums[number + 1].iter_mut().zip(&section.colours).enumerate() {
+            let colour = scaled(*lab);
+            *sum = [0, 1, 2].map(|axis| before[place][axis] + f64::from(colour[axis]));
         }
     }
     (0..sections.len())

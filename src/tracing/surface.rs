@@ -221,20 +221,13 @@ fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]
     };
     let mut shown: Vec<bool> = (0..strip.seen.len()).map(|number| strip.seen[number] || clear(number)).collect();
     // A tracer that the wire was not known by hides it for a short way.
-    let mut last = None;
-    for number in 0..shown.len() {
-        if shown[number] {
-            if let Some(last) = last
-                && number - last <= SHORT_GAP
-            {
-                shown[last..number].fill(true);
-            }
-            last = Some(number);
-        }
+    let places: Vec<usize> = (0..shown.len()).filter(|&number| shown[number]).collect();
+    for gap in places.windows(2).filter(|gap| gap[1] - gap[0] <= SHORT_GAP) {
+        shown[gap[0]..gap[1]].fill(true);
     }
     let mut sections = Vec::new();
-    for number in 0..strip.seen.len() {
-        if shown[number] {
+    for (number, shown) in shown.into_iter().enumerate() {
+        if shown {
             let mut colours = [Lab::default(); ACROSS];
             colours.copy_from_slice(&strip.section(number)[strip.reach - half..=strip.reach + half]);
             sections.push(Section { number, colours });
