@@ -127,3 +127,42 @@ pub(super) fn lit(rgb: [u8; 3], light: f64, veil: f64) -> [f64; 3] {
     let lab = Lab::of_linear(shown);
     [lab.l, lab.a, lab.b].map(f64::from)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tracing::PhotoPixels;
+    use image::{Rgba, RgbaImage};
+
+    /// sRGB of linear light (IEC 61966-2-1).
+    fn encoded(light: f64) -> u8 {
+        let value = if light <= 0.003_130_8 { light * 12.92 } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
+        #[allow(clippy::cast_sign_loss, reason = "between 0 and 255")]
+        let byte = (255.0 * value).round() as u8;
+        byte
+    }
+
+    /// A grey wall in tinted light; five factors of two less of it fall on its right half.
+    #[test]
+    fn the_tint_is_taken_out_and_the_dark_half_is_known_to_be_dark() {
+        let tint = [1.2, 1.0, 0.8];
+        let picture = RgbaImage::from_fn(640, 320, |x, _| {
+            let light = if x < 320 { 0.35 } else { 0.35 / 32.0 };
+            let [r, g, b] = tint.map(|channel| encoded(channel * light));
+            Rgba([r, g, b, 255])
+        });
+        let ground = Ground::of(std::sync::Arc::new(PhotoPixels::of(&picture, |_| ())));
+        let scene = Scene::of(&ground);
+        for (channel, tint) in scene.balance.into_iter().zip(tint) {
+            assert!((f64::from(channel) * tint - 1.0).abs() < 0.03, "{:?}", scene.balance);
+        }
+        let on = |x: f64| {
+            let path: Vec<PathPoint> =
+                (4..28).map(|step| PathPoint { at: [x, 10.0 * f64::from(step)], seen: true }).collect();
+            scene.on(&ground, &path, 10.0)
+        };
+        let (lit, dark) = (on(160.0), on(480.0));
+        let less = lit.expected - dark.expected;
+        assert!((3.5..5.5).contains(&less) && dark.spread > lit.spread, "{lit:?} {dark:?}");
+    }
+}
