@@ -7,7 +7,7 @@ use super::lab::Lab;
 use super::look::{APART, Few, Look, colours_under};
 use super::strip::Strip;
 use super::suggest::{Suggestion, suggestion};
-use super::surface::Surface;
+use super::surface::{Asked, Surface};
 use super::tree::Tree;
 use super::width::{width_along, width_at};
 
@@ -31,6 +31,8 @@ pub struct Path {
 
 /// The kernel that costs are measured with, against the width of the wire: its shaded edges are left out.
 const KERNEL: f64 = 0.65;
+/// By how much a wire is wider, both its colours known, before it counts.
+const WIDER: f64 = 1.12;
 /// Lightness and chroma up to which a pixel shows no colour, where the photo has better ones.
 const UNLIT: f32 = 6.0;
 
@@ -66,10 +68,14 @@ impl Follower {
         // Another width counts where the first was not near enough.
         let width = along.filter(|width| (width / first.wire_px).ln().abs() > 0.12);
         // Pins may show only one colour of a wire that has a tracer.
-        let surface = Surface::of(ground, &first.path, along.unwrap_or(first.wire_px), [1.0; 3]);
+        let surface = Surface::of(ground, &first.path, along.unwrap_or(first.wire_px), [1.0; 3], Asked::Tones);
         let tones = surface.map(Surface::two_tones).unwrap_or_default();
         let mut follower = if width.is_some() || !tones.is_empty() {
             let width = width.unwrap_or(first.wire_px);
+            // With both colours known, the wire may be wider than the one under the pins.
+            let both: Vec<Lab> = first.colours.iter().chain(&tones).copied().collect();
+            let again = if tones.is_empty() { None } else { width_along(ground, &both, width, &first.path) };
+            let width = again.filter(|&again| again > WIDER * width).unwrap_or(width);
             Self::with_width(ground, first.pins, |_, _| width, &tones)
         } else {
             first

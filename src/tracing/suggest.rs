@@ -7,8 +7,9 @@ use crate::quantity::{Colour, WireColour};
 use super::centre::PathPoint;
 use super::ground::{Ground, PhotoPoint};
 use super::lab::{Lab, ciede2000, linear};
+use super::light::{Lit, Scene, lit};
 use super::look::median;
-use super::surface::Surface;
+use super::surface::{Asked, Surface};
 
 /// sRGB of typical insulation in even light; every answer is the nearest of them. The standard names colours and gives no values:
 /// these are the cable colours of DIN 47002 by RAL number (9005 8003 3000 2003 1021 6018 5015 4005 7000 1013 3015 6027) as
@@ -28,19 +29,25 @@ const TYPICAL: [(Colour, [u8; 3]); 12] = [
     (Colour::Turquoise, [90, 165, 160]),
 ];
 
-/// Light a typical photo has over what would show surfaces as they are, in factors of two: photos are exposed brightly.
-const USUAL_LIGHT: f64 = 0.8;
-/// What a factor of two of light away from that costs, in units of CIEDE2000.
-const LIGHT_COST: f64 = 6.0;
+/// What a factor of two of light costs, in units of CIEDE2000, where light is known to one such factor.
+const LIGHT_COST: f64 = 2.5;
+/// Lights that are tried, to each side of what is expected, and how many of them to a factor of two.
+const LIGHTS: i32 = 9;
+const LIGHTS_TO_TWO: f64 = 4.0;
 /// Light that every glossy surface throws back without its colour, as a share of white.
 const VEIL: f64 = 0.03;
 /// Odds fall by e for each of so many units of CIEDE2000 that a colour is further off.
 const SPREAD: f64 = 2.5;
-/// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure' (from memory: about what two people see apart).
-const LEAST_LEAD: f64 = 3.0;
+/// Below this lead over the runner-up, in units of CIEDE2000, the suggestion is 'unsure': about what two people see apart (from memory) is
+/// three; with four, about one in twenty that are sure is wrong on changed pictures.
+const LEAST_LEAD: f64 = 4.0;
 /// Green with so much yellow, or the reverse, is the combination of both and no tracer: on any 15 mm one of the two covers at least
 /// 30 % and at most 70 % (IEC 60445, protective conductor; from memory).
-const LEAST_GREEN_YELLOW: f64 = 0.3;
+const LEAST_GREEN_YELLOW: f64 = 0.33;
+
+/// Where something winds this clearly round a wire that is taken for plain, or less clearly than this round one with a tracer, it is doubtful.
+const NO_TRACER: f64 = 0.08;
+const CLEAR_TRACER: f64 = 0.25;
 /// A colour and how likely it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Odds {
@@ -64,18 +71,23 @@ pub struct Suggestion {
 /// The colour of the wire along a path. `grey` is a place on something grey or white, by which light and camera are taken out.
 /// Nothing when too little of the wire is seen.
 pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Option<PhotoPoint>) -> Option<Suggestion> {
-    let balance = grey.and_then(|at| balance_at(ground, at));
-    let surface = Surface::of(ground, path, wire_px, balance.unwrap_or([1.0; 3]))?;
-    let bases = likelihoods(bright(&surface.base));
+    let scene = Scene::of(ground);
+    let balance = grey.and_then(|at| balance_at(ground, at)).unwrap_or(scene.balance);
+    let light = scene.on(ground, path, wire_px);
+    let surface = Surface::of(ground, path, wire_px, balance, Asked::Name)?;
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
     match &surface.tracer {
-        None => answers.extend(bases.iter().map(|&(colour, off)| (WireColour::plain(colour), off))),
+        None => {
+            let bases = offs(median(surface.base.clone()), light);
+            answers.extend(bases.iter().map(|(colour, offs)| (WireColour::plain(*colour), least(offs))));
+        }
         Some(tracer) => {
+            let bases = offs(median(surface.base.clone()), light);
             // Where the tracer is narrow its pixels are mixed with the insulation's: the furthest from it show it best.
-            let tracers = likelihoods(furthest(&tracer.colours, median(surface.base.clone())));
-            for &(first, off) in &bases {
-                for &(second, more) in &tracers {
-                    let colour = match (first, second) {
+            let tracers = offs(furthest(&tracer.colours, median(surface.base.clone())), light);
+            for (first, off) in &bases {
+                for (second, more) in &tracers {
+                    let colour = match (*first, *second) {
                         (a, b) if a == b => WireColour::plain(a),
                         (Colour::Yellow, Colour::Green) => WireColour::plain(Colour::GreenYellow),
                         (Colour::Green, Colour::Yellow) if tracer.share > LEAST_GREEN_YELLOW => {
@@ -83,7 +95,9 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
                         }
                         (base, tracer) => WireColour { base, tracer: Some(tracer) },
                     };
-                    answers.push((colour, off + more));
+                    // Both lie in the same light.
+                    let both: Vec<f64> = off.iter().zip(more).map(|(off, more)| off + more).collect();
+                    answers.push((colour, least(&both)));
                 }
             }
         }
@@ -95,12 +109,24 @@ pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Optio
             seen.push(answer);
         }
     }
-    let least = seen.first()?.1;
-    let weight = |off: f64| (-(off - least) / SPREAD).exp();
+    let first = seen.first()?.1;
+    let weight = |off: f64| (-(off - first) / SPREAD).exp();
     let all: f64 = seen.iter().map(|&(_, off)| weight(off)).sum();
     let odds = |&(colour, off): &(WireColour, f64)| Odds { colour, odds: weight(off) / all };
-    let lead = seen.get(1).map_or(f64::INFINITY, |next| next.1 - least);
-    Some(Suggestion { best: odds(&seen[0]), runner_up: seen.get(1).map(odds), sure: lead >= LEAST_LEAD })
+    let lead = seen.get(1).map_or(f64::INFINITY, |next| next.1 - first);
+    Some(Suggestion {
+        best: odds(&seen[0]),
+        runner_up: seen.get(1).map(odds),
+        sure: lead >= LEAST_LEAD && !doubtful(&surface),
+    })
+}
+
+/// Whether a person should look for a tracer, or whether it is one.
+fn doubtful(surface: &Surface) -> bool {
+    match surface.tracer {
+        None => surface.winds > NO_TRACER,
+        Some(_) => surface.winds < CLEAR_TRACER,
+    }
 }
 
 /// What to multiply red, green and blue light by, so that the patch is grey, and white when it is the brightest thing there can be.
@@ -125,13 +151,6 @@ fn balance_at(ground: &Ground, at: PhotoPoint) -> Option<[f32; 3]> {
     middle.iter().all(|&light| light > 0.002).then(|| middle.map(|light| green / light))
 }
 
-/// The colour of a group in good light: the median of its brighter half.
-fn bright(members: &[Lab]) -> Lab {
-    let mut sorted = members.to_vec();
-    sorted.sort_by(|a, b| a.l.total_cmp(&b.l));
-    median(sorted.split_off(members.len() / 3))
-}
-
 /// The median of the eighth of a group that is furthest from a colour.
 fn furthest(members: &[Lab], from: Lab) -> Lab {
     let apart = |lab: &Lab| (lab.l - from.l).hypot(lab.a - from.a).hypot(lab.b - from.b);
@@ -140,32 +159,19 @@ fn furthest(members: &[Lab], from: Lab) -> Lab {
     median(sorted.split_off(members.len() * 7 / 8))
 }
 
-/// How far every colour is off, in units of CIEDE2000, at the light that suits it best, with what that light costs.
-fn likelihoods(seen: Lab) -> Vec<(Colour, f64)> {
+/// How far every colour is off in each light, in units of CIEDE2000, with what that light costs.
+fn offs(seen: Lab, light: Lit) -> Vec<(Colour, Vec<f64>)> {
     let seen = [seen.l, seen.a, seen.b].map(f64::from);
-    let mut all: Vec<(Colour, f64)> = TYPICAL
-        .iter()
-        .map(|&(colour, rgb)| {
-            let off = (-8..=8).map(|step| {
-                let light = f64::from(step) / 3.0;
-                let shown = lit(rgb, light + USUAL_LIGHT);
-                ciede2000(seen, shown).hypot(LIGHT_COST * light)
-            });
-            (colour, off.fold(f64::INFINITY, f64::min))
+    let (veil, cost) = (VEIL, LIGHT_COST);
+    let off = |rgb: [u8; 3]| {
+        (-LIGHTS..=LIGHTS).map(move |step| {
+            let away = f64::from(step) / LIGHTS_TO_TWO;
+            ciede2000(seen, lit(rgb, light.expected + away, veil)).hypot(cost * away / light.spread)
         })
-        .collect();
-    all.sort_by(|a, b| a.1.total_cmp(&b.1));
-    all
+    };
+    TYPICAL.iter().map(|&(colour, rgb)| (colour, off(rgb).collect())).collect()
 }
 
-/// A surface in so many factors of two more light, as a camera shows it: strong light is pressed together below white.
-fn lit(rgb: [u8; 3], light: f64) -> [f64; 3] {
-    let shown = linear(rgb).map(|value| {
-        let value = (f64::from(value) + VEIL) * light.exp2();
-        let knee = 0.5;
-        let pressed = if value < knee { value } else { 1.0 - (1.0 - knee) * (-(value - knee) / (1.0 - knee)).exp() };
-        pressed as f32
-    });
-    let lab = Lab::of_linear(shown);
-    [lab.l, lab.a, lab.b].map(f64::from)
+fn least(offs: &[f64]) -> f64 {
+    offs.iter().copied().fold(f64::INFINITY, f64::min)
 }

@@ -8,25 +8,41 @@
 
 use super::centre::PathPoint;
 use super::ground::Ground;
+use super::helix::Helix;
 use super::lab::Lab;
 use super::look::{Few, median};
 use super::strip::Strip;
 
 /// Samples across the wire and the share of its width they span.
-const ACROSS: usize = 9;
-const SPANNED: f64 = 0.8;
+pub(super) const ACROSS: usize = 9;
+pub(super) const SPANNED: f64 = 0.8;
 /// Both edges of the wire are at least so clear where it is not seen by its colour.
 const LEAST_EDGE: f32 = 0.4;
+/// So many sections that do not show the wire but lie between such as do may be a tracer's: one that winds closely covers one and a half
+/// widths of it.
+const SHORT_GAP: usize = 15;
 /// Fewer sections than a wire two widths long has tell nothing.
 const LEAST_SECTIONS: usize = 20;
+/// What winds so clearly is a tracer: on the pictures of tests/data/photos, hardly any plain wire comes near it (`Helix::score`).
+const WINDS: f64 = 0.19;
+/// The same for a mask, which knows nothing of light and shade: on the same pictures, plain wires stay below it.
+const MASK_WINDS: f64 = 0.075;
 /// Samples nearer than this to the middle of a group belong to it.
 const NEAR: f32 = 14.0;
 
+/// A sample is on the line of a tracer where the pattern of it is so far on, 1 being its middle.
+const ON_LINE: f32 = 0.5;
+/// Base and tracer are at least so far apart, in units of L*a*b*; what is nearer is one colour in another light.
+const LEAST_APART: f32 = 15.0;
+/// What a mask counts in units of L*a*b*.
+const MASK_APART: f32 = 20.0;
+/// The share of sections that a tracer shows in beside the base; for one of another hue that need not be seen to wind.
+const LEAST_PRESENT: f64 = 0.3;
+/// The same for a colour that a wire is followed by.
+const LEAST_TONE: f64 = 0.2;
+const MOSTLY_PRESENT: f64 = 0.5;
 /// What fills so many of a section's samples covers the wire.
 const COVERED: u32 = 8;
-/// The share of sections that a tracer shows in beside the base; for one of another hue that need not be seen to wind.
-const LEAST_PRESENT: f64 = 0.2;
-const MOSTLY_PRESENT: f64 = 0.5;
 /// How much of all its movement across the wire goes one way, and how far it moves between coming into sight and going out of it, in
 /// breadths.
 const LEAST_HAND: f64 = 0.75;
@@ -44,14 +60,23 @@ const PURE: f32 = 0.6;
 const DARK: f32 = 0.62;
 
 /// Colours across the wire at one place.
-struct Section {
+pub(super) struct Section {
     /// Its place along the wire, in steps of a tenth of its width.
-    number: usize,
-    colours: [Lab; ACROSS],
+    pub(super) number: usize,
+    pub(super) colours: [Lab; ACROSS],
 }
 
 /// Which samples of each section belong to something, a bit each.
 type Mask = Vec<u16>;
+
+/// What a surface is asked for.
+#[derive(Clone, Copy)]
+pub(super) enum Asked {
+    /// Its colours, to name them.
+    Name,
+    /// What the wire looks like here and there, to follow it by: a colour that hardly winds does no harm, one left out does.
+    Tones,
+}
 
 /// What a wire's surface shows.
 pub(super) struct Surface {
@@ -59,6 +84,8 @@ pub(super) struct Surface {
     pub(super) base: Vec<Lab>,
     /// Colours of the tracer.
     pub(super) tracer: Option<Tracer>,
+    /// How clearly something winds round the wire, 0 when nothing does.
+    pub(super) winds: f64,
 }
 
 /// A second colour that belongs to the wire.
@@ -70,10 +97,21 @@ pub(super) struct Tracer {
 
 impl Surface {
     /// The surface along a path, with red, green and blue light times so much; nothing when too little of it is seen.
-    pub(super) fn of(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Option<Self> {
+    pub(super) fn of(
+        ground: &Ground,
+        path: &[PathPoint],
+        wire_px: f64,
+        balance: [f32; 3],
+        asked: Asked,
+    ) -> Option<Self> {
         let sections = sections(ground, path, wire_px, balance);
         if sections.len() < LEAST_SECTIONS {
             return None;
+        }
+        let helix = Helix::of(&sections);
+        let winds = helix.as_ref().map_or(0.0, Helix::score);
+        if let Some(surface) = helix.as_ref().filter(|_| winds > WINDS).and_then(|helix| wound(helix, &sections)) {
+            return Some(surface);
         }
         let groups = groups(&sections);
         let base = groups.first()?;
@@ -86,12 +124,12 @@ impl Surface {
             .filter_map(|mask| {
                 let rest: Mask = base.iter().zip(&mask).map(|(base, mask)| base & !mask).collect();
                 let colours = members(&mask, &sections);
-                (!colours.is_empty() && is_tracer(&mask, &rest, &sections)).then_some((mask, rest, colours))
+                (!colours.is_empty() && is_tracer(&mask, &rest, &sections, asked)).then_some((mask, rest, colours))
             })
             // Of several, the one that is far from the base tells the tracer's colour best; between them lie mixtures.
             .max_by(|a, b| weight(&a.2, base_lab).total_cmp(&weight(&b.2, base_lab)));
         let Some((mask, rest, colours)) = found else {
-            return Some(Self { base: members(base, &sections), tracer: None });
+            return Some(Self { base: members(base, &sections), tracer: None, winds });
         };
         let both = mask.iter().zip(&rest).filter(|(mask, rest)| **mask != 0 && **rest != 0);
         let (mut of_tracer, mut of_base) = (0, 0);
@@ -100,7 +138,7 @@ impl Surface {
             of_base += rest.count_ones();
         }
         let share = f64::from(of_tracer) / f64::from((of_tracer + of_base).max(1));
-        Some(Self { base: members(&rest, &sections), tracer: Some(Tracer { colours, share }) })
+        Some(Self { base: members(&rest, &sections), tracer: Some(Tracer { colours, share }), winds })
     }
 }
 
@@ -112,6 +150,64 @@ impl Surface {
     }
 }
 
+/// How clearly a mask winds round the wire, against the base beside it.
+fn mask_winds(mask: &Mask, base: &Mask, sections: &[Section]) -> f64 {
+    let bare = |((mask, base), section): ((&u16, &u16), &Section)| {
+        let colours = std::array::from_fn(|place| {
+            let a = if mask >> place & 1 == 1 {
+                MASK_APART
+            } else if base >> place & 1 == 1 {
+                0.0
+            } else {
+                MASK_APART / 3.0
+            };
+            Lab { l: 0.0, a, b: 0.0 }
+        });
+        Section { number: section.number, colours }
+    };
+    let bare: Vec<Section> = mask.iter().zip(base).zip(sections).map(bare).collect();
+    Helix::of(&bare).map_or(0.0, |helix| helix.score())
+}
+
+/// Base and tracer of a wire round which something winds.
+fn wound(helix: &Helix, sections: &[Section]) -> Option<Surface> {
+    let samples =
+        || helix.towards.iter().zip(sections).flat_map(|(towards, section)| towards.iter().zip(&section.colours));
+    let mut on: Vec<f32> = samples().filter(|((at, _), _)| *at > ON_LINE).map(|((_, off), _)| *off).collect();
+    let mut beside: Vec<f32> = samples().filter(|((at, _), _)| *at < 0.0).map(|((_, off), _)| *off).collect();
+    on.sort_by(f32::total_cmp);
+    beside.sort_by(f32::total_cmp);
+    let (full, none) = (at(&on, 0.85), at(&beside, 0.4));
+    let tracer: Vec<Lab> = samples()
+        .filter(|((at, off), _)| *at > ON_LINE && *off > none + 0.7 * (full - none))
+        .map(|(_, lab)| *lab)
+        .collect();
+    let base: Vec<Lab> = samples()
+        .filter(|((at, off), _)| *at < 0.3 && *off < none + 0.3 * (full - none))
+        .map(|(_, lab)| *lab)
+        .collect();
+    let winds = helix.score();
+    if apart(median(base.clone()), median(tracer.clone())) < LEAST_APART {
+        return None;
+    }
+    let middle = none.midpoint(full);
+    let share = samples().filter(|((_, off), _)| *off > middle).count() as f64 / (sections.len() * ACROSS) as f64;
+    // Most of a wire is its base.
+    let most = groups(sections).first().map(|group| median(members(group, sections)));
+    let (of_base, of_tracer) = (median(base.clone()), median(tracer.clone()));
+    let nearer = |most: Lab| apart(most, of_base) / (apart(most, of_base) + apart(most, of_tracer)).max(1e-3);
+    let swapped = most.map_or(0.5, nearer);
+    if f64::from(swapped) - 0.5 + 1.0 * (share - 0.5) > 0.0 {
+        return Some(Surface { base: tracer, tracer: Some(Tracer { colours: base, share: 1.0 - share }), winds });
+    }
+    Some(Surface { base, tracer: Some(Tracer { colours: tracer, share }), winds })
+}
+
+/// The value that so great a share of sorted ones is below.
+fn at(sorted: &[f32], share: f64) -> f32 {
+    sorted.get((sorted.len() as f64 * share) as usize).copied().unwrap_or(0.0)
+}
+
 /// Colours across the wire, a tenth of its width apart along it; only where it is seen, or both its edges are.
 fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]) -> Vec<Section> {
     let unit = SPANNED * wire_px / (ACROSS - 1) as f64;
@@ -119,11 +215,19 @@ fn sections(ground: &Ground, path: &[PathPoint], wire_px: f64, balance: [f32; 3]
     let edges = strip.edges(ACROSS / 2);
     let (across, half) = (strip.across(), ACROSS / 2);
     let edge = (0.5 * wire_px / unit).round() as usize;
-    let mut sections = Vec::new();
-    for number in 0..strip.seen.len() {
+    let clear = |number: usize| {
         let row = &edges[number * across..(number + 1) * across];
-        let clear = row[strip.reach - edge].min(row[strip.reach + edge]) > LEAST_EDGE;
-        if strip.seen[number] || clear {
+        row[strip.reach - edge].min(row[strip.reach + edge]) > LEAST_EDGE
+    };
+    let mut shown: Vec<bool> = (0..strip.seen.len()).map(|number| strip.seen[number] || clear(number)).collect();
+    // A tracer that the wire was not known by hides it for a short way.
+    let places: Vec<usize> = (0..shown.len()).filter(|&number| shown[number]).collect();
+    for gap in places.windows(2).filter(|gap| gap[1] - gap[0] <= SHORT_GAP) {
+        shown[gap[0]..gap[1]].fill(true);
+    }
+    let mut sections = Vec::new();
+    for (number, shown) in shown.into_iter().enumerate() {
+        if shown {
             let mut colours = [Lab::default(); ACROSS];
             colours.copy_from_slice(&strip.section(number)[strip.reach - half..=strip.reach + half]);
             sections.push(Section { number, colours });
@@ -272,15 +376,21 @@ fn winding(mask: &Mask, base: &Mask, sections: &[Section]) -> Winding {
 /// Whether a group of colours is the wire's tracer: it winds round the wire, or it is of another hue and runs beside the base for
 /// most of the wire. A glint and a shaded edge have the base's hue or none (S. Shafer, "Using color to separate reflection components",
 /// Color Research and Application 10, 1985, 210-218), keep to their side or drift both ways, and what crosses the wire is soon gone.
-fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section]) -> bool {
-    let winding = winding(mask, base, sections);
-    let winds = winding.present > LEAST_PRESENT
-        && winding.hand > LEAST_HAND
-        && winding.long > 0
-        && winding.sweep > LEAST_SWEEP * f64::from(winding.runs.max(2));
-    winds
-        || winding.present > MOSTLY_PRESENT
-            && other_hue(median(members(mask, sections)), median(members(base, sections)))
+/// For following it is enough that it moves one way over the wire for the most part.
+fn is_tracer(mask: &Mask, base: &Mask, sections: &[Section], asked: Asked) -> bool {
+    let beside = mask.iter().zip(base).filter(|(mask, base)| **mask != 0 && **base != 0).count();
+    let present = beside as f64 / sections.len().max(1) as f64;
+    let winds = match asked {
+        Asked::Name => present > LEAST_PRESENT && mask_winds(mask, base, sections) > MASK_WINDS,
+        Asked::Tones => {
+            let winding = winding(mask, base, sections);
+            winding.present > LEAST_TONE
+                && winding.hand > LEAST_HAND
+                && winding.long > 0
+                && winding.sweep > LEAST_SWEEP * f64::from(winding.runs.max(2))
+        }
+    };
+    winds || present > MOSTLY_PRESENT && other_hue(median(members(mask, sections)), median(members(base, sections)))
 }
 
 /// Whether no light makes one colour of a surface the other: a colour beside grey, or another hue.
@@ -311,7 +421,7 @@ mod tests {
         let ground = Ground::of(std::sync::Arc::new(PhotoPixels::of(&picture, |_| ())));
         let path: Vec<PathPoint> =
             (4..137).map(|step| PathPoint { at: [f64::from(step) * 5.0, 60.0], seen: true }).collect();
-        Surface::of(&ground, &path, 16.0, [1.0; 3]).unwrap()
+        Surface::of(&ground, &path, 16.0, [1.0; 3], Asked::Name).unwrap()
     }
 
     /// Two white lines round the wire, one turn in ten widths, as a helix is seen from the side: place across = sine of the angle.
