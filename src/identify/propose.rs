@@ -508,14 +508,14 @@ fn together(all: Vec<Expected>) -> Option<Expected> {
 }
 
 #[cfg(test)]
-pub(super) mod tests {
+mod tests {
     use super::*;
     use crate::circuit::Network;
     use crate::identify::Reasoned;
     use crate::store;
 
     /// A 230/24 V machine in which a lead may end on the secondary of a transformer, and feed it backwards.
-    pub fn record() -> (Machine, Arc<Catalogue>) {
+    fn record() -> (Machine, Arc<Catalogue>) {
         let text = r#"(format: 1, machine: (title: "steps", source: "invented", refrigerant: "R290", flammable: true), parts: [
             (tag: "X1", kind: "cord-plug", ratings: {"volts": "230 V AC", "hertz": "50 Hz"}),
             (tag: "X2", kind: "cord-plug", ratings: {"volts": "24 V AC", "hertz": "50 Hz"}),

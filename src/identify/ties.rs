@@ -1,7 +1,7 @@
 //! Which groups of mysteries a reading ties together: what it says of one hangs on what the other turns out to be.
 //!
-//! It is tried out, by poles and by what hangs together: whether answers of the one group would change what the reading is by answers of
-//! the other that it speaks against.
+//! It is tried out, by poles, by what hangs together and by a first look at the value: whether answers of the one group would change what
+//! the reading is by answers of the other that it speaks against.
 
 use std::collections::BTreeSet;
 
@@ -54,7 +54,10 @@ fn is_excused(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answe
         let before = at_probes(log, &own().collect::<Vec<_>>(), at);
         cover.iter().any(|answers| {
             let with = own().chain(other.mysteries.iter().copied().zip(answers.iter().copied()));
-            at_probes(log, &with.collect::<Vec<_>>(), at) != before
+            match (&before, at_probes(log, &with.collect::<Vec<_>>(), at)) {
+                (Some(before), Some(now)) => now.differs(before),
+                (before, now) => before.is_some() != now.is_some(),
+            }
         })
     })
 }
@@ -127,35 +130,51 @@ fn against(account: &Account, likelihoods: &[f64], by_chance: f64) -> Vec<usize>
     all.into_iter().map(|(at, _)| at).collect()
 }
 
-/// What is at the probes of a reading, as far as poles and joins tell.
-#[derive(PartialEq)]
-struct AtProbes {
-    difference: Option<Difference>,
-    potentials: [Option<Potential>; 2],
-    voltage_possible: bool,
-    joined: bool,
-    joined_through_loads: bool,
+/// What is at the probes of a reading.
+enum AtProbes {
+    /// On the dead machine: between which two ends the value lies at first look.
+    Dead(Option<(f64, f64)>),
+    /// On the live one: as far as poles tell.
+    Live { difference: Option<Difference>, potentials: [Option<Potential>; 2], voltage_possible: bool },
 }
 
-/// What is at the probes of a reading, with these answers.
+impl AtProbes {
+    /// Whether a meter could tell the two apart.
+    fn differs(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Dead(Some(a)), Self::Dead(Some(b))) => a.1 < b.0 || b.1 < a.0,
+            (Self::Dead(a), Self::Dead(b)) => a.is_some() != b.is_some(),
+            (
+                Self::Live { difference, potentials, voltage_possible },
+                Self::Live { difference: other, potentials: others, voltage_possible: possible },
+            ) => (difference, potentials, voltage_possible) != (other, others, possible),
+            _ => true,
+        }
+    }
+}
+
+/// What is at the probes of a reading with these answers.
 fn at_probes(log: &Log<'_>, answers: &[(MysteryId, usize)], at: usize) -> Option<AtProbes> {
     let (_, reading) = log.readings.get(at)?;
     let world = World::in_log(log, answers);
+    let place = log.places.get(at)?;
+    if place.function.needs_dead() {
+        let looked = Looked::quickly(&world, [place.condition].into_iter());
+        let place = [place.by_value()];
+        return Some(AtProbes::Dead(looked.bands(&Sought::of(log, &place)).first().copied().flatten()));
+    }
     let network = world.network();
     let ends = match (&reading.red, reading.black.as_ref()) {
         (red, Some(black)) => [network.node(red)?, network.node(black)?],
         (Spot::Part(part), None) => network.loads().iter().find(|load| load.inside.part == *part)?.inside.ends,
         _ => return None,
     };
-    let situation = Situation::of(network, &log.machine.setting(reading.condition?));
+    let situation = Situation::of(network, &log.machine.setting(place.condition));
     let [red, black] = ends;
-    let through_loads = situation.joined_through_loads();
-    Some(AtProbes {
+    Some(AtProbes::Live {
         difference: situation.difference(red, black),
         potentials: ends.map(|node| situation.potential(node)),
         voltage_possible: situation.voltage_possible(red, black),
-        joined: situation.is_joined(red, black),
-        joined_through_loads: through_loads.root(red.0) == through_loads.root(black.0),
     })
 }
 
