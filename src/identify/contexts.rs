@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::machine::ReadingId;
+use crate::machine::{MysteryId, ReadingId};
 
 use super::account::{Account, Context};
 use super::hypothesis::{MOST_ANSWERS, likelier_first};
@@ -60,6 +60,13 @@ pub(super) fn contexts(log: &Log<'_>, others: &[Other<'_>], own: &Account) -> (V
         context.weight = if whole > 0.0 { context.weight / whole } else { 1.0 };
     }
     (all, 1.0 - kept)
+}
+
+/// The share that two sets of contexts have in common.
+pub(super) fn in_common(a: &[Context], b: &[Context]) -> f64 {
+    let in_b: BTreeMap<&[(MysteryId, usize)], f64> =
+        b.iter().map(|context| (context.answers.as_slice(), context.weight)).collect();
+    a.iter().filter_map(|context| in_b.get(context.answers.as_slice()).map(|weight| weight.min(context.weight))).sum()
 }
 
 /// Each context with each way another group may be, likeliest first.
@@ -139,7 +146,7 @@ mod tests {
     use crate::catalogue::Catalogue;
     use crate::identify::hypothesis::{Answers, Group};
     use crate::identify::{Belief, Hypothesis};
-    use crate::machine::{Machine, MysteryId, Reading, Spot};
+    use crate::machine::{Machine, Reading, Spot};
     use crate::quantity::Value;
 
     /// A group with these weights of its answers before any reading, and what each reading makes of them.

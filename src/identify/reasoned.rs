@@ -9,7 +9,7 @@ use crate::catalogue::Catalogue;
 use crate::machine::{Machine, MysteryId, ReadingId};
 
 use super::account::{Account, Context, MysteryOdds, Weighed};
-use super::contexts::{Other, contexts};
+use super::contexts::{Other, contexts, in_common};
 use super::faults::words;
 use super::hypothesis::{Group, MOST_ANSWERS, groups_by};
 use super::log::Log;
@@ -26,6 +26,8 @@ const MOST_TIED: usize = MOST_ANSWERS;
 const MOST_APART: usize = 16;
 /// How often groups are weighed again by what the others turned out to be.
 const ROUNDS: usize = 3;
+/// The share by which what others may be has to change for that.
+const AT_REST: f64 = 1e-3;
 
 /// Everything reasoned from a record.
 #[derive(Debug, Clone, PartialEq)]
@@ -95,33 +97,42 @@ impl Reasoned {
             let other = all.remove(b).account.group;
             all[a] = weigh(std::mem::take(&mut all[a].account.group).times(other))?;
         };
-        // What is known of tied ones makes each clearer: they take turns until that changes nothing.
-        for _ in 0..ROUNDS {
-            let again = |at: usize| {
-                let account = &all[at].account;
-                let others: Vec<Other<'_>> = (0..all.len())
-                    .filter(|&other| other != at && is_tied(&tied, at, other))
-                    .map(|other| Other {
-                        account: &all[other].account,
-                        effects: hangs.get(&(at, other)).map(Vec::as_slice),
-                    })
-                    .collect();
-                let (contexts, left_aside) = contexts(&log, &others, account);
-                (contexts != account.contexts || left_aside != account.left_aside).then(|| {
-                    let mut weighed = Weighed::of(&log, account.group.clone(), contexts)?;
-                    weighed.account.left_aside = left_aside;
-                    Some(weighed)
+        // What is known of tied ones makes each clearer: they take turns, one after the other, until that changes nothing. At once they
+        // could each follow what the other was, for ever.
+        let what_others_may_be = |all: &[Weighed], at: usize| {
+            let others: Vec<Other<'_>> = (0..all.len())
+                .filter(|&other| other != at && is_tied(&tied, at, other))
+                .map(|other| Other {
+                    account: &all[other].account,
+                    effects: hangs.get(&(at, other)).map(Vec::as_slice),
                 })
-            };
-            let next: Vec<Option<Option<Weighed>>> = (0..all.len()).into_par_iter().map(again).collect();
-            if next.iter().all(Option::is_none) {
-                break;
-            }
-            for (slot, next) in all.iter_mut().zip(next) {
-                if let Some(next) = next {
-                    *slot = next?;
+                .collect();
+            contexts(&log, &others, &all[at].account)
+        };
+        for _ in 0..ROUNDS {
+            let mut rests = true;
+            for at in 0..all.len() {
+                let (contexts, left_aside) = what_others_may_be(&all, at);
+                if in_common(&contexts, &all[at].account.contexts) < 1.0 - AT_REST {
+                    let mut weighed = Weighed::of(&log, all[at].account.group.clone(), contexts)?;
+                    weighed.account.left_aside = left_aside;
+                    all[at] = weighed;
+                    rests = false;
+                } else {
+                    all[at].account.left_aside = left_aside;
                 }
             }
+            if rests {
+                break;
+            }
+        }
+        // Where they do not come to rest, what has changed since counts as left aside.
+        let common: Vec<f64> = (0..all.len())
+            .map(|at| in_common(&what_others_may_be(&all, at).0, &all[at].account.contexts))
+            .map(|common| if common < 1.0 - AT_REST { common } else { 1.0 })
+            .collect();
+        for (one, common) in all.iter_mut().zip(common) {
+            one.account.left_aside = 1.0 - (1.0 - one.account.left_aside) * common;
         }
         // What is settled of others is taken as given, though no reading here hangs on it.
         let settled: Vec<Vec<(MysteryId, usize)>> = all.iter().map(|one| one.account.settled(machine)).collect();

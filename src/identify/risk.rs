@@ -90,14 +90,19 @@ pub(super) fn raised(
     }
     let of_one = |may_be: &MayBe| -> Option<Vec<Risk>> {
         let world = World::in_log(log, &may_be.answers).with_flaws_of(&log.network, &may_be.flaws);
-        (!(log.stopped)()).then(|| open.iter().map(|&id| risk_of(world.hazard(id))).collect())
+        let risk = |&id: &ConditionId| {
+            // Leads landed elsewhere bring no source into a machine on which none is on.
+            let stays_dead = risks.get(&id) == Some(&Risk::Dead) && world.has_same_places();
+            if stays_dead { Risk::Dead } else { risk_of(world.hazard(id)) }
+        };
+        (!(log.stopped)()).then(|| open.iter().map(risk).collect())
     };
     let all: Vec<Vec<Risk>> = others.par_iter().map(of_one).collect::<Option<_>>()?;
-    let mut risks = risks;
+    let mut raised = risks;
     for (id, risk) in all.iter().flat_map(|own| open.iter().zip(own)) {
-        risks.entry(*id).and_modify(|worst| *worst = (*worst).max(*risk));
+        raised.entry(*id).and_modify(|worst| *worst = (*worst).max(*risk));
     }
-    Some(risks)
+    Some(raised)
 }
 
 fn risk_of(hazard: Hazard) -> Risk {

@@ -25,7 +25,7 @@ const FEW: usize = 24;
 /// Trials of answers of one group with answers of another one at most, where it is asked which of these make the same of a reading...
 const MOST_TRIALS: usize = 1500;
 /// ... but so many answers of the first at least.
-const LEAST_TRIALS: usize = 2;
+const LEAST_TRIALS: usize = 4;
 /// Answers less likely than this share of the best are not tried with others.
 const WORTH_A_TRIAL: f64 = 1e-4;
 
@@ -75,15 +75,18 @@ pub(super) fn by_effect(log: &Log<'_>, account: &Account, other: &Account) -> Op
         }
         return Some(numbers);
     }
-    // The likeliest answer, and of each reading one it speaks against.
-    let told = |at: &usize| log.readings.get(*at).and_then(|(id, _)| account.likelihoods.get(id));
-    let readings: Vec<usize> = (0..log.readings.len()).filter(|at| told(at).is_some()).collect();
-    let mut tried: Vec<usize> = (0..account.group.answers.len())
-        .max_by(|&a, &b| account.odds[a].total_cmp(&account.odds[b]).then(b.cmp(&a)))
-        .into_iter()
-        .collect();
+    // The likeliest answer, a few in which every candidate occurs, and of each reading one it speaks against.
+    let readings: Vec<usize> = (0..log.readings.len()).collect();
+    let likeliest =
+        (0..account.group.answers.len()).max_by(|&a, &b| account.odds[a].total_cmp(&account.odds[b]).then(b.cmp(&a)));
+    let mut tried: Vec<usize> = likeliest.into_iter().collect();
+    let numbered = |answers: Answers| account.group.answers.iter().position(|(own, _)| *own == answers);
+    for at in cover(&account.group).into_iter().filter_map(numbered) {
+        tried.extend((!tried.contains(&at)).then_some(at));
+    }
     for at in &readings {
-        let first = told(at).and_then(|all| against(account, all, log.by_chance(*at)).first().copied());
+        let told = log.readings.get(*at).and_then(|(id, _)| account.likelihoods.get(id));
+        let first = told.and_then(|all| against(account, all, log.by_chance(*at)).first().copied());
         tried.extend(first.filter(|first| !tried.contains(first)));
     }
     tried.truncate((MOST_TRIALS / likely.len()).max(LEAST_TRIALS));

@@ -151,6 +151,11 @@ impl World {
         Some((shown, words.filter(|words| !words.is_empty())))
     }
 
+    /// Whether it is the network of the log with leads, forms and faults changed, and no part or wire more.
+    pub(super) fn has_same_places(&self) -> bool {
+        self.has_same_places
+    }
+
     /// What a meter put there asks of it; `in_log`: the same of the network of the log.
     pub(super) fn ask(&self, place: &Place, in_log: Option<Ask>) -> Option<Ask> {
         if self.has_same_places { in_log } else { place.ask(&self.network) }
