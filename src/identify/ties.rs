@@ -1,7 +1,7 @@
 //! Which groups of mysteries a reading ties together: what it says of one hangs on what the other turns out to be.
 //!
-//! It is tried out, by poles, by what hangs together and by a first look at the value: whether answers of the one group would change what
-//! the reading is by answers of the other that it speaks against.
+//! It is tried out, on the live machine by poles, on the dead one by a first look at the value: whether answers of the one group would
+//! change what the reading is by answers of the other that it speaks against.
 
 use std::collections::BTreeSet;
 
