@@ -106,28 +106,14 @@ impl Next {
             looked.push(worlds.iter().map(|world| Looked::quickly(world, risks.keys().copied())).collect());
         }
         let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, asked, tests: Vec::new() };
-        let mut aside: Vec<Place> = Vec::new();
-        for widely in [false, true] {
-            let places = bench.places(widely);
-            let places = if widely { bench.telling(places)? } else { places };
-            let (dead, live): (Vec<Place>, Vec<Place>) =
-                places.into_iter().partition(|place| bench.risks.get(&place.condition) == Some(&Risk::Dead));
-            bench.look(&dead)?;
-            let (wanted, other) = bench.worthwhile(live)?;
-            bench.look(&wanted)?;
-            aside.extend(other);
-            if bench.alike().is_empty() {
-                break;
-            }
-        }
-        let mut found = (bench.problem().is_small(), bench.ranked(asked.most)?);
-        if !bench.alike().is_empty() && !aside.is_empty() {
-            // With every tolerance the dead machine tells less than it seemed: what was set aside may tell the rest.
-            bench.look(&aside)?;
-            found = (bench.problem().is_small(), bench.ranked(asked.most)?);
+        let mut found = bench.found()?;
+        if !bench.alike(|_| true).is_empty() && bench.looked.iter().any(|contexts| contexts.len() > 1) {
+            // Nothing tells them apart whatever other mysteries turn out to be: what does so if these are what they likely are.
+            bench.looked.iter_mut().for_each(|contexts| contexts.truncate(1));
+            found = bench.found()?;
         }
         let (exact, (ranked, least_effort)) = found;
-        let alike = bench.alike();
+        let alike = bench.alike(|_| true);
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
         Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect(), least_effort, exact })
     }
@@ -162,7 +148,43 @@ pub(super) struct Bench<'b> {
     tests: Vec<Candidate>,
 }
 
+/// Whether the order is sought among all there are; the best readings, best first; the least whole effort.
+type Found = (bool, (Vec<Proposal>, Option<f64>));
+
 impl Bench<'_> {
+    /// The best readings: near the mysteries; widely where these leave something alike or more is risked than on the dead machine.
+    fn found(&mut self) -> Option<Found> {
+        let (dead, live) = self.by_risk(self.places(false));
+        self.look(&dead)?;
+        let (wanted, aside) = self.worthwhile(live)?;
+        self.look(&wanted)?;
+        let found = (self.problem().is_small(), self.ranked(self.asked.most)?);
+        // At first look more is told apart than with every tolerance, so only now it is known what is left.
+        let is_dead = |(_, (ranked, _)): &Found| ranked.first().is_none_or(|first| first.risk == Risk::Dead);
+        if self.alike(|_| true).is_empty() && is_dead(&found) {
+            return Some(found);
+        }
+        let (dead, live) = self.by_risk(self.places(true));
+        let dead = self.telling(dead, &self.alike(|test| test.risk == Risk::Dead))?;
+        self.look(&dead)?;
+        let alike = self.alike(|_| true);
+        if !alike.is_empty() {
+            let live = self.telling(live, &alike)?;
+            let (mut wanted, other) = self.worthwhile(live)?;
+            wanted.extend(aside);
+            self.look(&wanted)?;
+            if !self.alike(|_| true).is_empty() {
+                self.look(&other)?;
+            }
+        }
+        Some((self.problem().is_small(), self.ranked(self.asked.most)?))
+    }
+
+    /// Those on the dead machine, and the others.
+    fn by_risk(&self, places: Vec<Place>) -> (Vec<Place>, Vec<Place>) {
+        places.into_iter().partition(|place| self.risks.get(&place.condition) == Some(&Risk::Dead))
+    }
+
     /// What a reading there costs: a reading counts 1, a change of condition and each lifted lead as much.
     fn effort(&self, place: &Place) -> f64 {
         1.0 + if Some(place.condition) == self.asked.present { 0.0 } else { 1.0 } + self.lifts(place)
@@ -238,7 +260,7 @@ impl Bench<'_> {
     /// Of live places those in conditions that are worth a closer look, by a few of the hypotheses: where one brings more for its effort than
     /// every reading on the dead machine, or tells apart what none of those does; and the others.
     fn worthwhile(&self, places: Vec<Place>) -> Option<(Vec<Place>, Vec<Place>)> {
-        let pairs = self.alike().into_iter().flat_map(|set| set.into_iter().take(2));
+        let pairs = self.alike(|_| true).into_iter().flat_map(|set| set.into_iter().take(2));
         let mut few: Vec<usize> = (0..self.hypotheses.len().min(FEW)).collect();
         few.extend(pairs.filter(|&at| at >= FEW).take(FEW));
         let odds: Vec<f64> = few.iter().map(|&at| self.odds[at]).collect();
@@ -267,9 +289,8 @@ impl Bench<'_> {
         Some(places.into_iter().partition(|place| wanted.contains(&place.condition)))
     }
 
-    /// Those of these places that tell some apart that no test does yet, in the likeliest context.
-    fn telling(&self, places: Vec<Place>) -> Option<Vec<Place>> {
-        let sets = self.alike();
+    /// Those of these places that tell some of these sets apart, in the likeliest context.
+    fn telling(&self, places: Vec<Place>, sets: &[Vec<usize>]) -> Option<Vec<Place>> {
         let sought = Sought::of(self.log, &places);
         let of_one = |at: usize| {
             let looked = self.looked.get(at).and_then(|looked| looked.first());
@@ -289,11 +310,11 @@ impl Bench<'_> {
         Some(places.into_iter().zip(telling).filter_map(|(place, tells)| tells.then_some(place)).collect())
     }
 
-    /// Sets of hypotheses that no test tells apart.
-    fn alike(&self) -> Vec<Vec<usize>> {
+    /// Sets of hypotheses that none of these tests tells apart.
+    fn alike(&self, meant: impl Fn(&Candidate) -> bool) -> Vec<Vec<usize>> {
         let mut sets: BTreeMap<Vec<usize>, Vec<usize>> = BTreeMap::new();
         for at in 0..self.hypotheses.len() {
-            let shown = self.tests.iter().map(|test| test.results[at]).collect();
+            let shown = self.tests.iter().filter(|test| meant(test)).map(|test| test.results[at]).collect();
             sets.entry(shown).or_default().push(at);
         }
         sets.into_values().filter(|set| set.len() > 1).collect()

@@ -196,7 +196,7 @@ fn runs(runs: Runs) -> Option<(f64, f64)> {
 
 /// The ends of what a meter would show, with every tolerance. `None` where it allows anything, or forbids the reading.
 pub(super) fn exact_band(expectation: &Expectation) -> Option<(f64, f64)> {
-    let open = |doubt: &Doubt| matches!(doubt, Doubt::UnknownPart | Doubt::Rectified | Doubt::Relays);
+    let open = |doubt: &Doubt| matches!(doubt, Doubt::Rectified | Doubt::Relays);
     if expectation.doubts.iter().any(open) {
         return None;
     }
