@@ -10,10 +10,19 @@ use super::super::partition::Partition;
 use super::Part;
 use super::topology::NONE;
 
-/// A branch between two groups, for questions of structure.
+/// A branch between two groups that current can flow through, or is put through.
 pub(super) struct Span {
+    /// Its number.
+    pub number: usize,
     pub ends: (u32, u32),
     pub part: Part,
+}
+
+impl Span {
+    /// Whether it lets current through.
+    pub(super) fn conducts(&self) -> bool {
+        self.part.admittance().is_some()
+    }
 }
 
 /// For each transformer: whether it takes part at all.
@@ -50,7 +59,7 @@ pub(super) fn takes_part(nodes: u32, spans: &[Span], windings: &[Option<[(u32, u
     }
     // Sides whose volts are held by something; a side held holds the other.
     let mut held = Partition::new(nodes as usize);
-    for span in spans.iter().filter(|span| span.part.admittance().is_some()) {
+    for span in spans.iter().filter(|span| span.conducts()) {
         held.join(span.ends.0, span.ends.1);
     }
     let mut takes = vec![false; windings.len()];

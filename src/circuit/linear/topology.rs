@@ -158,11 +158,25 @@ impl Topology {
                 }
             }
         }
-        let (group, offset) = if ties.is_empty() {
-            (net.clone(), vec![Phasor::new(0.0, 0.0); nodes as usize])
-        } else {
-            net.iter().map(|&net| held.find(net)).unzip()
-        };
+        let mut group = net.clone();
+        let mut offset = vec![Phasor::new(0.0, 0.0); nodes as usize];
+        if !ties.is_empty() {
+            // The first node of a net comes before its others.
+            for node in 0..nodes as usize {
+                let own = net[node] as usize;
+                (group[node], offset[node]) =
+                    if own == node { held.find(net[node]) } else { (group[own], offset[own]) };
+            }
+        }
+        let is_span = |part: &Part| part.admittance().is_some() || matches!(part, Part::Injects(_));
+        let spans: Vec<Span> = circuit
+            .branches
+            .iter()
+            .zip(&parts)
+            .enumerate()
+            .filter(|(_, (_, part))| is_span(part))
+            .map(|(number, (&(a, b, _), &part))| Span { number, ends: (group[a as usize], group[b as usize]), part })
+            .collect();
         let mut topology = Self {
             parts,
             net,
@@ -178,9 +192,9 @@ impl Topology {
             in_loop,
             remarks,
         };
-        topology.find_transformers(circuit);
-        topology.find_islands(circuit, &broken_groups);
-        topology.find_pockets(circuit);
+        topology.find_transformers(circuit, &spans);
+        topology.find_islands(circuit, &spans, &broken_groups);
+        topology.find_pockets(circuit, &spans);
         topology
     }
 
@@ -218,7 +232,7 @@ impl Topology {
         Some([one.primary, one.secondary].map(|[a, b]| (self.group_of(a), self.group_of(b))))
     }
 
-    fn find_transformers(&mut self, circuit: &Circuit) {
+    fn find_transformers(&mut self, circuit: &Circuit, spans: &[Span]) {
         if circuit.transformers.is_empty() {
             return;
         }
@@ -229,17 +243,10 @@ impl Topology {
             let turns = one.ratio.abs();
             windings.push((exists && (LEAST..=1.0 / LEAST).contains(&turns)).then_some(pair));
         }
-        let spans: Vec<Span> = circuit
-            .branches
-            .iter()
-            .zip(&self.parts)
-            .filter(|(_, part)| part.admittance().is_some() || matches!(part, Part::Injects(_)))
-            .map(|(&(a, b, _), &part)| Span { ends: (self.group_of(a), self.group_of(b)), part })
-            .collect();
-        self.takes = takes_part(circuit.nodes, &spans, &windings);
+        self.takes = takes_part(circuit.nodes, spans, &windings);
     }
 
-    fn find_islands(&mut self, circuit: &Circuit, broken_groups: &[(u32, Reason)]) {
+    fn find_islands(&mut self, circuit: &Circuit, spans: &[Span], broken_groups: &[(u32, Reason)]) {
         let nodes = circuit.nodes;
         let mut joined = Partition::new(nodes as usize);
         for number in 0..circuit.transformers.len() {
@@ -247,10 +254,8 @@ impl Topology {
                 joined.join(a, b);
             }
         }
-        for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
-            if part.admittance().is_some() {
-                joined.join(self.group[a as usize], self.group[b as usize]);
-            }
+        for span in spans.iter().filter(|span| span.conducts()) {
+            joined.join(span.ends.0, span.ends.1);
         }
         let joined = joined.classes();
         let mut number = vec![NONE; nodes as usize];
@@ -269,17 +274,17 @@ impl Topology {
             let island = self.island[group as usize] as usize;
             self.broken[island] = self.broken[island].or(Some(reason));
         }
-        self.check_balance(circuit);
+        self.check_balance(spans);
         self.spread_breakage(circuit);
     }
 
     /// What current sources put into an island must come out of it.
-    fn check_balance(&mut self, circuit: &Circuit) {
+    fn check_balance(&mut self, spans: &[Span]) {
         let zero = Phasor::new(0.0, 0.0);
         let mut balance = vec![(zero, 0.0f64, Vec::new()); self.broken.len()];
-        for (number, (&(a, b, _), part)) in circuit.branches.iter().zip(&self.parts).enumerate() {
-            let Part::Injects(amps) = *part else { continue };
-            let islands = [a, b].map(|node| self.island[node as usize] as usize);
+        for &Span { number, ends: (a, b), part } in spans {
+            let Part::Injects(amps) = part else { continue };
+            let islands = [a, b].map(|group| self.island[group as usize] as usize);
             if islands[0] == islands[1] {
                 continue;
             }
@@ -351,14 +356,12 @@ impl Topology {
     }
 
     /// Chooses each island's reference and finds what hangs together without it.
-    fn find_pockets(&mut self, circuit: &Circuit) {
+    fn find_pockets(&mut self, circuit: &Circuit, spans: &[Span]) {
         let nodes = circuit.nodes as usize;
         let mut degree = vec![0u32; nodes];
-        for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
-            if part.admittance().is_some() {
-                degree[self.group[a as usize] as usize] += 1;
-                degree[self.group[b as usize] as usize] += 1;
-            }
+        for span in spans.iter().filter(|span| span.conducts()) {
+            degree[span.ends.0 as usize] += 1;
+            degree[span.ends.1 as usize] += 1;
         }
         let mut reference = vec![NONE; self.broken.len()];
         for node in 0..nodes {
@@ -373,11 +376,8 @@ impl Topology {
         }
         let is_reference = |topology: &Self, group: u32| reference[topology.island[group as usize] as usize] == group;
         let mut joined = Partition::new(nodes);
-        for (&(a, b, _), part) in circuit.branches.iter().zip(&self.parts) {
-            if part.admittance().is_none() {
-                continue;
-            }
-            let (a, b) = (self.group[a as usize], self.group[b as usize]);
+        for span in spans.iter().filter(|span| span.conducts()) {
+            let (a, b) = span.ends;
             if !is_reference(self, a) && !is_reference(self, b) {
                 joined.join(a, b);
             }
