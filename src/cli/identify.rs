@@ -69,6 +69,7 @@ struct OneProposal {
     results: Vec<OneResult>,
     none_of_these: f64,
     cautions: Vec<&'static str>,
+    doubts: Vec<&'static str>,
 }
 
 #[derive(Serialize)]
@@ -276,6 +277,7 @@ fn proposed(machine: &Machine, account: &Account, proposal: &Proposal) -> OnePro
             .collect(),
         none_of_these: odds(proposal.none_of_these),
         cautions: proposal.cautions.clone(),
+        doubts: proposal.doubts.clone(),
     }
 }
 
@@ -311,6 +313,9 @@ fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<()
             let means =
                 if means.is_empty() { format!("{} answers left", result.answers_left) } else { means.join("; ") };
             writeln!(out, "   {:>5.1} %  {}: {means}", result.odds * 100.0, result.reading)?;
+        }
+        for doubt in &one.doubts {
+            writeln!(out, "   {doubt}")?;
         }
     }
     for set in &answer.cannot_be_told {

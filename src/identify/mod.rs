@@ -19,6 +19,7 @@ mod propose;
 mod reasoned;
 mod risk;
 mod screen;
+mod seek;
 mod sequence;
 mod shown;
 mod ties;

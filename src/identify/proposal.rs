@@ -40,8 +40,17 @@ pub struct Proposal {
     pub results: Vec<Meaning>,
     /// What to mind, worst first.
     pub cautions: Vec<&'static str>,
+    /// What makes its results tell less than they say.
+    pub doubts: Vec<&'static str>,
     /// Odds that none of the answers is right, whatever is read here.
     pub none_of_these: f64,
+}
+
+/// Why results may tell less than they say.
+pub(super) fn doubts(hangs_on_unknown: bool, others_as_likely: bool) -> Vec<&'static str> {
+    let unknown = "Something not known hangs on this circuit and could change what is read.";
+    let others = "It tells this only if other mysteries are what they most likely are.";
+    [hangs_on_unknown.then_some(unknown), others_as_likely.then_some(others)].into_iter().flatten().collect()
 }
 
 /// How to get from the present condition to another, under a first line that names it.

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::catalogue::Catalogue;
-use crate::circuit::electric::Expected;
+use crate::circuit::electric::{Doubt, Expected};
 use crate::machine::{ConditionId, Machine, MysteryId, Spot};
 use crate::quantity::Band;
 
@@ -18,16 +18,14 @@ use super::belief::entropy_bits;
 use super::faults::words;
 use super::log::Log;
 use super::open::{likely, not_looked_at};
-use super::proposal::{Meaning, Proposal, steps};
+use super::proposal::{Meaning, Proposal, doubts, steps};
 use super::risk::{Risk, cautions, raised, risks};
-use super::screen::{Bands, Looked, Sought, count, divided, exact_band, row, shares, spanned};
+use super::screen::{Looked, count, divided, exact_band, shares, spanned};
 use super::sequence::{Problem, Test};
 use super::world::{Place, World};
 
-/// Hypotheses by which it is seen whether a live condition is worth a closer look, and as many that the dead machine does not tell apart.
-const FEW: usize = 12;
 /// Contexts of other mysteries in which each is looked at.
-const MOST_CONTEXTS: usize = 3;
+pub(super) const MOST_CONTEXTS: usize = 3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
 /// Bits below which a reading brings nothing.
@@ -105,34 +103,40 @@ impl Next {
         for worlds in &worlds {
             looked.push(worlds.iter().map(|world| Looked::quickly(world, risks.keys().copied())).collect());
         }
-        let mut bench = Bench { log: &log, account, hypotheses, odds, looked, risks, asked, tests: Vec::new() };
+        let mut bench =
+            Bench { log: &log, account, hypotheses, odds, looked, risks, asked, is_narrowed: false, tests: Vec::new() };
         let mut found = bench.found()?;
         if !bench.alike(|_| true).is_empty() && bench.looked.iter().any(|contexts| contexts.len() > 1) {
             // Nothing tells them apart whatever other mysteries turn out to be: what does so if these are what they likely are.
             bench.looked.iter_mut().for_each(|contexts| contexts.truncate(1));
+            bench.is_narrowed = true;
             found = bench.found()?;
         }
-        let (exact, (ranked, least_effort)) = found;
         let alike = bench.alike(|_| true);
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
-        Some(Self { proposals: ranked, alike: alike.into_iter().map(numbers).collect(), least_effort, exact })
+        let alike = alike.into_iter().map(numbers).collect();
+        Some(Self { proposals: found.proposals, alike, least_effort: found.least_effort, exact: found.exact })
     }
 }
 
 /// A reading that may be proposed: how it divides the hypotheses.
-struct Candidate {
+pub(super) struct Candidate {
     /// The number of the result of each hypothesis.
-    results: Vec<usize>,
-    risk: Risk,
-    effort: f64,
+    pub(super) results: Vec<usize>,
+    pub(super) risk: Risk,
+    pub(super) effort: f64,
     /// Where: the first serves, the others take its place where it turns out not to divide so.
-    places: Vec<Place>,
+    pub(super) places: Vec<Place>,
     /// What each hypothesis shows at the first place, once it is worked out with every tolerance.
-    exact: Option<Vec<Expected>>,
+    pub(super) exact: Option<Exact>,
 }
 
-/// Places of the same division that are kept at most.
-const MOST_ALIKE: usize = 8;
+/// What hypotheses show at a place, with every tolerance.
+pub(super) struct Exact {
+    shown: Vec<Expected>,
+    /// Something not known hangs on the circuit of one of them.
+    hangs_on_unknown: bool,
+}
 
 /// Everything that is held while the best reading is sought.
 pub(super) struct Bench<'b> {
@@ -140,53 +144,19 @@ pub(super) struct Bench<'b> {
     pub(super) account: &'b Account,
     /// Numbers of the account's hypotheses.
     pub(super) hypotheses: Vec<usize>,
-    odds: Vec<f64>,
+    pub(super) odds: Vec<f64>,
     /// Each hypothesis in the likeliest contexts.
-    looked: Vec<Vec<Looked<'b>>>,
+    pub(super) looked: Vec<Vec<Looked<'b>>>,
     pub(super) risks: BTreeMap<ConditionId, Risk>,
     pub(super) asked: &'b Asked,
-    tests: Vec<Candidate>,
+    /// Other mysteries are taken to be what they most likely are.
+    is_narrowed: bool,
+    pub(super) tests: Vec<Candidate>,
 }
 
-/// Whether the order is sought among all there are; the best readings, best first; the least whole effort.
-type Found = (bool, (Vec<Proposal>, Option<f64>));
-
 impl Bench<'_> {
-    /// The best readings: near the mysteries; widely where these leave something alike or more is risked than on the dead machine.
-    fn found(&mut self) -> Option<Found> {
-        let (dead, live) = self.by_risk(self.places(false));
-        self.look(&dead)?;
-        let (wanted, aside) = self.worthwhile(live)?;
-        self.look(&wanted)?;
-        let found = (self.problem().is_small(), self.ranked(self.asked.most)?);
-        // At first look more is told apart than with every tolerance, so only now it is known what is left.
-        let is_dead = |(_, (ranked, _)): &Found| ranked.first().is_none_or(|first| first.risk == Risk::Dead);
-        if self.alike(|_| true).is_empty() && is_dead(&found) {
-            return Some(found);
-        }
-        let (dead, live) = self.by_risk(self.places(true));
-        let dead = self.telling(dead, &self.alike(|test| test.risk == Risk::Dead))?;
-        self.look(&dead)?;
-        let alike = self.alike(|_| true);
-        if !alike.is_empty() {
-            let live = self.telling(live, &alike)?;
-            let (mut wanted, other) = self.worthwhile(live)?;
-            wanted.extend(aside);
-            self.look(&wanted)?;
-            if !self.alike(|_| true).is_empty() {
-                self.look(&other)?;
-            }
-        }
-        Some((self.problem().is_small(), self.ranked(self.asked.most)?))
-    }
-
-    /// Those on the dead machine, and the others.
-    fn by_risk(&self, places: Vec<Place>) -> (Vec<Place>, Vec<Place>) {
-        places.into_iter().partition(|place| self.risks.get(&place.condition) == Some(&Risk::Dead))
-    }
-
     /// What a reading there costs: a reading counts 1, a change of condition and each lifted lead as much.
-    fn effort(&self, place: &Place) -> f64 {
+    pub(super) fn effort(&self, place: &Place) -> f64 {
         1.0 + if Some(place.condition) == self.asked.present { 0.0 } else { 1.0 } + self.lifts(place)
     }
 
@@ -195,133 +165,8 @@ impl Bench<'_> {
         self.log.machine.setting(place.condition).lifted.len() as f64
     }
 
-    /// Takes up those of these places that tell hypotheses apart at first look. Of places that tell the same apart, the least risky
-    /// with the least effort.
-    fn look(&mut self, places: &[Place]) -> Option<()> {
-        let mut best: BTreeMap<(Vec<usize>, Risk), Candidate> = BTreeMap::new();
-        for test in std::mem::take(&mut self.tests) {
-            best.insert((test.results.clone(), test.risk), test);
-        }
-        // What is wrong with a reading is wrong each time: a repeat tells nothing new.
-        let places: Vec<Place> = places.iter().filter(|place| !self.log.is_read(place)).cloned().collect();
-        // First in the likeliest context alone: what tells nothing there tells nothing whatever the other mysteries turn out to be.
-        let first = self.shown(&places, 1)?;
-        let tells = |at: usize| row(&first, at).and_then(|bands| divided(&bands)).is_some();
-        let tells: Vec<bool> = (0..places.len()).into_par_iter().map(tells).collect();
-        let places: Vec<Place> =
-            places.into_iter().zip(tells).filter_map(|(place, tells)| tells.then_some(place)).collect();
-        let shown = self.shown(&places, MOST_CONTEXTS)?;
-        for (at, place) in places.iter().enumerate() {
-            let Some(&risk) = self.risks.get(&place.condition) else { continue };
-            let Some(results) = row(&shown, at).and_then(|bands| divided(&bands)) else { continue };
-            let effort = self.effort(place);
-            match best.entry((results.clone(), risk)) {
-                std::collections::btree_map::Entry::Vacant(free) => {
-                    free.insert(Candidate { results, risk, effort, places: vec![place.clone()], exact: None });
-                }
-                std::collections::btree_map::Entry::Occupied(mut taken) => {
-                    let taken = taken.get_mut();
-                    if effort < taken.effort {
-                        *taken = Candidate { results, risk, effort, places: vec![place.clone()], exact: None };
-                    } else if effort == taken.effort && taken.places.len() < MOST_ALIKE && !taken.places.contains(place)
-                    {
-                        taken.places.push(place.clone());
-                    }
-                }
-            }
-        }
-        // Of what tells the same apart the least risky, whatever it takes to set its condition.
-        let mut tests: Vec<Candidate> = Vec::with_capacity(best.len());
-        for (_, test) in best {
-            if tests.last().is_none_or(|last| last.results != test.results) {
-                tests.push(test);
-            }
-        }
-        self.tests = tests;
-        Some(())
-    }
-
-    /// What each hypothesis shows at first look at each of these places, over so many of the likeliest contexts.
-    fn shown(&self, places: &[Place], contexts: usize) -> Option<Vec<Bands>> {
-        let sought = Sought::of(self.log, places);
-        let of_one = |looked: &Vec<Looked<'_>>| -> Option<Bands> {
-            let mut all: Vec<Bands> = Vec::with_capacity(looked.len());
-            for looked in looked.iter().take(contexts) {
-                if (self.log.stopped)() {
-                    return None;
-                }
-                all.push(looked.bands(&sought));
-            }
-            Some((0..places.len()).map(|at| spanned(all.iter().map(|bands| bands[at]))).collect())
-        };
-        self.looked.par_iter().map(of_one).collect()
-    }
-
-    /// Of live places those in conditions that are worth a closer look, by a few of the hypotheses: where one brings more for its effort than
-    /// every reading on the dead machine, or tells apart what none of those does; and the others.
-    fn worthwhile(&self, places: Vec<Place>) -> Option<(Vec<Place>, Vec<Place>)> {
-        let pairs = self.alike(|_| true).into_iter().flat_map(|set| set.into_iter().take(2));
-        let mut few: Vec<usize> = (0..self.hypotheses.len().min(FEW)).collect();
-        few.extend(pairs.filter(|&at| at >= FEW).take(FEW));
-        let odds: Vec<f64> = few.iter().map(|&at| self.odds[at]).collect();
-        let worth = |results: &[usize], effort: f64| entropy_bits(&shares(results, &odds)) / effort;
-        let of_test = |test: &Candidate| few.iter().map(|&at| test.results[at]).collect::<Vec<_>>();
-        let known: Vec<Vec<usize>> = self.tests.iter().map(of_test).collect();
-        let best = self.tests.iter().zip(&known).map(|(test, own)| worth(own, test.effort)).fold(0.0, f64::max);
-        let alike: Vec<(usize, usize)> = (0..few.len())
-            .flat_map(|b| (0..b).map(move |a| (a, b)))
-            .filter(|&(a, b)| known.iter().all(|results| results[a] == results[b]))
-            .collect();
-        let sought = Sought::of(self.log, &places);
-        let of_one = |&at: &usize| -> Option<Bands> {
-            let looked = self.looked.get(at).and_then(|looked| looked.first());
-            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&sought)).unwrap_or_default())
-        };
-        let shown: Vec<Bands> = few.par_iter().map(of_one).collect::<Option<_>>()?;
-        let is_worth_it = |at: usize| {
-            let results = row(&shown, at).and_then(|bands| divided(&bands));
-            results.is_some_and(|results| {
-                worth(&results, self.effort(&places[at])) > best || alike.iter().any(|&(a, b)| results[a] != results[b])
-            })
-        };
-        let wanted: BTreeSet<ConditionId> =
-            (0..places.len()).filter(|&at| is_worth_it(at)).map(|at| places[at].condition).collect();
-        Some(places.into_iter().partition(|place| wanted.contains(&place.condition)))
-    }
-
-    /// Those of these places that tell some of these sets apart, in the likeliest context.
-    fn telling(&self, places: Vec<Place>, sets: &[Vec<usize>]) -> Option<Vec<Place>> {
-        let sought = Sought::of(self.log, &places);
-        let of_one = |at: usize| {
-            let looked = self.looked.get(at).and_then(|looked| looked.first());
-            (!(self.log.stopped)()).then(|| looked.map(|looked| looked.bands(&sought)).unwrap_or_default())
-        };
-        let members: Vec<usize> = sets.iter().flatten().copied().collect();
-        let bands: Vec<Bands> = members.par_iter().map(|&at| of_one(at)).collect::<Option<_>>()?;
-        let tells = |at: usize| {
-            let mut rows = bands.iter();
-            sets.iter().any(|set| {
-                let own: Vec<Option<(f64, f64)>> =
-                    rows.by_ref().take(set.len()).map(|row| row.get(at).copied().flatten()).collect();
-                own.into_iter().collect::<Option<Vec<_>>>().is_some_and(|own| divided(&own).is_some())
-            })
-        };
-        let telling: Vec<bool> = (0..places.len()).map(tells).collect();
-        Some(places.into_iter().zip(telling).filter_map(|(place, tells)| tells.then_some(place)).collect())
-    }
-
-    /// Sets of hypotheses that none of these tests tells apart.
-    fn alike(&self, meant: impl Fn(&Candidate) -> bool) -> Vec<Vec<usize>> {
-        let mut sets: BTreeMap<Vec<usize>, Vec<usize>> = BTreeMap::new();
-        for at in 0..self.hypotheses.len() {
-            let shown = self.tests.iter().filter(|test| meant(test)).map(|test| test.results[at]).collect();
-            sets.entry(shown).or_default().push(at);
-        }
-        sets.into_values().filter(|set| set.len() > 1).collect()
-    }
-
     /// What is to be told apart: sets of hypotheses that are alike count as one.
-    fn problem(&self) -> Problem {
+    pub(super) fn problem(&self) -> Problem {
         let mut first: BTreeMap<Vec<usize>, usize> = BTreeMap::new();
         let mut odds: Vec<f64> = Vec::new();
         let mut of: Vec<usize> = Vec::new();
@@ -347,7 +192,7 @@ impl Bench<'_> {
     }
 
     /// The best readings, each worked out with every tolerance, and the least whole effort.
-    fn ranked(&mut self, most: usize) -> Option<(Vec<Proposal>, Option<f64>)> {
+    pub(super) fn ranked(&mut self, most: usize) -> Option<(Vec<Proposal>, Option<f64>)> {
         let mut ranked: Vec<Proposal> = Vec::new();
         let mut least_effort = None;
         let mut costs = self.problem().costs();
@@ -395,35 +240,39 @@ impl Bench<'_> {
     fn work_out(&mut self, at: usize) -> bool {
         let places = std::mem::take(&mut self.tests[at].places);
         let promised = count(&self.tests[at].results);
-        let mut best: Option<(usize, Vec<usize>, usize, Vec<Expected>)> = None;
+        let mut best: Option<(usize, Vec<usize>, usize, Exact)> = None;
         for (number, place) in places.iter().enumerate() {
             let one = |looked: &Looked<'_>| {
                 let expectation = looked.expectation(self.log.machine, place)?;
-                Some((exact_band(&expectation)?, expectation.expected))
+                let hangs_on_unknown = expectation.doubts.contains(&Doubt::UnknownPart);
+                Some((exact_band(&expectation)?, expectation.expected, hangs_on_unknown))
             };
             // Whatever the other mysteries turn out to be.
             let exact = |looked: &Vec<Looked<'_>>| {
                 let all = looked.iter().map(one).collect::<Option<Vec<_>>>()?;
-                let band = spanned(all.iter().map(|(band, _)| Some(*band)))?;
-                Some((band, together(all.into_iter().map(|(_, expected)| expected).collect())?))
+                let band = spanned(all.iter().map(|(band, ..)| Some(*band)))?;
+                let hangs_on_unknown = all.iter().any(|(.., hangs)| *hangs);
+                Some((band, together(all.into_iter().map(|(_, expected, _)| expected).collect())?, hangs_on_unknown))
             };
-            let shown: Option<Vec<((f64, f64), Expected)>> = self.looked.par_iter().map(exact).collect();
-            let Some(shown) = shown else { continue };
-            let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) = shown.into_iter().unzip();
+            let of_each: Option<Vec<((f64, f64), Expected, bool)>> = self.looked.par_iter().map(exact).collect();
+            let Some(of_each) = of_each else { continue };
+            let hangs_on_unknown = of_each.iter().any(|(.., hangs)| *hangs);
+            let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) =
+                of_each.into_iter().map(|(band, shown, _)| (band, shown)).unzip();
             let Some(results) = divided(&bands) else { continue };
             let told = count(&results);
             if best.as_ref().is_none_or(|(most, ..)| told > *most) {
-                best = Some((told, results, number, shown));
+                best = Some((told, results, number, Exact { shown, hangs_on_unknown }));
             }
             if told >= promised {
                 break;
             }
         }
-        let Some((_, results, number, shown)) = best else { return false };
+        let Some((_, results, number, exact)) = best else { return false };
         let test = &mut self.tests[at];
         test.results = results;
         test.places = places[number..].to_vec();
-        test.exact = Some(shown);
+        test.exact = Some(exact);
         true
     }
 
@@ -434,7 +283,7 @@ impl Bench<'_> {
 
     fn proposal(&self, at: usize, whole_effort: f64) -> Option<Proposal> {
         let test = self.tests.get(at)?;
-        let (place, shown) = (test.places.first()?, test.exact.as_ref()?);
+        let (place, exact) = (test.places.first()?, test.exact.as_ref()?);
         let mut parts: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
         for (hypothesis, &result) in test.results.iter().enumerate() {
             parts.entry(result).or_default().push(hypothesis);
@@ -445,7 +294,7 @@ impl Bench<'_> {
             return None;
         }
         let meaning = |(part, odds): (&Vec<usize>, &f64)| {
-            let own = part.iter().map(|&one| shown[one]).collect();
+            let own = part.iter().map(|&one| exact.shown[one]).collect();
             Some(Meaning {
                 reading: together(own)?.words(place.function),
                 odds: *odds,
@@ -476,6 +325,7 @@ impl Bench<'_> {
             effort: test.effort,
             whole_effort,
             results: means,
+            doubts: doubts(exact.hangs_on_unknown, self.is_narrowed),
         })
     }
 

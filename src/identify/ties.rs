@@ -3,12 +3,12 @@
 //! It is tried out, on the live machine by poles, on the dead one by a first look at the value: whether answers of the one group would
 //! change what the reading is by answers of the other that it speaks against.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use crate::circuit::{Difference, Potential, Situation};
-use crate::machine::{MysteryId, Spot};
+use crate::circuit::{Difference, Network, Potential, Situation};
+use crate::machine::{ConditionId, MysteryId, Reading, Spot};
 
 use super::account::{Account, Weighed};
 use super::hypothesis::{Answers, Group, likelier_first};
@@ -32,10 +32,7 @@ const WORTH_A_TRIAL: f64 = 1e-4;
 /// Pairs of groups that are tied, the lower number first. `None` when nobody waits any more.
 pub(super) fn ties(log: &Log<'_>, all: &[Weighed]) -> Option<Vec<(usize, usize)>> {
     let covers: Vec<Vec<Answers>> = all.iter().map(|one| cover(&one.account.group)).collect();
-    let by_trial = |a: usize, b: usize| {
-        let other = (&all[b].account.group, covers[b].as_slice());
-        (0..log.readings.len()).any(|at| is_excused(log, &all[a].account, other, at))
-    };
+    let by_trial = |a: usize, b: usize| hangs_on(log, &all[a].account, (&all[b].account.group, covers[b].as_slice()));
     let pairs: Vec<(usize, usize)> = (0..all.len()).flat_map(|b| (0..b).map(move |a| (a, b))).collect();
     let of_one = |&(a, b): &(usize, usize)| (!(log.stopped)()).then(|| by_trial(a, b) || by_trial(b, a));
     let tied: Vec<bool> = pairs.par_iter().map(of_one).collect::<Option<_>>()?;
@@ -43,21 +40,29 @@ pub(super) fn ties(log: &Log<'_>, all: &[Weighed]) -> Option<Vec<(usize, usize)>
 }
 
 /// Whether some answer of another group changes what a reading is by an answer it speaks against.
-fn is_excused(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answers]), at: usize) -> bool {
-    let Some(likelihoods) = log.readings.get(at).and_then(|(id, _)| account.likelihoods.get(id)) else { return false };
-    if (log.stopped)() {
-        return false;
+fn hangs_on(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answers])) -> bool {
+    // For each answer, the readings that speak against it.
+    let mut tried: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (at, (id, _)) in log.readings.iter().enumerate() {
+        let Some(likelihoods) = account.likelihoods.get(id) else { continue };
+        for answer in against(account, likelihoods, log.by_chance(at)).into_iter().take(MOST_TRIED) {
+            tried.entry(answer).or_default().push(at);
+        }
     }
-    against(account, likelihoods, log.by_chance(at)).into_iter().take(MOST_TRIED).any(|answer| {
+    tried.iter().any(|(&answer, readings)| {
         let own = account.group.answers.get(answer).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
         let own = || account.group.mysteries.iter().copied().zip(own.iter().copied());
-        let before = at_probes(log, &own().collect::<Vec<_>>(), at);
+        let before = at_probes(log, &own().collect::<Vec<_>>(), readings);
         cover.iter().any(|answers| {
-            let with = own().chain(other.mysteries.iter().copied().zip(answers.iter().copied()));
-            match (&before, at_probes(log, &with.collect::<Vec<_>>(), at)) {
-                (Some(before), Some(now)) => now.differs(before),
-                (before, now) => before.is_some() != now.is_some(),
+            if (log.stopped)() {
+                return false;
             }
+            let with = own().chain(other.mysteries.iter().copied().zip(answers.iter().copied()));
+            let now = at_probes(log, &with.collect::<Vec<_>>(), readings);
+            now.iter().zip(&before).any(|(now, before)| match (now, before) {
+                (Some(now), Some(before)) => now.differs(before),
+                (now, before) => now.is_some() != before.is_some(),
+            })
         })
     })
 }
@@ -76,7 +81,6 @@ pub(super) fn by_effect(log: &Log<'_>, account: &Account, other: &Account) -> Op
         return Some(numbers);
     }
     // The likeliest answer, a few in which every candidate occurs, and of each reading one it speaks against.
-    let readings: Vec<usize> = (0..log.readings.len()).collect();
     let likeliest =
         (0..account.group.answers.len()).max_by(|&a, &b| account.odds[a].total_cmp(&account.odds[b]).then(b.cmp(&a)));
     let mut tried: Vec<usize> = likeliest.into_iter().collect();
@@ -84,13 +88,13 @@ pub(super) fn by_effect(log: &Log<'_>, account: &Account, other: &Account) -> Op
     for at in cover(&account.group).into_iter().filter_map(numbered) {
         tried.extend((!tried.contains(&at)).then_some(at));
     }
-    for at in &readings {
-        let told = log.readings.get(*at).and_then(|(id, _)| account.likelihoods.get(id));
-        let first = told.and_then(|all| against(account, all, log.by_chance(*at)).first().copied());
+    for (at, (id, _)) in log.readings.iter().enumerate() {
+        let told = account.likelihoods.get(id);
+        let first = told.and_then(|all| against(account, all, log.by_chance(at)).first().copied());
         tried.extend(first.filter(|first| !tried.contains(first)));
     }
     tried.truncate((MOST_TRIALS / likely.len()).max(LEAST_TRIALS));
-    let places: Vec<Place> = readings.iter().map(|&at| log.places[at].by_value()).collect();
+    let places: Vec<Place> = log.places.iter().map(Place::by_value).collect();
     let (sought, conditions) = (Sought::of(log, &places), places.iter().map(|place| place.condition));
     let answers = |account: &Account, at: usize| {
         let own = account.group.answers.get(at).map(|(answers, _)| answers.clone()).unwrap_or_default();
@@ -156,23 +160,35 @@ impl AtProbes {
     }
 }
 
-/// What is at the probes of a reading with these answers.
-fn at_probes(log: &Log<'_>, answers: &[(MysteryId, usize)], at: usize) -> Option<AtProbes> {
-    let (_, reading) = log.readings.get(at)?;
+/// What is at the probes of each of these readings with these answers.
+fn at_probes(log: &Log<'_>, answers: &[(MysteryId, usize)], readings: &[usize]) -> Vec<Option<AtProbes>> {
     let world = World::in_log(log, answers);
-    let place = log.places.get(at)?;
-    if place.function.needs_dead() {
-        let looked = Looked::quickly(&world, [place.condition].into_iter());
-        let place = [place.by_value()];
-        return Some(AtProbes::Dead(looked.bands(&Sought::of(log, &place)).first().copied().flatten()));
+    let places: Vec<Place> = readings.iter().map(|&at| log.places[at].by_value()).collect();
+    let (dead, live): (Vec<usize>, Vec<usize>) = (0..places.len()).partition(|&nth| places[nth].function.needs_dead());
+    let of_dead: Vec<Place> = dead.iter().map(|&nth| places[nth].clone()).collect();
+    let looked = Looked::quickly(&world, of_dead.iter().map(|place| place.condition));
+    let mut all: Vec<Option<AtProbes>> = readings.iter().map(|_| None).collect();
+    for (nth, band) in dead.into_iter().zip(looked.bands(&Sought::of(log, &of_dead))) {
+        all[nth] = Some(AtProbes::Dead(band));
     }
+    let mut situations: BTreeMap<ConditionId, Situation<'_>> = BTreeMap::new();
     let network = world.network();
+    for nth in live {
+        let (condition, (_, reading)) = (places[nth].condition, &log.readings[readings[nth]]);
+        let situation =
+            situations.entry(condition).or_insert_with(|| Situation::of(network, &log.machine.setting(condition)));
+        all[nth] = live_at(network, situation, reading);
+    }
+    all
+}
+
+/// What is at the probes of a reading on the live machine.
+fn live_at(network: &Network, situation: &Situation<'_>, reading: &Reading) -> Option<AtProbes> {
     let ends = match (&reading.red, reading.black.as_ref()) {
         (red, Some(black)) => [network.node(red)?, network.node(black)?],
         (Spot::Part(part), None) => network.loads().iter().find(|load| load.inside.part == *part)?.inside.ends,
         _ => return None,
     };
-    let situation = Situation::of(network, &log.machine.setting(place.condition));
     let [red, black] = ends;
     Some(AtProbes::Live {
         difference: situation.difference(red, black),

@@ -163,6 +163,7 @@ fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> Nex
         };
         [result.reading.clone(), means]
     });
+    let doubts = proposal.doubts.iter().map(|doubt| ["whatever it is".to_owned(), (*doubt).to_owned()]);
     NextReading {
         what: format!("{} at {}", place.function.words(), between(machine, &place.red, place.black.as_ref())),
         condition: machine.conditions.get(place.condition).map(|one| one.name.clone()).unwrap_or_default(),
@@ -172,7 +173,7 @@ fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> Nex
             Risk::Line => "LINE VOLTAGE",
         },
         steps: proposal.steps.clone(),
-        results: results.collect(),
+        results: results.chain(doubts).collect(),
         r#for: if of.is_empty() {
             "what readings dispute".to_owned()
         } else {

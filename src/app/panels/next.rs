@@ -105,6 +105,9 @@ fn one(
         ui.add(egui::Label::new(step.as_str()).wrap());
     }
     probe_picture::show(ui, scope, place);
+    for doubt in &proposal.doubts {
+        faint(ui, scope.palette, *doubt);
+    }
     if proposal.none_of_these > 0.5 {
         wrong(ui, scope.palette, "None of the answers goes with the readings so far: look at the record again first.");
     }

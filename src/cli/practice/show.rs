@@ -187,6 +187,9 @@ pub(super) fn hint(bench: &Bench, hint: Option<&Proposal>, out: &mut dyn Write) 
         let means = if means.is_empty() { format!("{} answers left", result.answers) } else { means.join("; ") };
         writeln!(out, "    {}: {means}", result.reading)?;
     }
+    for doubt in &hint.doubts {
+        writeln!(out, "    {doubt}")?;
+    }
     Ok(())
 }
 
