@@ -78,25 +78,30 @@ impl Reasoned {
         let groups = together(groups_by(machine, &likelier)?, &log);
         let mut all: Vec<Weighed> = groups.into_par_iter().map(weigh).collect::<Option<_>>()?;
         // What a reading says of two groups at once is weighed for both together, where that is not too much.
-        let (tied, hangs) = loop {
-            let mut tied = ties(&log, &all)?;
+        let every = |count: usize| (0..count).flat_map(|b| (0..b).map(move |a| (a, b))).collect::<Vec<_>>();
+        let mut tied = ties(&log, &all, &every(all.len()))?;
+        loop {
             let count =
                 |(a, b): (usize, usize)| all[a].account.group.answers.len() * all[b].account.group.answers.len();
             let pairs = tied.iter().copied().filter(|&pair| count(pair) <= MOST_TIED);
-            let Some((a, b)) = pairs.min_by_key(|&pair| (count(pair), pair)) else {
-                let mut hangs = BTreeMap::new();
-                for (own, other) in tied.iter().flat_map(|&(a, b)| [(a, b), (b, a)]) {
-                    hangs.insert((own, other), by_effect(&log, &all[own].account, &all[other].account)?);
-                }
-                // Those that share nets are tied as well, though no reading says so.
-                let nets: Vec<BTreeSet<u32>> = all.iter().map(|one| log.nets_of(&one.account.group)).collect();
-                let pairs = (0..all.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
-                tied.extend(pairs.filter(|&(a, b)| !nets[a].is_disjoint(&nets[b])));
-                break (tied, hangs);
-            };
+            let Some((a, b)) = pairs.min_by_key(|&pair| (count(pair), pair)) else { break };
             let other = all.remove(b).account.group;
             all[a] = weigh(std::mem::take(&mut all[a].account.group).times(other))?;
-        };
+            // The others stay as they are, and so do their ties.
+            let moved = |group: usize| if group > b { group - 1 } else { group };
+            tied.retain(|&(one, two)| ![one, two].iter().any(|group| [a, b].contains(group)));
+            tied.iter_mut().for_each(|(one, two)| (*one, *two) = (moved(*one), moved(*two)));
+            let with_it: Vec<(usize, usize)> =
+                (0..all.len()).filter(|&group| group != a).map(|group| (a.min(group), a.max(group))).collect();
+            tied.extend(ties(&log, &all, &with_it)?);
+        }
+        let mut hangs = BTreeMap::new();
+        for (own, other) in tied.iter().flat_map(|&(a, b)| [(a, b), (b, a)]) {
+            hangs.insert((own, other), by_effect(&log, &all[own].account, &all[other].account)?);
+        }
+        // Those that share nets are tied as well, though no reading says so.
+        let nets: Vec<BTreeSet<u32>> = all.iter().map(|one| log.nets_of(&one.account.group)).collect();
+        tied.extend(every(all.len()).into_iter().filter(|&(a, b)| !nets[a].is_disjoint(&nets[b])));
         // What is known of tied ones makes each clearer: they take turns, one after the other, until that changes nothing. At once they
         // could each follow what the other was, for ever.
         let what_others_may_be = |all: &[Weighed], at: usize| {

@@ -29,14 +29,13 @@ const LEAST_TRIALS: usize = 4;
 /// Answers less likely than this share of the best are not tried with others.
 const WORTH_A_TRIAL: f64 = 1e-4;
 
-/// Pairs of groups that are tied, the lower number first. `None` when nobody waits any more.
-pub(super) fn ties(log: &Log<'_>, all: &[Weighed]) -> Option<Vec<(usize, usize)>> {
+/// Which of these pairs of groups are tied. `None` when nobody waits any more.
+pub(super) fn ties(log: &Log<'_>, all: &[Weighed], pairs: &[(usize, usize)]) -> Option<Vec<(usize, usize)>> {
     let covers: Vec<Vec<Answers>> = all.iter().map(|one| cover(&one.account.group)).collect();
     let by_trial = |a: usize, b: usize| hangs_on(log, &all[a].account, (&all[b].account.group, covers[b].as_slice()));
-    let pairs: Vec<(usize, usize)> = (0..all.len()).flat_map(|b| (0..b).map(move |a| (a, b))).collect();
     let of_one = |&(a, b): &(usize, usize)| (!(log.stopped)()).then(|| by_trial(a, b) || by_trial(b, a));
     let tied: Vec<bool> = pairs.par_iter().map(of_one).collect::<Option<_>>()?;
-    Some(pairs.into_iter().zip(tied).filter_map(|(pair, tied)| tied.then_some(pair)).collect())
+    Some(pairs.iter().zip(tied).filter_map(|(&pair, tied)| tied.then_some(pair)).collect())
 }
 
 /// Whether some answer of another group changes what a reading is by an answer it speaks against.
