@@ -80,6 +80,9 @@ struct OneResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     fault: Option<String>,
     answers_left: usize,
+    /// The same in words.
+    #[serde(skip)]
+    left: String,
 }
 
 /// Readings whose reason is given, for each candidate.
@@ -273,6 +276,7 @@ fn proposed(machine: &Machine, account: &Account, proposal: &Proposal) -> OnePro
                 means: means(&result.leaves),
                 fault: result.fault.clone(),
                 answers_left: result.answers,
+                left: result.answers_left(),
             })
             .collect(),
         none_of_these: odds(proposal.none_of_these),
@@ -310,8 +314,7 @@ fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<()
         for result in &one.results {
             let mut means = result.means.clone();
             means.extend(result.fault.clone());
-            let means =
-                if means.is_empty() { format!("{} answers left", result.answers_left) } else { means.join("; ") };
+            let means = if means.is_empty() { result.left.clone() } else { means.join("; ") };
             writeln!(out, "   {:>5.1} %  {}: {means}", result.odds * 100.0, result.reading)?;
         }
         for doubt in &one.doubts {

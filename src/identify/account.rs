@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 
-use crate::machine::{EndAt, Guess, Machine, MysteryId, Reading, ReadingId, Subject};
+use crate::machine::{Machine, MysteryId, Reading, ReadingId};
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
@@ -25,8 +25,6 @@ pub const SETTLED: f64 = 0.95;
 pub const PROVEN: f64 = 0.995;
 /// A reading rules a candidate out where it is less likely than this share of what the best candidate makes it.
 const RULED_OUT: f64 = 0.1;
-/// Readings show an answer where they are so many times likelier with it than with the lead on nothing.
-const BORNE_OUT: f64 = 5.0;
 /// Answers that are weighed with faults, likeliest first.
 const MOST_WITH_FAULTS: usize = 24;
 /// Answers with faults are weighed in so many worlds at most, in one context at least.
@@ -129,47 +127,6 @@ impl Account {
     /// `None` when nobody waits any more.
     pub(super) fn of(log: &Log<'_>, group: Group, contexts: Vec<Context>) -> Option<Self> {
         Weighed::of(log, group, contexts)?.with_faults(log)
-    }
-
-    /// Finds out which settled answers readings show: those that are much less likely with the lead on nothing.
-    fn bear_out(&mut self, log: &Log<'_>) {
-        let best = self.odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map(|(at, _)| at);
-        let Some(best) = best.and_then(|at| self.hypotheses.get(at)).cloned() else { return };
-        let settled = self.settled(log.machine);
-        let Some(world) = self.worlds_of(log, &best, 1).into_iter().next().filter(|_| !settled.is_empty()) else {
-            return;
-        };
-        let likelihoods = |world: &World| -> Vec<f64> {
-            let shown = world.expectations(&log.places);
-            shown.iter().enumerate().map(|(at, shown)| log.likelihood(at, shown.as_ref())).collect()
-        };
-        let with = likelihoods(&world);
-        let context = self.contexts.first().map(|context| context.answers.clone()).unwrap_or_default();
-        let own = self.group.answers.get(best.answer).map(|(answers, _)| answers.clone()).unwrap_or_default();
-        self.borne_out = settled
-            .into_iter()
-            .filter(|(mystery, answer)| {
-                let Some(entry) = log.machine.mysteries.get(*mystery) else { return false };
-                // The likeliest of all may say otherwise here: then it shows nothing of this answer.
-                let says = self.group.mysteries.iter().zip(&own).find(|(id, _)| *id == mystery);
-                if says.is_none_or(|(_, said)| said != answer) {
-                    return false;
-                }
-                let guess = entry.candidates.get(*answer).map(|candidate| &candidate.guess);
-                let is_lead = matches!(entry.subject, Subject::End(..) | Subject::CoilDriver(_));
-                if !is_lead || !matches!(guess, Some(Guess::Terminal(_))) {
-                    return true;
-                }
-                let others = self.group.mysteries.iter().copied().zip(own.iter().copied());
-                let others: Vec<(MysteryId, usize)> =
-                    others.filter(|(id, _)| id != mystery).chain(context.iter().copied()).collect();
-                let machine = on_nothing(log.machine, &entry.subject);
-                let without = World::of(&machine, log.catalogue, &others, &[]).with_flaws_of(&log.network, &best.flaws);
-                let without = likelihoods(&without);
-                with.iter().zip(&without).map(|(with, without)| (with / without).ln()).sum::<f64>() > BORNE_OUT.ln()
-            })
-            .map(|(mystery, _)| mystery)
-            .collect();
     }
 
     /// Holds to the likeliest contexts; the others are left aside.
@@ -517,16 +474,4 @@ impl Weighed {
         account.bear_out(log);
         Some(account)
     }
-}
-
-/// The record with a lead of which nothing is known on nothing.
-fn on_nothing(machine: &Machine, subject: &Subject) -> Machine {
-    let mut machine = machine.clone();
-    if let Subject::End(wire, side) = subject
-        && let Some(mut entry) = machine.wires.get(*wire).cloned()
-    {
-        entry.end_mut(*side).at = EndAt::Loose;
-        machine.wires.put(*wire, Some(Arc::new(entry)));
-    }
-    machine
 }

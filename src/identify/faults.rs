@@ -39,7 +39,7 @@ fn every(network: &Network) -> Vec<Flaw> {
 }
 
 /// Faults that make one of the disputed readings likelier in this world, as faults of the record's own network, with how much
-/// likelier. `None` when nobody waits any more.
+/// likelier they make them all together, as a logarithm. `None` when nobody waits any more.
 pub(super) fn suspects(log: &Log<'_>, world: &World, disputed: &[usize]) -> Option<Vec<(Flaw, f64)>> {
     let network = world.network();
     let places: Vec<Place> = disputed.iter().map(|&at| log.places[at].clone()).collect();
@@ -54,11 +54,11 @@ pub(super) fn suspects(log: &Log<'_>, world: &World, disputed: &[usize]) -> Opti
             .iter()
             .zip(shown.iter().zip(&plain))
             .map(|(&at, (shown, plain))| log.likelihood(at, shown.as_ref()) / log.likelihood(at, plain.as_ref()));
-        let better = better.fold(0.0, f64::max);
-        if better > LIKELIER
+        let better: Vec<f64> = better.collect();
+        if better.iter().any(|better| *better > LIKELIER)
             && let Some(own) = carried(flaw, network, &log.network)
         {
-            suspects.push((own, better));
+            suspects.push((own, better.iter().map(|better| better.ln()).sum()));
         }
     }
     Some(suspects)
@@ -159,7 +159,7 @@ fn seen(network: &Network, setting: &Setting, places: &[&Place]) -> Vec<String> 
 /// Sets of faults to be weighed: each suspect alone, and by twos where one alone need not explain everything.
 pub(super) fn fault_sets(found: &BTreeMap<Flaw, f64>, by_twos: bool) -> Vec<Vec<Flaw>> {
     let mut suspects: Vec<(Flaw, f64)> =
-        found.iter().map(|(&flaw, better)| (flaw, better.min(50.0) * weight_of(flaw))).collect();
+        found.iter().map(|(&flaw, better)| (flaw, better + weight_of(flaw).ln())).collect();
     suspects.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     suspects.truncate(MOST_SUSPECTS);
     let mut sets = Vec::new();

@@ -7,6 +7,7 @@
 
 mod account;
 mod belief;
+mod borne_out;
 mod contexts;
 mod faults;
 mod hypothesis;

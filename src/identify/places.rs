@@ -120,14 +120,12 @@ impl Bench<'_> {
             let terminals = body.iter().flat_map(|body| &body.terminals);
             terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
         };
-        // What the hypotheses that are looked at agree on needs no probe.
         let answers = || {
             let own = |&at: &usize| self.account.group.answers.get(self.account.hypotheses.get(at)?.answer);
             self.hypotheses.iter().filter_map(own).map(|(answers, _)| answers)
         };
-        let differs = |at: usize| answers().map(|answers| answers.get(at)).collect::<BTreeSet<_>>().len() > 1;
-        let open = self.account.group.mysteries.iter().enumerate().filter(|(at, _)| differs(*at));
-        for (at, mystery) in open.filter_map(|(at, id)| Some((at, machine.mysteries.get(*id)?))) {
+        let asked_about = |&at: &usize| Some((at, machine.mysteries.get(*self.account.group.mysteries.get(at)?)?));
+        for (at, mystery) in self.open.iter().filter_map(asked_about) {
             for spot in subject_spots(machine, &mystery.subject) {
                 let own = match &spot {
                     Spot::Part(part) | Spot::Terminal(TerminalRef { part, .. }) => own_terminals(*part),

@@ -17,8 +17,19 @@ pub struct Meaning {
     pub leaves: Vec<(MysteryId, usize)>,
     /// The fault it leaves, or `no fault`, where other results leave another.
     pub fault: Option<String>,
-    /// How many answers it leaves.
+    /// How many answers it leaves; 0 where it would be none of the candidates.
     pub answers: usize,
+}
+
+impl Meaning {
+    /// How many answers it leaves, in words.
+    pub fn answers_left(&self) -> String {
+        match self.answers {
+            0 => "none of the candidates, or a mistaken reading".to_owned(),
+            1 => "1 answer left".to_owned(),
+            more => format!("{more} answers left"),
+        }
+    }
 }
 
 /// A reading that tells answers apart.

@@ -17,7 +17,7 @@ use super::account::{Account, Hypothesis};
 use super::belief::entropy_bits;
 use super::faults::words;
 use super::log::Log;
-use super::open::{likely, not_looked_at};
+use super::open::{MayBe, likely, not_looked_at};
 use super::proposal::{Meaning, Proposal, doubts, steps};
 use super::risk::{Risk, cautions, raised, risks};
 use super::screen::{Looked, count, divided, exact_band, shares, spanned};
@@ -88,6 +88,15 @@ impl Next {
         stopped: &(dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
+        let next = Self::among(&log, account, asked)?;
+        if next.proposals.is_empty() && !account.is_open(machine) {
+            return Some(Self { proposals: Self::showing(&log, account, asked)?.proposals, ..next });
+        }
+        Some(next)
+    }
+
+    /// What tells the hypotheses of a group apart that are not beyond belief.
+    fn among(log: &Log<'_>, account: &Account, asked: &Asked) -> Option<Self> {
         let hypotheses = likely(account);
         if hypotheses.len() < 2 {
             return Some(Self::default());
@@ -95,16 +104,10 @@ impl Next {
         let whole: f64 = hypotheses.iter().map(|&at| account.odds[at]).sum();
         let odds: Vec<f64> = hypotheses.iter().map(|&at| account.odds[at] / whole).collect();
         let of_one =
-            |&at: &usize| (!stopped()).then(|| account.worlds_of(&log, &account.hypotheses[at], MOST_CONTEXTS));
+            |&at: &usize| (!(log.stopped)()).then(|| account.worlds_of(log, &account.hypotheses[at], MOST_CONTEXTS));
         let worlds: Vec<Vec<World>> = hypotheses.par_iter().map(of_one).collect::<Option<_>>()?;
-        let risks = risks(machine, &log.network, &worlds.iter().flatten().collect::<Vec<_>>());
-        let risks = raised(&log, risks, &not_looked_at(&log, account, &hypotheses))?;
-        let mut looked: Vec<Vec<Looked<'_>>> = Vec::with_capacity(worlds.len());
-        for worlds in &worlds {
-            looked.push(worlds.iter().map(|world| Looked::quickly(world, risks.keys().copied())).collect());
-        }
-        let mut bench =
-            Bench { log: &log, account, hypotheses, odds, looked, risks, asked, is_narrowed: false, tests: Vec::new() };
+        let others = not_looked_at(log, account, &hypotheses);
+        let mut bench = Bench::of(log, account, (hypotheses, odds), &worlds, &others, asked)?;
         let mut found = bench.found()?;
         if !bench.alike(|_| true).is_empty() && bench.looked.iter().any(|contexts| contexts.len() > 1) {
             // Nothing tells them apart whatever other mysteries turn out to be: what does so if these are what they likely are.
@@ -142,9 +145,11 @@ pub(super) struct Exact {
 pub(super) struct Bench<'b> {
     pub(super) log: &'b Log<'b>,
     pub(super) account: &'b Account,
-    /// Numbers of the account's hypotheses.
+    /// Numbers of the account's hypotheses. What is looked at beyond them is none of these.
     pub(super) hypotheses: Vec<usize>,
     pub(super) odds: Vec<f64>,
+    /// Places among the group of the mysteries that readings are sought for.
+    pub(super) open: Vec<usize>,
     /// Each hypothesis in the likeliest contexts.
     pub(super) looked: Vec<Vec<Looked<'b>>>,
     pub(super) risks: BTreeMap<ConditionId, Risk>,
@@ -154,7 +159,30 @@ pub(super) struct Bench<'b> {
     pub(super) tests: Vec<Candidate>,
 }
 
-impl Bench<'_> {
+impl<'b> Bench<'b> {
+    /// These hypotheses with their odds, each in its worlds; `others` count for what is dangerous. `None` when nobody waits any more.
+    pub(super) fn of(
+        log: &'b Log<'b>,
+        account: &'b Account,
+        (hypotheses, odds): (Vec<usize>, Vec<f64>),
+        worlds: &'b [Vec<World>],
+        others: &[MayBe],
+        asked: &'b Asked,
+    ) -> Option<Self> {
+        let risks = risks(log.machine, &log.network, &worlds.iter().flatten().collect::<Vec<_>>());
+        let risks = raised(log, risks, others)?;
+        let quickly = |world: &'b World| Looked::quickly(world, risks.keys().copied());
+        let looked = worlds.iter().map(|worlds| worlds.iter().map(quickly).collect()).collect();
+        // What the hypotheses that are looked at agree on needs no probe.
+        let own = |&at: &usize| account.group.answers.get(account.hypotheses.get(at)?.answer);
+        let differs = |at: &usize| {
+            let answers = hypotheses.iter().filter_map(own).map(|(answers, _)| answers.get(*at));
+            answers.collect::<BTreeSet<_>>().len() > 1
+        };
+        let open = (0..account.group.mysteries.len()).filter(differs).collect();
+        Some(Self { log, account, hypotheses, odds, open, looked, risks, asked, is_narrowed: false, tests: Vec::new() })
+    }
+
     /// What a reading there costs: a reading counts 1, a change of condition and each lifted lead as much.
     pub(super) fn effort(&self, place: &Place) -> f64 {
         1.0 + if Some(place.condition) == self.asked.present { 0.0 } else { 1.0 } + self.lifts(place)
@@ -345,6 +373,7 @@ impl Bench<'_> {
                 let first = all.next()?;
                 all.all(|one| one == first).then_some((mystery, first))
             })
+            .filter(|(mystery, _)| self.open.iter().any(|&at| group.mysteries.get(at) == Some(mystery)))
             .collect()
     }
 

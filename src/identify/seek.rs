@@ -198,3 +198,90 @@ impl Bench<'_> {
         sets.into_values().filter(|set| set.len() > 1).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+    use std::sync::Arc;
+
+    use crate::catalogue::Catalogue;
+    use crate::identify::account::{Account, Context, Hypothesis};
+    use crate::identify::{Group, Next, Reasoned, Risk};
+    use crate::machine::Machine;
+    use crate::quantity::Function;
+    use crate::store;
+
+    fn read(parts: &str, wires: &str, conditions: &str, mysteries: &str) -> (Machine, Arc<Catalogue>) {
+        let text = format!(
+            "(format: 1, machine: (title: \"seek\", source: \"invented\"), parts: [
+                (tag: \"X1\", kind: \"cord-plug\", ratings: {{\"volts\": \"230 V AC\", \"hertz\": \"50 Hz\"}}),
+                (tag: \"P1\", kind: \"lamp\", ratings: {{\"volts\": \"230 V AC\", \"watts\": \"40 W\"}}), {parts}],
+            wires: [(key: \"N\", from: \"P1.2\", to: \"X1.N\"), {wires}],
+            conditions: [(name: \"isolated\", sources: {{\"X1\": false}}), {conditions}], mysteries: [{mysteries}])"
+        );
+        let catalogue = Catalogue::built_in().unwrap_or_else(|error| panic!("{error}"));
+        (store::parse("seek", &text, &catalogue).unwrap_or_else(|errors| panic!("{errors}")), catalogue)
+    }
+
+    /// Where something unknown hangs on the circuit a reading on the dead machine still comes first, and it is said what it hangs on: an open
+    /// fuse shows no way whatever the stray lead is (principle: circuit theory).
+    #[test]
+    fn a_stray_lead_takes_no_reading_on_the_dead_machine_away() {
+        let (machine, catalogue) = read(
+            "(tag: \"F1\", kind: \"fuse\")",
+            "(key: \"L\", from: \"X1.L\", to: \"F1.1\"), (key: \"F\", from: \"F1.2\", to: \"P1.1\"), (key: \"W\", from: \"X1.L\", to: \"unknown\")",
+            "(name: \"on\", sources: {\"X1\": true})",
+            "(name: \"F1\", subject: fault(\"F1\"), candidates: [(guess: named(\"ok\"), weight: 5), (guess: named(\"open\"))])",
+        );
+        let reasoned = Reasoned::of(&machine, &catalogue);
+        let next = Next::of(&machine, &catalogue, &reasoned.accounts[0], machine.conditions.ids().next(), 1);
+        let first = next.proposals.first().unwrap_or_else(|| panic!("nothing proposed: {next:?}"));
+        assert_eq!(first.risk, Risk::Dead, "{first:?}");
+        assert!(matches!(first.place.function, Function::Tone | Function::Ohms), "{first:?}");
+        assert!(first.doubts.iter().any(|doubt| doubt.contains("not known")), "{first:?}");
+    }
+
+    /// Which relay a button works is a mystery of another group, nearly settled. Whether the contact of the likelier one is open can be seen
+    /// only while it is worked.
+    #[test]
+    fn what_tells_only_if_others_are_what_they_likely_are_is_better_than_nothing() {
+        let (machine, catalogue) = read(
+            "(tag: \"S1\", kind: \"push-button-make\"), (tag: \"K1\", kind: \"relay-make\", ratings: {\"coil_volts\": \"230 V AC\"}),
+                (tag: \"K2\", kind: \"relay-make\", ratings: {\"coil_volts\": \"230 V AC\"})",
+            "(key: \"S\", from: \"X1.L\", to: \"S1.13\"), (key: \"D\", from: \"S1.14\", to: \"unknown\"), (key: \"C\", from: \"S1.13\", to: \"K1.13\"),
+                (key: \"P\", from: \"K1.14\", to: \"P1.1\"), (key: \"A\", from: \"K1.A2\", to: \"P1.2\"), (key: \"B\", from: \"K2.A2\", to: \"P1.2\")",
+            "(name: \"pressed\", sources: {\"X1\": true}, positions: {\"S1.button\": \"pressed\"})",
+            "(name: \"D\", subject: end(\"D.to\"), candidates: [(guess: terminal(\"K1.A1\")), (guess: terminal(\"K2.A1\"))]),
+                (name: \"K1\", subject: fault(\"K1.14\"), candidates: [(guess: named(\"ok\"), weight: 5), (guess: named(\"open\"))])",
+        );
+        let ids: Vec<_> = machine.mysteries.ids().collect();
+        let account = |others: &[(usize, f64)]| Account {
+            group: Group {
+                mysteries: vec![ids[1]],
+                answers: vec![(vec![0], 5.0 / 6.0), (vec![1], 1.0 / 6.0)],
+                left_out: 0.0,
+            },
+            hypotheses: (0..2).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect(),
+            odds: vec![5.0 / 6.0, 1.0 / 6.0],
+            none_of_these: 0.0,
+            contexts: others
+                .iter()
+                .map(|&(answer, weight)| Context { weight, ..Context::of(vec![(ids[0], answer)]) })
+                .collect(),
+            left_aside: 0.0,
+            likelihoods: Default::default(),
+            borne_out: BTreeSet::new(),
+        };
+        let next = |others: &[(usize, f64)]| {
+            Next::of(&machine, &catalogue, &account(others), machine.conditions.ids().next(), 1)
+        };
+        for (others, is_doubted) in [(&[(0, 1.0)][..], false), (&[(0, 0.97), (1, 0.03)][..], true)] {
+            let found = next(others);
+            let first = found.proposals.first().unwrap_or_else(|| panic!("nothing proposed: {found:?}"));
+            assert_eq!(first.place.condition, machine.conditions.ids().nth(1).unwrap_or(first.place.condition));
+            assert_eq!(first.doubts.iter().any(|doubt| doubt.contains("most likely")), is_doubted, "{first:?}");
+            assert!(found.alike.is_empty());
+        }
+        assert!(next(&[(1, 1.0)]).proposals.is_empty(), "with the lead on the other relay nothing tells");
+    }
+}

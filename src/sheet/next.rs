@@ -156,11 +156,7 @@ fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> Nex
             .map(|&(id, at)| format!("{}: {}", name(machine, id), guess(machine, id, at)))
             .collect();
         means.extend(result.fault.clone());
-        let means = match result.answers {
-            _ if !means.is_empty() => means.join("; "),
-            1 => "1 answer left".to_owned(),
-            more => format!("{more} answers left"),
-        };
+        let means = if means.is_empty() { result.answers_left() } else { means.join("; ") };
         [result.reading.clone(), means]
     });
     let doubts = proposal.doubts.iter().map(|doubt| ["whatever it is".to_owned(), (*doubt).to_owned()]);

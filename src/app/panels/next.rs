@@ -153,7 +153,7 @@ fn one(
             })
             .collect();
         let means: Vec<String> = means.into_iter().chain(result.fault.clone()).collect();
-        let means = if means.is_empty() { format!("{} answers left", result.answers) } else { means.join("; ") };
+        let means = if means.is_empty() { result.answers_left() } else { means.join("; ") };
         ui.add(egui::Label::new(format!("{} ({}): {means}", result.reading, percent(result.odds))).wrap());
     }
     ui.add_space(4.0);

@@ -184,7 +184,7 @@ pub(super) fn hint(bench: &Bench, hint: Option<&Proposal>, out: &mut dyn Write) 
     writeln!(out, "  {command} {}", places.join(" "))?;
     for result in &hint.results {
         let means: Vec<String> = result.leaves.iter().map(|&(id, at)| answer(bench, id, Some(at))).collect();
-        let means = if means.is_empty() { format!("{} answers left", result.answers) } else { means.join("; ") };
+        let means = if means.is_empty() { result.answers_left() } else { means.join("; ") };
         writeln!(out, "    {}: {means}", result.reading)?;
     }
     for doubt in &hint.doubts {
