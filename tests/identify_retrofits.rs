@@ -346,9 +346,9 @@ fn outside(seed: u64, catalogue: &Arc<Catalogue>) -> Option<Outside> {
     let mut hidden = Oracle::new(&real, catalogue, &BTreeMap::new(), Drawn::Anyhow(seed));
     let followed = follow(&record, &mut hidden, catalogue, &truth.answers, (Until::Proven, 60), &mut |_, _, _| {});
     let reasoned = Reasoned::of(&followed.record, catalogue);
-    let account = reasoned.accounts.iter().find(|account| account.group.mysteries.contains(&id))?;
+    let own = reasoned.mysteries(&followed.record).into_iter().find(|one| one.mystery == id)?;
     let proven = followed.settled.get(&id).copied().flatten().filter(|_| followed.proven.contains(&id));
-    Some((mystery.name.clone(), proven, account.none_of_these))
+    Some((mystery.name.clone(), proven, own.none_of_these))
 }
 
 /// Held to both: never proven as something else, and, of the whole set, that none of these rises.

@@ -8,11 +8,11 @@ use rayon::prelude::*;
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 
-use crate::machine::{Machine, MysteryId, Reading, ReadingId};
+use crate::machine::{Machine, MysteryId, Reading, ReadingId, Subject};
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
-use super::hypothesis::{Answers, Group, by_mystery};
+use super::hypothesis::{Answers, Group};
 use super::log::Log;
 use super::shown::Shown;
 use super::world::{Flaw, World};
@@ -41,6 +41,20 @@ pub struct Hypothesis {
     pub answer: usize,
     /// Faults, as elements of the network of the record as it stands.
     pub flaws: Vec<Flaw>,
+    /// The place in [`Group::mysteries`] of a lead that is on none of its candidates, whatever the answer says of it.
+    pub elsewhere: Option<usize>,
+}
+
+impl Hypothesis {
+    /// An answer alone.
+    pub fn of(answer: usize) -> Self {
+        Self { answer, flaws: Vec::new(), elsewhere: None }
+    }
+
+    /// Whether it is an answer and nothing else.
+    pub fn is_plain(&self) -> bool {
+        self.flaws.is_empty() && self.elsewhere.is_none()
+    }
 }
 
 /// Answers of mysteries of other groups, with how likely they are together.
@@ -141,13 +155,26 @@ impl Account {
 
     /// The machine as a hypothesis has it, in each of the likeliest contexts.
     pub(super) fn worlds_of(&self, log: &Log<'_>, hypothesis: &Hypothesis, most: usize) -> Vec<World> {
-        let own = self.group.answers.get(hypothesis.answer).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
-        let own = || self.group.mysteries.iter().copied().zip(own.iter().copied());
+        let own = self.answers_of(hypothesis);
         let world = |context: &Context| {
-            let answers: Vec<(MysteryId, usize)> = own().chain(context.answers.iter().copied()).collect();
+            let answers: Vec<(MysteryId, usize)> = own.iter().chain(&context.answers).copied().collect();
             World::in_log(log, &answers).with_flaws_of(&log.network, &hypothesis.flaws)
         };
         self.contexts.iter().take(most).map(world).collect()
+    }
+
+    /// What a hypothesis says of the mystery at this place of the group: a candidate, or that it is none.
+    pub(super) fn says(&self, hypothesis: &Hypothesis, at: usize) -> Option<usize> {
+        if hypothesis.elsewhere == Some(at) {
+            return None;
+        }
+        self.group.answers.get(hypothesis.answer)?.0.get(at).copied()
+    }
+
+    /// What a hypothesis says of the mysteries of the group, one by one.
+    pub(super) fn answers_of(&self, hypothesis: &Hypothesis) -> Vec<(MysteryId, usize)> {
+        let own = self.group.mysteries.iter().enumerate();
+        own.filter_map(|(at, &mystery)| Some((mystery, self.says(hypothesis, at)?))).collect()
     }
 
     /// For each reading, whether it was taken on a net of the group.
@@ -163,7 +190,10 @@ impl Account {
     /// Weighs hypotheses by what they make of each reading.
     fn weigh(&mut self, log: &Log<'_>, touched: &[bool], hypotheses: Vec<Hypothesis>, shown: &[Vec<Shown>]) {
         let weight = |hypothesis: &Hypothesis| {
-            let answer = self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight);
+            let answer = match hypothesis.elsewhere {
+                Some(at) => NONE_OF_THESE * self.weight_whatever(hypothesis.answer, at),
+                None => self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight),
+            };
             answer * hypothesis.flaws.iter().map(|flaw| weight_of(*flaw)).product::<f64>() * (1.0 - NONE_OF_THESE)
         };
         let mut belief = Belief::of(hypotheses.iter().map(weight).chain([NONE_OF_THESE]));
@@ -185,6 +215,13 @@ impl Account {
         self.none_of_these = odds.pop().unwrap_or(0.0);
         self.odds = odds;
         self.hypotheses = hypotheses;
+    }
+
+    /// The weight of an answer whatever the mystery at one place is.
+    fn weight_whatever(&self, answer: usize, at: usize) -> f64 {
+        let Some((own, _)) = self.group.answers.get(answer) else { return 0.0 };
+        let same = |other: &Answers| own.iter().zip(other).enumerate().all(|(place, (a, b))| place == at || a == b);
+        self.group.answers.iter().filter(|(other, _)| same(other)).map(|(_, weight)| weight).sum()
     }
 
     /// Readings of the group that the answers that are plausible dispute, one and all.
@@ -212,15 +249,15 @@ impl Account {
 
     /// Answers without faults, likeliest first.
     fn likely(&self, most: usize) -> Vec<usize> {
-        let mut all: Vec<usize> = (0..self.odds.len()).filter(|&at| self.hypotheses[at].flaws.is_empty()).collect();
+        let mut all: Vec<usize> = (0..self.odds.len()).filter(|&at| self.hypotheses[at].is_plain()).collect();
         all.sort_by(|&a, &b| self.odds[b].total_cmp(&self.odds[a]).then(a.cmp(&b)));
         all.into_iter().map(|at| self.hypotheses[at].answer).take(most).collect()
     }
 
-    /// Odds of each answer, whatever is faulty with it.
+    /// Odds of each answer as a whole, whatever is faulty with it.
     pub fn answer_odds(&self) -> Vec<f64> {
         let mut odds = vec![0.0; self.group.answers.len()];
-        for (hypothesis, own) in self.hypotheses.iter().zip(&self.odds) {
+        for (hypothesis, own) in self.hypotheses.iter().zip(&self.odds).filter(|(one, _)| one.elsewhere.is_none()) {
             if let Some(slot) = odds.get_mut(hypothesis.answer) {
                 *slot += own;
             }
@@ -258,33 +295,64 @@ impl Account {
         }
     }
 
-    /// The odds of each answer had they all weighed the same before any reading.
+    /// The odds of each hypothesis had the answers all weighed the same before any reading.
     fn odds_by_readings(&self) -> Vec<f64> {
-        let odds = self.answer_odds();
-        let flat = |(odds, (_, weight)): (f64, &(Answers, f64))| if *weight > 0.0 { odds / weight } else { 0.0 };
-        let flat: Vec<f64> = odds.into_iter().zip(&self.group.answers).map(flat).collect();
+        let flat = |(hypothesis, odds): (&Hypothesis, &f64)| {
+            let weight = self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight);
+            if weight > 0.0 { odds / weight } else { 0.0 }
+        };
+        let flat: Vec<f64> = self.hypotheses.iter().zip(&self.odds).map(flat).collect();
         let whole: f64 = flat.iter().sum();
         let share = (1.0 - self.none_of_these) / whole;
         flat.into_iter().map(|odds| if whole > 0.0 { odds * share } else { 0.0 }).collect()
+    }
+
+    /// Odds of hypotheses put together by what they say of the mystery at this place, which has so many candidates.
+    fn by_candidate(&self, at: usize, count: usize, odds: &[f64]) -> Vec<f64> {
+        let mut all = vec![0.0; count];
+        for (hypothesis, odds) in self.hypotheses.iter().zip(odds) {
+            if let Some(slot) = self.says(hypothesis, at).and_then(|candidate| all.get_mut(candidate)) {
+                *slot += odds;
+            }
+        }
+        all
+    }
+
+    /// For these answers, each lead in turn on none of its candidates; the others as the answers say.
+    fn elsewhere(&self, machine: &Machine, answers: &[usize]) -> Vec<Hypothesis> {
+        let is_lead = |id: &MysteryId| {
+            machine
+                .mysteries
+                .get(*id)
+                .is_some_and(|one| matches!(one.subject, Subject::End(..) | Subject::CoilDriver(_)))
+        };
+        let mut all: Vec<Hypothesis> = Vec::new();
+        for at in (0..self.group.mysteries.len()).filter(|&at| is_lead(&self.group.mysteries[at])) {
+            let mut known: BTreeSet<Vec<(MysteryId, usize)>> = BTreeSet::new();
+            for &answer in answers {
+                let hypothesis = Hypothesis { elsewhere: Some(at), ..Hypothesis::of(answer) };
+                if known.insert(self.answers_of(&hypothesis)) {
+                    all.push(hypothesis);
+                }
+            }
+        }
+        all
     }
 
     /// For hypotheses that cannot be told apart, given by number: what each of them says that the others do not all say, in words.
     pub fn apart_in(&self, machine: &Machine, catalogue: &Arc<Catalogue>, set: &[usize]) -> Vec<Vec<String>> {
         let network = Network::of(machine, catalogue);
         let all: Vec<&Hypothesis> = set.iter().filter_map(|&at| self.hypotheses.get(at)).collect();
-        let answer = |one: &Hypothesis, mystery: usize| {
-            self.group.answers.get(one.answer).and_then(|(answers, _)| answers.get(mystery).copied())
-        };
-        let differs = |mystery: usize| {
-            all.iter().any(|one| answer(one, mystery) != all.first().and_then(|first| answer(first, mystery)))
-        };
+        let differs =
+            |at: usize| all.iter().any(|one| self.says(one, at) != all.first().and_then(|first| self.says(first, at)));
         let open: Vec<usize> = (0..self.group.mysteries.len()).filter(|&mystery| differs(mystery)).collect();
         let faults_differ = all.iter().any(|one| all.first().is_none_or(|first| first.flaws != one.flaws));
         let says = |one: &&Hypothesis| {
             let mysteries = open.iter().filter_map(|&at| {
                 let mystery = machine.mysteries.get(*self.group.mysteries.get(at)?)?;
-                let candidate = mystery.candidates.get(answer(one, at)?)?;
-                Some(format!("{}: {}", mystery.name, machine.guess_name(&candidate.guess)))
+                let candidate = self.says(one, at).and_then(|answer| mystery.candidates.get(answer));
+                let guess = candidate.map_or("none of these".to_owned(), |one| machine.guess_name(&one.guess));
+                Some(format!("{}: {guess}", mystery.name))
             });
             let mut words: Vec<String> = mysteries.collect();
             if faults_differ {
@@ -312,10 +380,12 @@ impl Account {
         let at = self.group.mysteries.iter().position(|own| *own == mystery)?;
         let place = log.readings.iter().position(|(id, _)| *id == reading)?;
         let likelihoods = self.likelihoods.get(&reading)?;
-        let with = self.hypotheses.iter().zip(likelihoods).zip(&self.odds).filter(|((one, _), _)| {
-            let answers = self.group.answers.get(one.answer).map(|(answers, _)| answers.as_slice());
-            one.flaws.is_empty() && answers.and_then(|answers| answers.get(at)) == Some(&candidate)
-        });
+        let with = self
+            .hypotheses
+            .iter()
+            .zip(likelihoods)
+            .zip(&self.odds)
+            .filter(|((one, _), _)| one.is_plain() && self.says(one, at) == Some(candidate));
         // The one that comes nearest to the reading, and of those the likeliest.
         let ((best, _), _) = with.max_by(|((_, a), x), ((_, b), y)| a.total_cmp(b).then(x.total_cmp(y)))?;
         let world = self.worlds_of(&log, best, 1).into_iter().next()?;
@@ -348,21 +418,22 @@ impl Account {
 
     /// The odds of each of its mysteries.
     pub fn mysteries(&self, machine: &Machine) -> Vec<MysteryOdds> {
-        let odds = by_mystery(machine, &self.group, &self.answer_odds());
-        let by_readings = by_mystery(machine, &self.group, &self.odds_by_readings());
+        let by_readings = self.odds_by_readings();
         self.group
             .mysteries
             .iter()
             .enumerate()
             .map(|(at, &mystery)| {
-                let odds = odds.get(&mystery).cloned().unwrap_or_default();
+                let count = machine.mysteries.get(mystery).map_or(0, |mystery| mystery.candidates.len());
+                let odds = self.by_candidate(at, count, &self.odds);
+                let elsewhere = self.hypotheses.iter().zip(&self.odds).filter(|(one, _)| one.elsewhere == Some(at));
                 let candidates: Vec<CandidateOdds> = odds
                     .iter()
                     .enumerate()
                     .map(|(candidate, &odds)| CandidateOdds { odds, ruled_out_by: self.ruled_out_by(at, candidate) })
                     .collect();
                 // Weights before any reading settle nothing: readings have to do it.
-                let by_readings = by_readings.get(&mystery).cloned().unwrap_or_default();
+                let by_readings = self.by_candidate(at, count, &by_readings);
                 let shown = |best: usize| by_readings.get(best).is_some_and(|odds| *odds >= SETTLED);
                 // What was left out for being too much may be right as well.
                 let share = (1.0 - self.group.left_out) * (1.0 - self.left_aside);
@@ -371,7 +442,7 @@ impl Account {
                 MysteryOdds {
                     mystery,
                     candidates,
-                    none_of_these: self.none_of_these,
+                    none_of_these: self.none_of_these + elsewhere.map(|(_, odds)| odds).sum::<f64>(),
                     left_out: 1.0 - share,
                     settled,
                     proven: self.borne_out.contains(&mystery)
@@ -384,11 +455,9 @@ impl Account {
 
     /// Readings that no hypothesis with this candidate makes as likely as the best one does.
     fn ruled_out_by(&self, mystery: usize, candidate: usize) -> Vec<ReadingId> {
-        let with = |hypothesis: &Hypothesis| {
-            self.group.answers.get(hypothesis.answer).and_then(|(answers, _)| answers.get(mystery)) == Some(&candidate)
-        };
+        let with = |hypothesis: &Hypothesis| self.says(hypothesis, mystery) == Some(candidate);
         // Faults could excuse anything: an answer is ruled out by what it makes of a reading without them.
-        let alone = |hypothesis: &&Hypothesis| hypothesis.flaws.is_empty();
+        let alone = |hypothesis: &&Hypothesis| hypothesis.is_plain();
         let against = self.likelihoods.iter().filter(|(_, likelihoods)| {
             let all = || self.hypotheses.iter().zip(likelihoods.iter()).filter(|(one, _)| alone(one));
             let most = all().map(|(_, one)| *one).fold(0.0, f64::max);
@@ -410,8 +479,7 @@ pub(super) struct Weighed {
 impl Weighed {
     /// Weighs a group by every reading, with other mysteries as the contexts have them. `None` when nobody waits any more.
     pub(super) fn of(log: &Log<'_>, group: Group, contexts: Vec<Context>) -> Option<Self> {
-        let hypotheses: Vec<Hypothesis> =
-            (0..group.answers.len()).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect();
+        let hypotheses: Vec<Hypothesis> = (0..group.answers.len()).map(Hypothesis::of).collect();
         let mut account = Account {
             group,
             hypotheses: Vec::new(),
@@ -441,8 +509,7 @@ impl Weighed {
         let likely = account.likely(MOST_WITH_FAULTS);
         let mut found: BTreeMap<Flaw, f64> = BTreeMap::new();
         for &answer in likely.iter().take(MOST_SUSPECTING) {
-            let alone = Hypothesis { answer, flaws: Vec::new() };
-            for world in account.worlds_of(log, &alone, 1) {
+            for world in account.worlds_of(log, &Hypothesis::of(answer), 1) {
                 for (flaw, better) in suspects(log, &world, &disputed)? {
                     let entry = found.entry(flaw).or_insert(better);
                     *entry = entry.max(better);
@@ -452,10 +519,13 @@ impl Weighed {
         // What has a mystery of its own is weighed there.
         found.retain(|flaw, _| !log.asked_about.contains(flaw));
         let sets = fault_sets(&found, disputed.len() > 1);
-        let with_flaws: Vec<Hypothesis> = sets
+        let mut with_flaws: Vec<Hypothesis> = sets
             .iter()
-            .flat_map(|flaws| likely.iter().map(|&answer| Hypothesis { answer, flaws: flaws.clone() }))
+            .flat_map(|flaws| {
+                likely.iter().map(|&answer| Hypothesis { flaws: flaws.clone(), ..Hypothesis::of(answer) })
+            })
             .collect();
+        with_flaws.extend(account.elsewhere(log.machine, &likely));
         // Answers with faults and answers alone are compared in the same contexts.
         let most = (MOST_FAULTY_WORLDS / with_flaws.len().max(1)).max(1);
         if most < account.contexts.len() {

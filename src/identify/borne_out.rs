@@ -46,13 +46,12 @@ impl Account {
     /// The likeliest answer, with nothing faulty.
     fn best(&self) -> Option<Hypothesis> {
         let best = self.odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map(|(at, _)| at)?;
-        Some(Hypothesis { answer: self.hypotheses.get(best)?.answer, flaws: Vec::new() })
+        Some(Hypothesis { flaws: Vec::new(), ..self.hypotheses.get(best)?.clone() })
     }
 
     /// What a hypothesis says of a mystery.
     fn answer_of(&self, hypothesis: &Hypothesis, mystery: MysteryId) -> Option<usize> {
-        let at = self.group.mysteries.iter().position(|id| *id == mystery)?;
-        self.group.answers.get(hypothesis.answer)?.0.get(at).copied()
+        self.says(hypothesis, self.group.mysteries.iter().position(|id| *id == mystery)?)
     }
 
     /// The machine as a hypothesis has it, but with the lead that a mystery asks about on nothing. `None` where it asks about something else.
@@ -69,8 +68,7 @@ impl Account {
             lead.end_mut(side).at = EndAt::Loose;
             machine.wires.put(wire, Some(Arc::new(lead)));
         }
-        let own = self.group.answers.get(hypothesis.answer).map(|(answers, _)| answers.clone()).unwrap_or_default();
-        let own = self.group.mysteries.iter().copied().zip(own).filter(|(id, _)| *id != mystery);
+        let own = self.answers_of(hypothesis).into_iter().filter(|(id, _)| *id != mystery);
         let others = self.contexts.first().map(|context| context.answers.clone()).unwrap_or_default();
         let answers: Vec<(MysteryId, usize)> = own.chain(others).collect();
         Some(World::of(&machine, log.catalogue, &answers, &[]))

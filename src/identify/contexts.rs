@@ -158,7 +158,7 @@ mod tests {
         }
         Account {
             group: Group { mysteries: vec![mystery], answers, left_out: 0.0 },
-            hypotheses: (0..weights.len()).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect(),
+            hypotheses: (0..weights.len()).map(Hypothesis::of).collect(),
             odds: belief.odds(),
             none_of_these: 0.0,
             contexts: Context::open(),

@@ -1,6 +1,6 @@
 //! Whole answers: one candidate for each mystery that hangs together with others.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use crate::machine::{Candidate, Guess, Machine, Mystery, MysteryId, Subject};
 
@@ -178,20 +178,4 @@ fn likeliest(answers: &[(Answers, f64)], odds: &[f64]) -> (Vec<(Answers, f64)>, 
     let kept: f64 = order.iter().map(|&at| of(at)).sum();
     let share = if whole > 0.0 { (1.0 - kept / whole).max(0.0) } else { 1.0 };
     (order.into_iter().map(|at| answers[at].clone()).collect(), share)
-}
-
-/// What each answer of a group says of each mystery, put together: odds by mystery and candidate.
-pub fn by_mystery(machine: &Machine, group: &Group, odds: &[f64]) -> BTreeMap<MysteryId, Vec<f64>> {
-    let mut all: BTreeMap<MysteryId, Vec<f64>> = BTreeMap::new();
-    for (at, &id) in group.mysteries.iter().enumerate() {
-        let count = machine.mysteries.get(id).map_or(0, |mystery| mystery.candidates.len());
-        let mut own = vec![0.0; count];
-        for ((answers, _), odds) in group.answers.iter().zip(odds) {
-            if let Some(slot) = answers.get(at).and_then(|&answer| own.get_mut(answer)) {
-                *slot += odds;
-            }
-        }
-        all.insert(id, own);
-    }
-    all
 }

@@ -56,9 +56,7 @@ pub(super) fn likely(account: &Account) -> Vec<usize> {
 pub(super) fn not_looked_at(log: &Log<'_>, account: &Account, looked: &[usize]) -> Vec<MayBe> {
     let answers = |at: usize| {
         let hypothesis = account.hypotheses.get(at);
-        let own = hypothesis.and_then(|one| account.group.answers.get(one.answer)).map(|(answers, _)| answers.clone());
-        let own = account.group.mysteries.iter().copied().zip(own.unwrap_or_default()).collect::<Vec<_>>();
-        (own, hypothesis.map(|one| one.flaws.clone()).unwrap_or_default())
+        hypothesis.map(|one| (account.answers_of(one), one.flaws.clone())).unwrap_or_default()
     };
     let first = account.contexts.first().map(|context| context.answers.clone()).unwrap_or_default();
     let mut all: Vec<MayBe> = Vec::new();

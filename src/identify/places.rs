@@ -120,10 +120,7 @@ impl Bench<'_> {
             let terminals = body.iter().flat_map(|body| &body.terminals);
             terminals.map(|terminal| Spot::Terminal(TerminalRef { part, marking: terminal.marking.clone() })).collect()
         };
-        let answers = || {
-            let own = |&at: &usize| self.account.group.answers.get(self.account.hypotheses.get(at)?.answer);
-            self.hypotheses.iter().filter_map(own).map(|(answers, _)| answers)
-        };
+        let looked_at = || self.hypotheses.iter().filter_map(|&at| self.account.hypotheses.get(at));
         let asked_about = |&at: &usize| Some((at, machine.mysteries.get(*self.account.group.mysteries.get(at)?)?));
         for (at, mystery) in self.open.iter().filter_map(asked_about) {
             for spot in subject_spots(machine, &mystery.subject) {
@@ -145,7 +142,7 @@ impl Bench<'_> {
                 }
             }
             // Candidates that are out of the question tell less than those that are not.
-            let held: BTreeSet<usize> = answers().filter_map(|answers| answers.get(at).copied()).collect();
+            let held: BTreeSet<usize> = looked_at().filter_map(|one| self.account.says(one, at)).collect();
             for (number, candidate) in mystery.candidates.iter().enumerate() {
                 if let Guess::Terminal(terminal) = &candidate.guess {
                     let to = if held.contains(&number) { &mut spots } else { &mut more };
@@ -153,12 +150,7 @@ impl Bench<'_> {
                 }
             }
         }
-        let suspected: BTreeSet<Flaw> = self
-            .hypotheses
-            .iter()
-            .filter_map(|&at| self.account.hypotheses.get(at))
-            .flat_map(|one| one.flaws.iter().copied())
-            .collect();
+        let suspected: BTreeSet<Flaw> = looked_at().flat_map(|one| one.flaws.iter().copied()).collect();
         let reached = |node: &Node| network.info(*node).filter(|info| !info.inner).map(|info| info.spot.clone());
         for flaw in suspected {
             let what = match flaw {

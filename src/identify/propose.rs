@@ -174,10 +174,9 @@ impl<'b> Bench<'b> {
         let quickly = |world: &'b World| Looked::quickly(world, risks.keys().copied());
         let looked = worlds.iter().map(|worlds| worlds.iter().map(quickly).collect()).collect();
         // What the hypotheses that are looked at agree on needs no probe.
-        let own = |&at: &usize| account.group.answers.get(account.hypotheses.get(at)?.answer);
         let differs = |at: &usize| {
-            let answers = hypotheses.iter().filter_map(own).map(|(answers, _)| answers.get(*at));
-            answers.collect::<BTreeSet<_>>().len() > 1
+            let says = |number: &usize| account.says(account.hypotheses.get(*number)?, *at);
+            hypotheses.iter().map(says).collect::<BTreeSet<_>>().len() > 1
         };
         let open = (0..account.group.mysteries.len()).filter(differs).collect();
         Some(Self { log, account, hypotheses, odds, open, looked, risks, asked, is_narrowed: false, tests: Vec::new() })
@@ -368,10 +367,9 @@ impl<'b> Bench<'b> {
         let mysteries = group.mysteries.iter().enumerate();
         mysteries
             .filter_map(|(at, &mystery)| {
-                let answers = self.of_part(part).filter_map(|one| group.answers.get(one.answer));
-                let mut all = answers.filter_map(|(answers, _)| answers.get(at).copied());
+                let mut all = self.of_part(part).map(|one| self.account.says(one, at));
                 let first = all.next()?;
-                all.all(|one| one == first).then_some((mystery, first))
+                first.filter(|_| all.all(|one| one == first)).map(|first| (mystery, first))
             })
             .filter(|(mystery, _)| self.open.iter().any(|&at| group.mysteries.get(at) == Some(mystery)))
             .collect()
@@ -390,7 +388,8 @@ impl<'b> Bench<'b> {
 
     /// How many answers a part leaves.
     fn count(&self, part: &[usize]) -> usize {
-        let all: BTreeSet<usize> = self.of_part(part).map(|one| one.answer).collect();
+        let plain = self.of_part(part).filter(|one| one.elsewhere.is_none());
+        let all: BTreeSet<usize> = plain.map(|one| one.answer).collect();
         all.len()
     }
 }

@@ -261,7 +261,7 @@ mod tests {
                 answers: vec![(vec![0], 5.0 / 6.0), (vec![1], 1.0 / 6.0)],
                 left_out: 0.0,
             },
-            hypotheses: (0..2).map(|answer| Hypothesis { answer, flaws: Vec::new() }).collect(),
+            hypotheses: (0..2).map(Hypothesis::of).collect(),
             odds: vec![5.0 / 6.0, 1.0 / 6.0],
             none_of_these: 0.0,
             contexts: others

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use crate::circuit::{Difference, Network, Potential, Situation};
 use crate::machine::{ConditionId, MysteryId, Reading, Spot};
 
-use super::account::{Account, Weighed};
+use super::account::{Account, Hypothesis, Weighed};
 use super::hypothesis::{Answers, Group, likelier_first};
 use super::log::Log;
 use super::screen::{Bands, Looked, Sought, is_near};
@@ -49,14 +49,13 @@ fn hangs_on(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answers
         }
     }
     tried.iter().any(|(&answer, readings)| {
-        let own = account.group.answers.get(answer).map(|(answers, _)| answers.as_slice()).unwrap_or_default();
-        let own = || account.group.mysteries.iter().copied().zip(own.iter().copied());
-        let before = at_probes(log, &own().collect::<Vec<_>>(), readings);
+        let own = account.answers_of(&Hypothesis::of(answer));
+        let before = at_probes(log, &own, readings);
         cover.iter().any(|answers| {
             if (log.stopped)() {
                 return false;
             }
-            let with = own().chain(other.mysteries.iter().copied().zip(answers.iter().copied()));
+            let with = own.iter().copied().chain(other.mysteries.iter().copied().zip(answers.iter().copied()));
             let now = at_probes(log, &with.collect::<Vec<_>>(), readings);
             now.iter().zip(&before).any(|(now, before)| match (now, before) {
                 (Some(now), Some(before)) => now.differs(before),
@@ -95,10 +94,7 @@ pub(super) fn by_effect(log: &Log<'_>, account: &Account, other: &Account) -> Op
     tried.truncate((MOST_TRIALS / likely.len()).max(LEAST_TRIALS));
     let places: Vec<Place> = log.places.iter().map(Place::by_value).collect();
     let (sought, conditions) = (Sought::of(log, &places), places.iter().map(|place| place.condition));
-    let answers = |account: &Account, at: usize| {
-        let own = account.group.answers.get(at).map(|(answers, _)| answers.clone()).unwrap_or_default();
-        account.group.mysteries.iter().copied().zip(own).collect::<Vec<(MysteryId, usize)>>()
-    };
+    let answers = |account: &Account, at: usize| account.answers_of(&Hypothesis::of(at));
     let made = |&at: &usize| -> Option<Bands> {
         let mut made = Bands::new();
         for &own in &tried {
