@@ -217,6 +217,12 @@ impl Account {
         self.hypotheses = hypotheses;
     }
 
+    /// Odds that no answer is right as a whole: none at all, or a lead is on none of its candidates.
+    pub fn none_right(&self) -> f64 {
+        let elsewhere = self.hypotheses.iter().zip(&self.odds).filter(|(one, _)| one.elsewhere.is_some());
+        self.none_of_these + elsewhere.map(|(_, odds)| odds).sum::<f64>()
+    }
+
     /// The weight of an answer whatever the mystery at one place is.
     fn weight_whatever(&self, answer: usize, at: usize) -> f64 {
         let Some((own, _)) = self.group.answers.get(answer) else { return 0.0 };

@@ -345,7 +345,7 @@ impl<'b> Bench<'b> {
         Some(Proposal {
             steps: steps(machine, &self.log.network, self.asked.present, place.condition),
             cautions: cautions(machine, test.risk),
-            none_of_these: self.account.none_of_these,
+            none_of_these: self.account.none_right(),
             place: place.clone(),
             risk: test.risk,
             settles_bits,
