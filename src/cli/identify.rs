@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::identify::{Account, MysteryOdds, Next as NextReadings, Proposal, Reasoned, in_order, in_words};
+use crate::identify::{Account, Asked, MysteryOdds, Next as NextReadings, Proposal, Reasoned, in_order, in_words};
 use crate::machine::{ConditionId, Machine, MysteryId};
 use crate::quantity::Function;
 
@@ -80,9 +80,10 @@ struct OneResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     fault: Option<String>,
     answers_left: usize,
-    /// The same in words.
+    or_none: bool,
+    /// All of it in words.
     #[serde(skip)]
-    left: String,
+    words: String,
 }
 
 /// Readings whose reason is given, for each candidate.
@@ -219,12 +220,10 @@ pub(super) fn next(what: &Next, kinds: Option<&Path>, paint: Paint, out: &mut dy
     let reasoned = Reasoned::of(&machine, &catalogue);
     let mut groups: Vec<(&Account, Vec<Proposal>)> = Vec::new();
     let mut cannot = Vec::new();
-    let open: Vec<&Account> = reasoned.accounts.iter().filter(|account| account.is_open(&machine)).collect();
-    let unproven = || reasoned.accounts.iter().filter(|account| account.is_unproven(&machine)).collect();
-    // What is open first; where nothing is, what is left to prove.
-    let wanted: Vec<&Account> = if open.is_empty() { unproven() } else { open };
-    for account in wanted {
-        let next = NextReadings::of(&machine, &catalogue, account, present, what.most);
+    let asked = Asked { present, most: what.most, ..Asked::default() };
+    // Nobody stops it, so there is always an answer.
+    let all = NextReadings::of_all(&machine, &catalogue, &reasoned, &asked, &|| false).unwrap_or_default();
+    for (account, next) in reasoned.accounts.iter().zip(all) {
         for set in &next.alike {
             let words = account.apart_in(&machine, &catalogue, set);
             // The same of every answer of the others.
@@ -276,7 +275,8 @@ fn proposed(machine: &Machine, account: &Account, proposal: &Proposal) -> OnePro
                 means: means(&result.leaves),
                 fault: result.fault.clone(),
                 answers_left: result.answers,
-                left: result.answers_left(),
+                or_none: result.or_none,
+                words: result.words(|id, at| format!("{}: {}", name(machine, id), guess(machine, id, at))),
             })
             .collect(),
         none_of_these: odds(proposal.none_of_these),
@@ -312,10 +312,7 @@ fn list_next(answer: &Proposals, paint: Paint, out: &mut dyn Write) -> Result<()
             writeln!(out, "   None of the answers goes with the readings so far: look at the record again first.")?;
         }
         for result in &one.results {
-            let mut means = result.means.clone();
-            means.extend(result.fault.clone());
-            let means = if means.is_empty() { result.left.clone() } else { means.join("; ") };
-            writeln!(out, "   {:>5.1} %  {}: {means}", result.odds * 100.0, result.reading)?;
+            writeln!(out, "   {:>5.1} %  {}: {}", result.odds * 100.0, result.reading, result.words)?;
         }
         for doubt in &one.doubts {
             writeln!(out, "   {doubt}")?;

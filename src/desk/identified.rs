@@ -3,10 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use rayon::prelude::*;
-
 use crate::catalogue::Catalogue;
-use crate::identify::{Account, Asked, FaultOdds, MysteryOdds, Next, Proposal, Reasoned, in_order};
+use crate::identify::{Asked, FaultOdds, MysteryOdds, Next, Proposal, Reasoned, in_order};
 use crate::machine::{ConditionId, Machine, MysteryId, Spot};
 
 use super::compute::{Compute, Make};
@@ -70,16 +68,7 @@ impl Make for Reasoner {
             Some((of, reasoned)) if of == *revision => reasoned,
             _ => Reasoned::unless(machine, catalogue, is_stale)?,
         };
-        // What is open first; where nothing is, what is left to prove.
-        let any_open = reasoned.accounts.iter().any(|account| account.is_open(machine));
-        let next = |account: &Account| {
-            if account.is_open(machine) || !any_open && account.is_unproven(machine) {
-                Next::unless(machine, catalogue, account, &asked, is_stale)
-            } else {
-                Some(Next::default())
-            }
-        };
-        let found = reasoned.accounts.par_iter().map(next).collect::<Option<Vec<Next>>>();
+        let found = Next::of_all(machine, catalogue, &reasoned, &asked, is_stale);
         // The odds hold whatever the condition.
         let (odds, faults) = (reasoned.mysteries(machine), reasoned.faults.clone());
         let accounts = reasoned.accounts.clone();

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 
-use crate::machine::{Machine, MysteryId, Reading, ReadingId, Subject};
+use crate::machine::{Machine, MysteryId, Reading, ReadingId};
 
 use super::belief::Belief;
 use super::faults::{fault_sets, suspects, weight_of, words as fault_words};
@@ -91,7 +91,7 @@ impl Context {
 pub struct Account {
     /// The mysteries and their answers.
     pub group: Group,
-    /// What is weighed: the answers alone in order, then answers with faults.
+    /// What is weighed: the answers alone in order, then answers with faults or with a lead elsewhere.
     pub hypotheses: Vec<Hypothesis>,
     /// Odds of each hypothesis, together 1 with [`Self::none_of_these`].
     pub odds: Vec<f64>,
@@ -156,9 +156,14 @@ impl Account {
     /// The machine as a hypothesis has it, in each of the likeliest contexts.
     pub(super) fn worlds_of(&self, log: &Log<'_>, hypothesis: &Hypothesis, most: usize) -> Vec<World> {
         let own = self.answers_of(hypothesis);
+        let out_of_sight = self.out_of_sight(log.machine, hypothesis);
         let world = |context: &Context| {
             let answers: Vec<(MysteryId, usize)> = own.iter().chain(&context.answers).copied().collect();
-            World::in_log(log, &answers).with_flaws_of(&log.network, &hypothesis.flaws)
+            let world = match &out_of_sight {
+                Some(machine) => World::of(machine, log.catalogue, &answers, &[]),
+                None => World::in_log(log, &answers),
+            };
+            world.with_flaws_of(&log.network, &hypothesis.flaws)
         };
         self.contexts.iter().take(most).map(world).collect()
     }
@@ -191,7 +196,7 @@ impl Account {
     fn weigh(&mut self, log: &Log<'_>, touched: &[bool], hypotheses: Vec<Hypothesis>, shown: &[Vec<Shown>]) {
         let weight = |hypothesis: &Hypothesis| {
             let answer = match hypothesis.elsewhere {
-                Some(at) => NONE_OF_THESE * self.weight_whatever(hypothesis.answer, at),
+                Some(at) => NONE_OF_THESE * self.weights_whatever(hypothesis.answer, at).iter().sum::<f64>(),
                 None => self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight),
             };
             answer * hypothesis.flaws.iter().map(|flaw| weight_of(*flaw)).product::<f64>() * (1.0 - NONE_OF_THESE)
@@ -215,19 +220,6 @@ impl Account {
         self.none_of_these = odds.pop().unwrap_or(0.0);
         self.odds = odds;
         self.hypotheses = hypotheses;
-    }
-
-    /// Odds that no answer is right as a whole: none at all, or a lead is on none of its candidates.
-    pub fn none_right(&self) -> f64 {
-        let elsewhere = self.hypotheses.iter().zip(&self.odds).filter(|(one, _)| one.elsewhere.is_some());
-        self.none_of_these + elsewhere.map(|(_, odds)| odds).sum::<f64>()
-    }
-
-    /// The weight of an answer whatever the mystery at one place is.
-    fn weight_whatever(&self, answer: usize, at: usize) -> f64 {
-        let Some((own, _)) = self.group.answers.get(answer) else { return 0.0 };
-        let same = |other: &Answers| own.iter().zip(other).enumerate().all(|(place, (a, b))| place == at || a == b);
-        self.group.answers.iter().filter(|(other, _)| same(other)).map(|(_, weight)| weight).sum()
     }
 
     /// Readings of the group that the answers that are plausible dispute, one and all.
@@ -291,20 +283,32 @@ impl Account {
         odds
     }
 
-    /// The likeliest answer, where it is likelier than everything else together.
-    pub fn likeliest(&self) -> Vec<(MysteryId, usize)> {
-        let odds = self.answer_odds();
-        let best = odds.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-        match best.filter(|(_, odds)| **odds > 0.5).and_then(|(at, _)| self.group.answers.get(at)) {
-            Some((answers, _)) => self.group.mysteries.iter().copied().zip(answers.iter().copied()).collect(),
-            None => Vec::new(),
+    /// The likeliest answer, whatever is faulty with it, and its odds.
+    pub(super) fn best(&self) -> Option<(Hypothesis, f64)> {
+        let mut odds: BTreeMap<(usize, Option<usize>), f64> = BTreeMap::new();
+        for (hypothesis, own) in self.hypotheses.iter().zip(&self.odds) {
+            *odds.entry((hypothesis.answer, hypothesis.elsewhere)).or_default() += own;
         }
+        // Of equally likely ones the first.
+        let best = odds.into_iter().rev().max_by(|a, b| a.1.total_cmp(&b.1));
+        best.map(|((answer, elsewhere), odds)| (Hypothesis { elsewhere, ..Hypothesis::of(answer) }, odds))
+    }
+
+    /// What the likeliest answer says, where it is likelier than everything else together.
+    pub fn likeliest(&self) -> Vec<(MysteryId, usize)> {
+        self.best().filter(|(_, odds)| *odds > 0.5).map(|(best, _)| self.answers_of(&best)).unwrap_or_default()
     }
 
     /// The odds of each hypothesis had the answers all weighed the same before any reading.
     fn odds_by_readings(&self) -> Vec<f64> {
         let flat = |(hypothesis, odds): (&Hypothesis, &f64)| {
-            let weight = self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight);
+            let weight = match hypothesis.elsewhere {
+                Some(at) => {
+                    let all = self.weights_whatever(hypothesis.answer, at);
+                    all.iter().sum::<f64>() / all.len().max(1) as f64
+                }
+                None => self.group.answers.get(hypothesis.answer).map_or(0.0, |(_, weight)| *weight),
+            };
             if weight > 0.0 { odds / weight } else { 0.0 }
         };
         let flat: Vec<f64> = self.hypotheses.iter().zip(&self.odds).map(flat).collect();
@@ -319,27 +323,6 @@ impl Account {
         for (hypothesis, odds) in self.hypotheses.iter().zip(odds) {
             if let Some(slot) = self.says(hypothesis, at).and_then(|candidate| all.get_mut(candidate)) {
                 *slot += odds;
-            }
-        }
-        all
-    }
-
-    /// For these answers, each lead in turn on none of its candidates; the others as the answers say.
-    fn elsewhere(&self, machine: &Machine, answers: &[usize]) -> Vec<Hypothesis> {
-        let is_lead = |id: &MysteryId| {
-            machine
-                .mysteries
-                .get(*id)
-                .is_some_and(|one| matches!(one.subject, Subject::End(..) | Subject::CoilDriver(_)))
-        };
-        let mut all: Vec<Hypothesis> = Vec::new();
-        for at in (0..self.group.mysteries.len()).filter(|&at| is_lead(&self.group.mysteries[at])) {
-            let mut known: BTreeSet<Vec<(MysteryId, usize)>> = BTreeSet::new();
-            for &answer in answers {
-                let hypothesis = Hypothesis { elsewhere: Some(at), ..Hypothesis::of(answer) };
-                if known.insert(self.answers_of(&hypothesis)) {
-                    all.push(hypothesis);
-                }
             }
         }
         all
@@ -507,9 +490,9 @@ impl Weighed {
     /// Where the best answers leave readings disputed, something is faulty as well, or instead: that is weighed besides.
     pub(super) fn with_faults(self, log: &Log<'_>) -> Option<Account> {
         let Self { mut account, mut shown, touched } = self;
-        account.bear_out(log);
         let disputed = account.disputed(log, &touched, &shown);
         if disputed.is_empty() {
+            account.bear_out(log);
             return Some(account);
         }
         let likely = account.likely(MOST_WITH_FAULTS);

@@ -181,3 +181,19 @@ pub(super) fn words(machine: &Machine, network: &Network, flaws: &[Flaw]) -> Str
     let all: BTreeSet<String> = flaws.iter().map(one).collect();
     all.into_iter().collect::<Vec<_>>().join(" and ")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Many suspects each explain one reading well; the one that explains them all comes first.
+    #[test]
+    fn what_explains_most_is_suspected_first() {
+        let wire = Flaw::Open(What::Wire(7));
+        let others = (0..40).map(|at| (Flaw::Open(What::Coil(at)), 4.0));
+        let found: BTreeMap<Flaw, f64> = others.chain([(wire, 12.0)]).collect();
+        let sets = fault_sets(&found, false);
+        assert_eq!(sets.first(), Some(&vec![wire]));
+        assert_eq!(sets.len(), MOST_SUSPECTS);
+    }
+}

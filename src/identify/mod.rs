@@ -9,6 +9,7 @@ mod account;
 mod belief;
 mod borne_out;
 mod contexts;
+mod elsewhere;
 mod faults;
 mod hypothesis;
 mod log;

@@ -19,16 +19,25 @@ pub struct Meaning {
     pub fault: Option<String>,
     /// How many answers it leaves; 0 where it would be none of the candidates.
     pub answers: usize,
+    /// It leaves as well that a lead is on none of its candidates.
+    pub or_none: bool,
 }
 
 impl Meaning {
-    /// How many answers it leaves, in words.
-    pub fn answers_left(&self) -> String {
+    /// What it means, in words; `leaf` has those for a mystery and one of its candidates.
+    pub fn words(&self, leaf: impl Fn(MysteryId, usize) -> String) -> String {
+        let mut all: Vec<String> = self.leaves.iter().map(|&(mystery, candidate)| leaf(mystery, candidate)).collect();
+        all.extend(self.fault.clone());
         match self.answers {
-            0 => "none of the candidates, or a mistaken reading".to_owned(),
-            1 => "1 answer left".to_owned(),
-            more => format!("{more} answers left"),
+            0 => all.insert(0, "none of the candidates, or a mistaken reading".to_owned()),
+            1 if all.is_empty() => all.push("1 answer left".to_owned()),
+            more if all.is_empty() => all.push(format!("{more} answers left")),
+            _ => {}
         }
+        if self.or_none && self.answers > 0 {
+            all.push("or a lead is on none of its candidates".to_owned());
+        }
+        all.join("; ")
     }
 }
 

@@ -19,6 +19,7 @@ use super::faults::words;
 use super::log::Log;
 use super::open::{MayBe, likely, not_looked_at};
 use super::proposal::{Meaning, Proposal, doubts, steps};
+use super::reasoned::Reasoned;
 use super::risk::{Risk, cautions, raised, risks};
 use super::screen::{Looked, count, divided, exact_band, shares, spanned};
 use super::sequence::{Problem, Test};
@@ -28,6 +29,8 @@ use super::world::{Place, World};
 pub(super) const MOST_CONTEXTS: usize = 3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
+/// Other mysteries are likely what they most likely are from this weight on.
+const LIKELY: f64 = 0.5;
 /// Bits below which a reading brings nothing.
 const NOTHING: f64 = 1e-9;
 
@@ -87,12 +90,50 @@ impl Next {
         asked: &Asked,
         stopped: &(dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
+        Self::among(&Log::of(machine, catalogue, stopped), account, asked)
+    }
+
+    /// The same, and where nothing tells the hypotheses apart what would show a lead that is settled by what the others are.
+    pub fn to_prove(
+        machine: &Machine,
+        catalogue: &Arc<Catalogue>,
+        account: &Account,
+        asked: &Asked,
+        stopped: &(dyn Fn() -> bool + Sync),
+    ) -> Option<Self> {
         let log = Log::of(machine, catalogue, stopped);
         let next = Self::among(&log, account, asked)?;
-        if next.proposals.is_empty() && !account.is_open(machine) {
+        if next.proposals.is_empty() {
             return Some(Self { proposals: Self::showing(&log, account, asked)?.proposals, ..next });
         }
         Some(next)
+    }
+
+    /// For each group what to read next: what is open first; where no reading is left for that, what is left to prove.
+    pub fn of_all(
+        machine: &Machine,
+        catalogue: &Arc<Catalogue>,
+        reasoned: &Reasoned,
+        asked: &Asked,
+        stopped: &(dyn Fn() -> bool + Sync),
+    ) -> Option<Vec<Self>> {
+        let accounts = &reasoned.accounts;
+        let open = |account: &Account| {
+            let is_open = account.is_open(machine);
+            if is_open { Self::unless(machine, catalogue, account, asked, stopped) } else { Some(Self::default()) }
+        };
+        let open: Vec<Self> = accounts.par_iter().map(open).collect::<Option<_>>()?;
+        if open.iter().any(|next| !next.proposals.is_empty()) {
+            return Some(open);
+        }
+        let unproven = |(account, open): (&Account, Self)| {
+            if !account.is_unproven(machine) {
+                return Some(open);
+            }
+            let next = Self::to_prove(machine, catalogue, account, asked, stopped)?;
+            Some(if account.is_open(machine) { Self { alike: open.alike, ..next } } else { next })
+        };
+        accounts.par_iter().zip(open).map(unproven).collect()
     }
 
     /// What tells the hypotheses of a group apart that are not beyond belief.
@@ -109,11 +150,20 @@ impl Next {
         let others = not_looked_at(log, account, &hypotheses);
         let mut bench = Bench::of(log, account, (hypotheses, odds), &worlds, &others, asked)?;
         let mut found = bench.found()?;
-        if !bench.alike(|_| true).is_empty() && bench.looked.iter().any(|contexts| contexts.len() > 1) {
+        let is_likely = account.contexts.first().is_some_and(|context| context.weight > LIKELY);
+        let narrower = bench.looked.iter().any(|contexts| contexts.len() > 1) && is_likely;
+        if !bench.alike(|_| true).is_empty() && narrower {
             // Nothing tells them apart whatever other mysteries turn out to be: what does so if these are what they likely are.
             bench.looked.iter_mut().for_each(|contexts| contexts.truncate(1));
             bench.is_narrowed = true;
-            found = bench.found()?;
+            bench.tests.clear();
+            let more = bench.found()?;
+            let is_new = |one: &Proposal| found.proposals.iter().all(|other| other.place != one.place);
+            let new: Vec<Proposal> = more.proposals.into_iter().filter(is_new).collect();
+            found.proposals.extend(new);
+            found.proposals.truncate(asked.most);
+            found.least_effort = found.least_effort.or(more.least_effort);
+            found.exact = false;
         }
         let alike = bench.alike(|_| true);
         let numbers = |set: Vec<usize>| set.into_iter().filter_map(|at| bench.hypotheses.get(at).copied()).collect();
@@ -132,6 +182,15 @@ pub(super) struct Candidate {
     pub(super) places: Vec<Place>,
     /// What each hypothesis shows at the first place, once it is worked out with every tolerance.
     pub(super) exact: Option<Exact>,
+    /// What promises the same at more risk.
+    pub(super) riskier: Vec<Candidate>,
+}
+
+impl Candidate {
+    /// As it seems at first look.
+    pub(super) fn at(place: &Place, results: Vec<usize>, risk: Risk, effort: f64) -> Self {
+        Self { results, risk, effort, places: vec![place.clone()], exact: None, riskier: Vec::new() }
+    }
 }
 
 /// What hypotheses show at a place, with every tolerance.
@@ -156,6 +215,8 @@ pub(super) struct Bench<'b> {
     pub(super) asked: &'b Asked,
     /// Other mysteries are taken to be what they most likely are.
     is_narrowed: bool,
+    /// Only what hangs on nothing unknown is wanted.
+    pub(super) is_to_prove: bool,
     pub(super) tests: Vec<Candidate>,
 }
 
@@ -179,7 +240,19 @@ impl<'b> Bench<'b> {
             hypotheses.iter().map(says).collect::<BTreeSet<_>>().len() > 1
         };
         let open = (0..account.group.mysteries.len()).filter(differs).collect();
-        Some(Self { log, account, hypotheses, odds, open, looked, risks, asked, is_narrowed: false, tests: Vec::new() })
+        Some(Self {
+            log,
+            account,
+            hypotheses,
+            odds,
+            open,
+            looked,
+            risks,
+            asked,
+            is_narrowed: false,
+            is_to_prove: false,
+            tests: Vec::new(),
+        })
     }
 
     /// What a reading there costs: a reading counts 1, a change of condition and each lifted lead as much.
@@ -248,7 +321,14 @@ impl<'b> Bench<'b> {
             let Some(at) = before.or(best) else { break };
             if self.tests[at].exact.is_none() {
                 // At first look it was the best: see whether it still is with every tolerance.
-                if !self.work_out(at) {
+                let promised = self.tests[at].results.clone();
+                let tells = self.work_out(at);
+                if !tells || self.tests[at].results != promised {
+                    let riskier = std::mem::take(&mut self.tests[at].riskier);
+                    done.extend(riskier.iter().map(|_| false));
+                    self.tests.extend(riskier);
+                }
+                if !tells {
                     self.tests.remove(at);
                     done.remove(at);
                 }
@@ -284,6 +364,9 @@ impl<'b> Bench<'b> {
             let of_each: Option<Vec<((f64, f64), Expected, bool)>> = self.looked.par_iter().map(exact).collect();
             let Some(of_each) = of_each else { continue };
             let hangs_on_unknown = of_each.iter().any(|(.., hangs)| *hangs);
+            if hangs_on_unknown && self.is_to_prove {
+                continue;
+            }
             let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) =
                 of_each.into_iter().map(|(band, shown, _)| (band, shown)).unzip();
             let Some(results) = divided(&bands) else { continue };
@@ -328,6 +411,7 @@ impl<'b> Bench<'b> {
                 leaves: self.leaves(part),
                 fault: self.fault(part),
                 answers: self.count(part),
+                or_none: self.of_part(part).any(|one| one.elsewhere.is_some()),
             })
         };
         let mut means: Vec<Meaning> = parts.values().zip(&shares).filter_map(meaning).collect();
@@ -336,10 +420,13 @@ impl<'b> Bench<'b> {
         let everywhere = |leaf: &(MysteryId, usize)| means.iter().all(|other| other.leaves.contains(leaf));
         let first = means.first()?;
         let common: Vec<(MysteryId, usize)> = first.leaves.iter().copied().filter(everywhere).collect();
-        let same_fault = means.iter().all(|one| one.fault == first.fault);
+        // What is none of the answers says nothing of faults.
+        let faults: BTreeSet<&Option<String>> =
+            means.iter().filter(|one| one.answers > 0).map(|one| &one.fault).collect();
+        let same_fault = faults.len() < 2;
         for one in &mut means {
             one.leaves.retain(|leaf| !common.contains(leaf));
-            one.fault = one.fault.take().filter(|_| !same_fault);
+            one.fault = one.fault.take().filter(|_| !same_fault && one.answers > 0);
         }
         let machine = self.log.machine;
         Some(Proposal {

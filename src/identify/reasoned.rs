@@ -141,15 +141,25 @@ impl Reasoned {
         }
         // What is settled of others is taken as given, though no reading here hangs on it.
         let settled: Vec<Vec<(MysteryId, usize)>> = all.iter().map(|one| one.account.settled(machine)).collect();
+        let mut taken_as_given: Vec<Vec<(MysteryId, usize)>> = Vec::with_capacity(all.len());
         for (at, one) in all.iter_mut().enumerate() {
             let others = (0..settled.len()).filter(|&other| other != at && !is_tied(&tied, at, other));
             let given: Vec<(MysteryId, usize)> = others.flat_map(|other| settled[other].iter().copied()).collect();
             for context in &mut one.account.contexts {
                 context.answers.extend(given.iter().copied());
             }
+            taken_as_given.push(given);
         }
         let with_faults = |weighed: Weighed| weighed.with_faults(&log);
         let mut accounts: Vec<Account> = all.into_par_iter().map(with_faults).collect::<Option<_>>()?;
+        // With faults, or leads elsewhere, weighed as well it may not be settled any more.
+        let settled: BTreeSet<(MysteryId, usize)> =
+            accounts.iter().flat_map(|account| account.settled(machine)).collect();
+        for (account, given) in accounts.iter_mut().zip(taken_as_given) {
+            for context in &mut account.contexts {
+                context.answers.retain(|one| !given.contains(one) || settled.contains(one));
+            }
+        }
         if accounts.iter().all(|account| account.fault_odds().is_empty()) {
             let likeliest = Context::of(accounts.iter().flat_map(Account::likeliest).collect());
             let nothing_open = Group { mysteries: Vec::new(), answers: vec![(Vec::new(), 1.0)], left_out: 0.0 };

@@ -1,5 +1,6 @@
 //! Which readings are looked at: near the mysteries first, widely where these leave something alike or only a live one would do.
 
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
@@ -42,18 +43,22 @@ impl Bench<'_> {
             return Some(found);
         }
         let (dead, live) = self.by_risk(self.places(true));
-        let dead = self.telling(dead, &self.alike(|test| test.risk == Risk::Dead))?;
-        self.look(&dead)?;
+        let sets =
+            if is_dead { self.alike(|test| test.risk == Risk::Dead) } else { vec![(0..self.looked.len()).collect()] };
+        self.look(&self.telling(dead, &sets)?)?;
+        let found = self.best()?;
         let alike = self.alike(|_| true);
-        if !alike.is_empty() {
-            let live = self.telling(live, &alike)?;
-            let (mut wanted, other) = self.worthwhile(live)?;
-            wanted.extend(aside);
-            self.look(&wanted)?;
-            if !self.alike(|_| true).is_empty() {
-                self.look(&other)?;
-            }
+        if alike.is_empty() {
+            return Some(found);
         }
+        let left = self.telling(aside.into_iter().chain(live).collect(), &alike)?;
+        let (wanted, other) = self.worthwhile(left)?;
+        self.look(&wanted)?;
+        let found = self.best()?;
+        if self.alike(|_| true).is_empty() || other.is_empty() {
+            return Some(found);
+        }
+        self.look(&other)?;
         self.best()
     }
 
@@ -73,8 +78,14 @@ impl Bench<'_> {
     /// with the least effort.
     fn look(&mut self, places: &[Place]) -> Option<()> {
         let mut best: BTreeMap<(Vec<usize>, Risk), Candidate> = BTreeMap::new();
-        for test in std::mem::take(&mut self.tests) {
-            best.insert((test.results.clone(), test.risk), test);
+        let mut known = std::mem::take(&mut self.tests);
+        while let Some(mut test) = known.pop() {
+            known.append(&mut test.riskier);
+            match best.entry((test.results.clone(), test.risk)) {
+                Entry::Vacant(free) => drop(free.insert(test)),
+                Entry::Occupied(mut taken) if test.effort < taken.get().effort => drop(taken.insert(test)),
+                Entry::Occupied(_) => {}
+            }
         }
         // What is wrong with a reading is wrong each time: a repeat tells nothing new.
         let places: Vec<Place> = places.iter().filter(|place| !self.log.is_read(place)).cloned().collect();
@@ -94,13 +105,13 @@ impl Bench<'_> {
             let Some(results) = row(&shown, at).and_then(|bands| divided(&bands)) else { continue };
             let effort = self.effort(place);
             match best.entry((results.clone(), risk)) {
-                std::collections::btree_map::Entry::Vacant(free) => {
-                    free.insert(Candidate { results, risk, effort, places: vec![place.clone()], exact: None });
+                Entry::Vacant(free) => {
+                    free.insert(Candidate::at(place, results, risk, effort));
                 }
-                std::collections::btree_map::Entry::Occupied(mut taken) => {
+                Entry::Occupied(mut taken) => {
                     let taken = taken.get_mut();
                     if effort < taken.effort {
-                        *taken = Candidate { results, risk, effort, places: vec![place.clone()], exact: None };
+                        *taken = Candidate::at(place, results, risk, effort);
                     } else if effort == taken.effort && taken.places.len() < MOST_ALIKE && !taken.places.contains(place)
                     {
                         taken.places.push(place.clone());
@@ -111,8 +122,10 @@ impl Bench<'_> {
         // Of what tells the same apart the least risky, whatever it takes to set its condition.
         let mut tests: Vec<Candidate> = Vec::with_capacity(best.len());
         for (_, test) in best {
-            if tests.last().is_none_or(|last| last.results != test.results) {
-                tests.push(test);
+            match tests.last_mut().filter(|last| last.results == test.results) {
+                // It comes back if the other turns out to tell less.
+                Some(last) => last.riskier.push(test),
+                None => tests.push(test),
             }
         }
         self.tests = tests;
@@ -139,7 +152,7 @@ impl Bench<'_> {
     /// every reading on the dead machine, or tells apart what none of those does; and the others.
     fn worthwhile(&self, places: Vec<Place>) -> Option<(Vec<Place>, Vec<Place>)> {
         let pairs = self.alike(|_| true).into_iter().flat_map(|set| set.into_iter().take(2));
-        let mut few: Vec<usize> = (0..self.hypotheses.len().min(FEW)).collect();
+        let mut few: Vec<usize> = (0..self.looked.len().min(FEW)).collect();
         few.extend(pairs.filter(|&at| at >= FEW).take(FEW));
         let odds: Vec<f64> = few.iter().map(|&at| self.odds[at]).collect();
         let worth = |results: &[usize], effort: f64| entropy_bits(&shares(results, &odds)) / effort;
@@ -191,7 +204,7 @@ impl Bench<'_> {
     /// Sets of hypotheses that none of these tests tells apart.
     pub(super) fn alike(&self, meant: impl Fn(&Candidate) -> bool) -> Vec<Vec<usize>> {
         let mut sets: BTreeMap<Vec<usize>, Vec<usize>> = BTreeMap::new();
-        for at in 0..self.hypotheses.len() {
+        for at in 0..self.looked.len() {
             let shown = self.tests.iter().filter(|test| meant(test)).map(|test| test.results[at]).collect();
             sets.entry(shown).or_default().push(at);
         }
@@ -278,7 +291,7 @@ mod tests {
         for (others, is_doubted) in [(&[(0, 1.0)][..], false), (&[(0, 0.97), (1, 0.03)][..], true)] {
             let found = next(others);
             let first = found.proposals.first().unwrap_or_else(|| panic!("nothing proposed: {found:?}"));
-            assert_eq!(first.place.condition, machine.conditions.ids().nth(1).unwrap_or(first.place.condition));
+            assert_eq!(Some(first.place.condition), machine.conditions.ids().nth(1));
             assert_eq!(first.doubts.iter().any(|doubt| doubt.contains("most likely")), is_doubted, "{first:?}");
             assert!(found.alike.is_empty());
         }

@@ -49,6 +49,9 @@ fn hangs_on(log: &Log<'_>, account: &Account, (other, cover): (&Group, &[Answers
         }
     }
     tried.iter().any(|(&answer, readings)| {
+        if (log.stopped)() {
+            return false;
+        }
         let own = account.answers_of(&Hypothesis::of(answer));
         let before = at_probes(log, &own, readings);
         cover.iter().any(|answers| {

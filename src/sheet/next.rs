@@ -56,6 +56,8 @@ pub struct NextReading {
     pub steps: Vec<String>,
     /// Each result with what it would mean.
     pub results: Vec<[String; 2]>,
+    /// What makes them tell less than they say.
+    pub doubts: Vec<&'static str>,
     /// What it is for.
     pub r#for: String,
     /// What to mind.
@@ -149,17 +151,8 @@ pub(super) fn next_visit(machine: &Machine, worked: &Worked) -> NextVisit {
 
 fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> NextReading {
     let place = &proposal.place;
-    let results = proposal.results.iter().map(|result| {
-        let mut means: Vec<String> = result
-            .leaves
-            .iter()
-            .map(|&(id, at)| format!("{}: {}", name(machine, id), guess(machine, id, at)))
-            .collect();
-        means.extend(result.fault.clone());
-        let means = if means.is_empty() { result.answers_left() } else { means.join("; ") };
-        [result.reading.clone(), means]
-    });
-    let doubts = proposal.doubts.iter().map(|doubt| ["whatever it is".to_owned(), (*doubt).to_owned()]);
+    let leaf = |id, at| format!("{}: {}", name(machine, id), guess(machine, id, at));
+    let results = proposal.results.iter().map(|result| [result.reading.clone(), result.words(leaf)]);
     NextReading {
         what: format!("{} at {}", place.function.words(), between(machine, &place.red, place.black.as_ref())),
         condition: machine.conditions.get(place.condition).map(|one| one.name.clone()).unwrap_or_default(),
@@ -169,7 +162,8 @@ fn next_reading(machine: &Machine, of: &[MysteryId], proposal: &Proposal) -> Nex
             Risk::Line => "LINE VOLTAGE",
         },
         steps: proposal.steps.clone(),
-        results: results.chain(doubts).collect(),
+        results: results.collect(),
+        doubts: proposal.doubts.clone(),
         r#for: if of.is_empty() {
             "what readings dispute".to_owned()
         } else {

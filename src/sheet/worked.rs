@@ -7,7 +7,7 @@ use crate::catalogue::Catalogue;
 use crate::circuit::Network;
 use crate::circuit::electric::{Judgement, proven_ends, with_standings};
 use crate::findings::{self, Finding};
-use crate::identify::{Account, Asked, MysteryOdds, Next, Proposal, Reasoned, in_order};
+use crate::identify::{Asked, MysteryOdds, Next, Proposal, Reasoned, in_order};
 use crate::machine::{EndAt, Known, Machine, MysteryId, Side, WireId};
 use crate::removal::{Budget, Verdicts, judge};
 
@@ -107,16 +107,11 @@ impl Worked {
         if !with_next {
             return;
         }
-        // What is open first; where nothing is, what is left to prove.
-        let mut wanted: Vec<&Account> = reasoned.accounts.iter().filter(|one| one.is_open(machine)).collect();
-        if wanted.is_empty() {
-            wanted = reasoned.accounts.iter().filter(|one| one.is_unproven(machine)).collect();
-        }
+        // On the way there the machine is in no condition of the record yet.
+        let asked = Asked { most: MOST_PROPOSALS, ..Asked::default() };
+        let Some(all) = Next::of_all(machine, catalogue, &reasoned, &asked, &stopped) else { return };
         let mut groups = Vec::new();
-        for account in wanted.into_iter().take_while(|_| go_on()) {
-            // On the way there the machine is in no condition of the record yet.
-            let asked = Asked { most: MOST_PROPOSALS, ..Asked::default() };
-            let Some(next) = Next::unless(machine, catalogue, account, &asked, &stopped) else { return };
+        for (account, next) in reasoned.accounts.iter().zip(all) {
             for set in &next.alike {
                 let words = account.apart_in(machine, catalogue, set);
                 if !self.alike.contains(&words) {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use wirewitness::catalogue::Catalogue;
-use wirewitness::identify::{Account, Place, Proposal, Reasoned, Risk, in_order, proposals};
+use wirewitness::identify::{Account, Asked, Next, Place, Proposal, Reasoned, Risk, in_order};
 use wirewitness::machine::{Guess, Machine, MysteryId, Reading, Side, Spot, Subject, TerminalRef};
 use wirewitness::quantity::{Function, Value};
 
@@ -50,14 +50,22 @@ pub fn next(
     present: Option<wirewitness::machine::ConditionId>,
     until: Until,
 ) -> Option<(Account, Proposal)> {
-    let of = |wanted: &dyn Fn(&Account) -> bool| {
+    let asked = Asked { present, most: 1, ..Asked::default() };
+    let proposed = |account: &Account, prove: bool| {
+        if prove {
+            Next::to_prove(machine, catalogue, account, &asked, &|| false)
+        } else {
+            Next::unless(machine, catalogue, account, &asked, &|| false)
+        }
+    };
+    let of = |wanted: &dyn Fn(&Account) -> bool, prove: bool| {
         let wanted = reasoned.accounts.iter().filter(|account| !account.group.mysteries.is_empty() && wanted(account));
         let all: Vec<(&Account, Vec<Proposal>)> =
-            wanted.map(|account| (account, proposals(machine, catalogue, account, present, 1))).collect();
+            wanted.map(|account| (account, proposed(account, prove).unwrap_or_default().proposals)).collect();
         in_order(all).into_iter().next().map(|(account, proposal)| (account.clone(), proposal))
     };
-    let open = of(&|account| account.is_open(machine));
-    open.or_else(|| (until == Until::Proven).then(|| of(&|account| account.is_unproven(machine))).flatten())
+    let open = of(&|account| account.is_open(machine), false);
+    open.or_else(|| (until == Until::Proven).then(|| of(&|account| account.is_unproven(machine), true)).flatten())
 }
 
 /// Follows the proposals until none is left or `most` readings are taken. `right` is only for what was settled wrongly on the way, `watch`
@@ -92,7 +100,7 @@ pub fn follow(
         let mysteries = reasoned.mysteries(&machine);
         followed.proven = mysteries.iter().filter(|one| one.proven).map(|one| one.mystery).collect();
         followed.settled = mysteries.into_iter().map(|one| (one.mystery, one.settled)).collect();
-        followed.none_of_these = reasoned.accounts.iter().map(|account| account.none_of_these).fold(0.0, f64::max);
+        followed.none_of_these = reasoned.accounts.iter().map(Account::none_right).fold(0.0, f64::max);
         for (id, settled) in &followed.settled {
             if let (Some(settled), Some(right)) = (settled, right.get(id))
                 && settled != right

@@ -105,9 +105,6 @@ fn one(
         ui.add(egui::Label::new(step.as_str()).wrap());
     }
     probe_picture::show(ui, scope, place);
-    for doubt in &proposal.doubts {
-        faint(ui, scope.palette, *doubt);
-    }
     if proposal.none_of_these > 0.5 {
         wrong(ui, scope.palette, "None of the answers goes with the readings so far: look at the record again first.");
     }
@@ -142,19 +139,17 @@ fn one(
         }
     });
     for result in &proposal.results {
-        let means: Vec<String> = result
-            .leaves
-            .iter()
-            .filter(|(mystery, _)| mysteries.contains(mystery))
-            .filter_map(|&(id, at)| {
-                let mystery = scope.machine.mysteries.get(id)?;
-                let guess = scope.machine.guess_name(&mystery.candidates.get(at)?.guess);
-                Some(format!("{}: {guess}", mystery.name))
-            })
-            .collect();
-        let means: Vec<String> = means.into_iter().chain(result.fault.clone()).collect();
-        let means = if means.is_empty() { result.answers_left() } else { means.join("; ") };
+        let leaf = |id: MysteryId, at: usize| {
+            let mystery = scope.machine.mysteries.get(id);
+            let candidate = mystery.and_then(|mystery| mystery.candidates.get(at));
+            let guess = candidate.map_or("?".to_owned(), |one| scope.machine.guess_name(&one.guess));
+            format!("{}: {guess}", mystery.map_or("?", |mystery| mystery.name.as_str()))
+        };
+        let means = result.words(leaf);
         ui.add(egui::Label::new(format!("{} ({}): {means}", result.reading, percent(result.odds))).wrap());
+    }
+    for doubt in &proposal.doubts {
+        ui.add(egui::Label::new(*doubt).wrap());
     }
     ui.add_space(4.0);
 }

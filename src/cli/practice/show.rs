@@ -183,9 +183,7 @@ pub(super) fn hint(bench: &Bench, hint: Option<&Proposal>, out: &mut dyn Write) 
         [Some(&place.red), place.black.as_ref()].into_iter().flatten().map(|spot| record.spot_name(spot)).collect();
     writeln!(out, "  {command} {}", places.join(" "))?;
     for result in &hint.results {
-        let means: Vec<String> = result.leaves.iter().map(|&(id, at)| answer(bench, id, Some(at))).collect();
-        let means = if means.is_empty() { result.answers_left() } else { means.join("; ") };
-        writeln!(out, "    {}: {means}", result.reading)?;
+        writeln!(out, "    {}: {}", result.reading, result.words(|id, at| answer(bench, id, Some(at))))?;
     }
     for doubt in &hint.doubts {
         writeln!(out, "    {doubt}")?;
