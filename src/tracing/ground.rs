@@ -1,9 +1,10 @@
 //! The pixels that wires are followed on: a photo's levels, one of them whole and small, the others in windows.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::lab::{Lab, linear};
 use super::levels::PhotoPixels;
+use super::light::Lighting;
 
 /// A photo with more pixels than this is followed on a smaller level first.
 const COARSE_PIXELS: u64 = 1_400_000;
@@ -17,6 +18,8 @@ pub struct Ground {
     pixels: Arc<PhotoPixels>,
     coarse: usize,
     pub(super) whole: Arc<Window>,
+    /// Found out when a colour is first asked for.
+    lighting: Arc<OnceLock<Lighting>>,
 }
 
 /// A rectangle of one level, row by row.
@@ -37,7 +40,12 @@ impl Ground {
         let coarse = pixels.levels.iter().position(|level| small(level.size_px)).unwrap_or(last);
         let size = pixels.levels.get(coarse).map_or([0, 0], |level| level.size_px.map(|edge| edge as usize));
         let whole = Arc::new(cut(&pixels, coarse, [0, 0], size));
-        Self { pixels, coarse, whole }
+        Self { pixels, coarse, whole, lighting: Arc::default() }
+    }
+
+    /// What is known of the light of the photo.
+    pub(super) fn lighting(&self) -> &Lighting {
+        self.lighting.get_or_init(|| Lighting::of(self))
     }
 
     /// Width and height of the photo in pixels.

@@ -32,7 +32,8 @@ const KNOWN_TO: f64 = 0.6;
 const KNOWN_TO_SHARE: f64 = 0.1;
 
 /// What is known of the light of a photo.
-pub(super) struct Scene {
+#[derive(Debug)]
+pub(super) struct Lighting {
     /// What multiplies red, green and blue so that the light is without tint.
     pub(super) balance: [f32; 3],
     /// Strength of light by cells, row by row, and how many a row has.
@@ -60,7 +61,7 @@ fn behind(shown: f32) -> f64 {
     (-(1.0 - f64::from(shown.clamp(0.0002, 0.98))).ln()).log2()
 }
 
-impl Scene {
+impl Lighting {
     /// Looks over the small picture.
     pub(super) fn of(ground: &Ground) -> Self {
         let window = &ground.whole;
@@ -152,14 +153,14 @@ mod tests {
             Rgba([r, g, b, 255])
         });
         let ground = Ground::of(std::sync::Arc::new(PhotoPixels::of(&picture, |_| ())));
-        let scene = Scene::of(&ground);
-        for (channel, tint) in scene.balance.into_iter().zip(tint) {
-            assert!((f64::from(channel) * tint - 1.0).abs() < 0.03, "{:?}", scene.balance);
+        let lighting = Lighting::of(&ground);
+        for (channel, tint) in lighting.balance.into_iter().zip(tint) {
+            assert!((f64::from(channel) * tint - 1.0).abs() < 0.03, "{:?}", lighting.balance);
         }
         let on = |x: f64| {
             let path: Vec<PathPoint> =
                 (4..28).map(|step| PathPoint { at: [x, 10.0 * f64::from(step)], seen: true }).collect();
-            scene.on(&ground, &path, 10.0)
+            lighting.on(&ground, &path, 10.0)
         };
         let (lit, dark) = (on(160.0), on(480.0));
         let less = lit.expected - dark.expected;

@@ -7,7 +7,7 @@ use crate::quantity::{Colour, WireColour};
 use super::centre::PathPoint;
 use super::ground::{Ground, PhotoPoint};
 use super::lab::{Lab, ciede2000, linear};
-use super::light::{Lit, Scene, lit};
+use super::light::{Lit, lit};
 use super::look::median;
 use super::surface::{Asked, Surface};
 
@@ -71,9 +71,9 @@ pub struct Suggestion {
 /// The colour of the wire along a path. `grey` is a place on something grey or white, by which light and camera are taken out.
 /// Nothing when too little of the wire is seen.
 pub fn suggestion(ground: &Ground, path: &[PathPoint], wire_px: f64, grey: Option<PhotoPoint>) -> Option<Suggestion> {
-    let scene = Scene::of(ground);
-    let balance = grey.and_then(|at| balance_at(ground, at)).unwrap_or(scene.balance);
-    let light = scene.on(ground, path, wire_px);
+    let lighting = ground.lighting();
+    let balance = grey.and_then(|at| balance_at(ground, at)).unwrap_or(lighting.balance);
+    let light = lighting.on(ground, path, wire_px);
     let surface = Surface::of(ground, path, wire_px, balance, Asked::Name)?;
     let mut answers: Vec<(WireColour, f64)> = Vec::new();
     match &surface.tracer {

@@ -160,10 +160,7 @@ impl Elements {
 
     /// A circuit of these elements, solved.
     pub fn solved(&self, circuit: &Circuit, omega: f64) -> Factored {
-        match &self.kept {
-            Some(kept) => Factored::keeping(circuit, omega, kept),
-            None => Factored::of(circuit, omega),
-        }
+        Factored::keeping(circuit, omega, self.kept.as_deref())
     }
 
     /// Angular frequency of the supply, in radians per second.

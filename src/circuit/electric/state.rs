@@ -89,10 +89,7 @@ impl Solved {
 
     /// Its solution.
     pub fn factored(&self) -> &Factored {
-        self.factored.get_or_init(|| match &self.kept {
-            Some(kept) => Factored::keeping(&self.stamp.circuit, self.omega, kept),
-            None => Factored::of(&self.stamp.circuit, self.omega),
-        })
+        self.factored.get_or_init(|| Factored::keeping(&self.stamp.circuit, self.omega, self.kept.as_deref()))
     }
 
     fn into_factored(self) -> Factored {

@@ -47,9 +47,9 @@ impl Factored {
         Self::like(circuit.clone(), omega, None, None)
     }
 
-    /// The same; what was solved before with this store is taken over, and what is solved now is kept there.
-    pub fn keeping(circuit: &Circuit, omega: f64, kept: &Kept) -> Self {
-        Self::like(circuit.clone(), omega, None, Some(kept))
+    /// The same; with a store, what was solved before is taken over, and what is solved now is kept there.
+    pub fn keeping(circuit: &Circuit, omega: f64, kept: Option<&Kept>) -> Self {
+        Self::like(circuit.clone(), omega, None, kept)
     }
 
     /// The same network at another frequency.
