@@ -29,8 +29,9 @@ use super::world::{Place, World};
 pub(super) const MOST_CONTEXTS: usize = 3;
 /// Readings whose whole effort is within this share of the least are as good as it; then the risk decides.
 const AS_GOOD: f64 = 0.10;
-/// Other mysteries are likely what they most likely are from this weight on.
-const LIKELY: f64 = 0.5;
+/// From these weights on other mysteries are taken to be what they most likely are, for readings on the dead machine and for live ones.
+const LIKELY_DEAD: f64 = 0.25;
+const LIKELY_LIVE: f64 = 0.5;
 /// Bits below which a reading brings nothing.
 const NOTHING: f64 = 1e-9;
 
@@ -150,15 +151,18 @@ impl Next {
         let others = not_looked_at(log, account, &hypotheses);
         let mut bench = Bench::of(log, account, (hypotheses, odds), &worlds, &others, asked)?;
         let mut found = bench.found()?;
-        let is_likely = account.contexts.first().is_some_and(|context| context.weight > LIKELY);
-        let narrower = bench.looked.iter().any(|contexts| contexts.len() > 1) && is_likely;
+        let likely = account.contexts.first().map_or(0.0, |context| context.weight);
+        let narrower = bench.looked.iter().any(|contexts| contexts.len() > 1) && likely > LIKELY_DEAD;
         if !bench.alike(|_| true).is_empty() && narrower {
             // Nothing tells them apart whatever other mysteries turn out to be: what does so if these are what they likely are.
             bench.looked.iter_mut().for_each(|contexts| contexts.truncate(1));
             bench.is_narrowed = true;
             bench.tests.clear();
             let more = bench.found()?;
-            let is_new = |one: &Proposal| found.proposals.iter().all(|other| other.place != one.place);
+            let is_new = |one: &Proposal| {
+                let new = found.proposals.iter().all(|other| other.place != one.place);
+                new && (one.risk == Risk::Dead || likely > LIKELY_LIVE)
+            };
             let new: Vec<Proposal> = more.proposals.into_iter().filter(is_new).collect();
             found.proposals.extend(new);
             found.proposals.truncate(asked.most);

@@ -54,6 +54,9 @@ fn pictures_of_every_stage_are_drawn_where_this_computer_can_draw() {
                 if stage == Stage::Removal {
                     crate::removal::wait(&mut person);
                 }
+                if stage == Stage::Mysteries {
+                    crate::mysteries::wait(&mut person);
+                }
                 if !save(&mut person, &format!("{}-{}-{}", theme.words(), stage.words(), size.0)) {
                     return;
                 }
