@@ -112,10 +112,17 @@ fn row(scope: &Scope<'_>, id: MysteryId) -> Row {
         0 => "no candidates yet".to_owned(),
         _ => best.unwrap_or_else(|| if count == 1 { "1 candidate".to_owned() } else { format!("{count} candidates") }),
     };
+    // A name that a person gave says what it is about; there is no room for it in words of the program beside it.
+    let is_numbered = mystery.name.strip_prefix('M').is_some_and(|rest| rest.bytes().all(|byte| byte.is_ascii_digit()));
+    let (title, aside) = if is_numbered {
+        (subject_words(scope.machine, &mystery.subject), mystery.name.clone())
+    } else {
+        (mystery.name.clone(), String::new())
+    };
     Row {
-        title: subject_words(scope.machine, &mystery.subject),
+        title,
         detail,
-        aside: mystery.name.clone(),
+        aside,
         mark: Mark::None,
         selected: scope.view.selection.has(&Thing::Mystery(id)),
         detail_lines: None,

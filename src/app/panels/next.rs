@@ -32,8 +32,8 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     }
     if !identified.next.is_empty() {
         group(ui, "Read next");
-        for (number, (mysteries, proposal)) in identified.next.iter().take(MOST_SHOWN).enumerate() {
-            ui.push_id(("next", number), |ui| one(ui, scope, number + 1, mysteries, proposal, out));
+        for (number, (_, proposal)) in identified.next.iter().take(MOST_SHOWN).enumerate() {
+            ui.push_id(("next", number), |ui| one(ui, scope, number + 1, proposal, out));
         }
     } else if identified.odds.iter().any(|odds| odds.settled.is_none()) {
         faint(
@@ -69,14 +69,7 @@ pub fn show(ui: &mut Ui, scope: &Scope<'_>, out: &mut Requests) {
     }
 }
 
-fn one(
-    ui: &mut Ui,
-    scope: &Scope<'_>,
-    number: usize,
-    mysteries: &[MysteryId],
-    proposal: &Proposal,
-    out: &mut Requests,
-) {
+fn one(ui: &mut Ui, scope: &Scope<'_>, number: usize, proposal: &Proposal, out: &mut Requests) {
     let place = &proposal.place;
     let spots = [Some(&place.red), place.black.as_ref()];
     let between: Vec<String> = spots.into_iter().flatten().map(|spot| scope.machine.spot_name(spot)).collect();
