@@ -109,8 +109,15 @@ fn a_page_is_seen_as_it_is_printed_and_changes_with_the_paper() {
     let name = format!("Page 1 of {} of the wiring sheet", sizes.len());
     assert!(person.sees(&name), "{:?}", person.names());
     // What is painted is a page with ink on it.
-    let picture = person.harness.state_mut().desk_mut().page_picture(0, 50);
-    let picture = picture.expect("it is painted");
+    let begun = Instant::now();
+    let picture = loop {
+        if let Some(picture) = person.harness.state_mut().desk_mut().page_picture(0, 50) {
+            break picture;
+        }
+        assert!(begun.elapsed() < Duration::from_mins(2), "it is painted");
+        std::thread::sleep(Duration::from_millis(20));
+        person.look();
+    };
     let dark = picture.rgba.chunks(4).filter(|dot| dot[0] < 128).count();
     assert!(dark > 500, "{dark} dark dots of {:?}", picture.size);
     assert!(picture.size[1] > picture.size[0], "it stands");
