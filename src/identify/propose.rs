@@ -197,6 +197,13 @@ impl Candidate {
     }
 }
 
+/// What one hypothesis shows at a place, with every tolerance.
+struct AtPlace {
+    band: (f64, f64),
+    shown: Expected,
+    hangs_on_unknown: bool,
+}
+
 /// What hypotheses show at a place, with every tolerance.
 pub(super) struct Exact {
     shown: Vec<Expected>,
@@ -356,23 +363,24 @@ impl<'b> Bench<'b> {
             let one = |looked: &Looked<'_>| {
                 let expectation = looked.expectation(self.log.machine, place)?;
                 let hangs_on_unknown = expectation.doubts.contains(&Doubt::UnknownPart);
-                Some((exact_band(&expectation)?, expectation.expected, hangs_on_unknown))
+                Some(AtPlace { band: exact_band(&expectation)?, shown: expectation.expected, hangs_on_unknown })
             };
             // Whatever the other mysteries turn out to be.
             let exact = |looked: &Vec<Looked<'_>>| {
                 let all = looked.iter().map(one).collect::<Option<Vec<_>>>()?;
-                let band = spanned(all.iter().map(|(band, ..)| Some(*band)))?;
-                let hangs_on_unknown = all.iter().any(|(.., hangs)| *hangs);
-                Some((band, together(all.into_iter().map(|(_, expected, _)| expected).collect())?, hangs_on_unknown))
+                let band = spanned(all.iter().map(|one| Some(one.band)))?;
+                let hangs_on_unknown = all.iter().any(|one| one.hangs_on_unknown);
+                let shown = together(all.into_iter().map(|one| one.shown).collect())?;
+                Some(AtPlace { band, shown, hangs_on_unknown })
             };
-            let of_each: Option<Vec<((f64, f64), Expected, bool)>> = self.looked.par_iter().map(exact).collect();
+            let of_each: Option<Vec<AtPlace>> = self.looked.par_iter().map(exact).collect();
             let Some(of_each) = of_each else { continue };
-            let hangs_on_unknown = of_each.iter().any(|(.., hangs)| *hangs);
+            let hangs_on_unknown = of_each.iter().any(|one| one.hangs_on_unknown);
             if hangs_on_unknown && self.is_to_prove {
                 continue;
             }
             let (bands, shown): (Vec<(f64, f64)>, Vec<Expected>) =
-                of_each.into_iter().map(|(band, shown, _)| (band, shown)).unzip();
+                of_each.into_iter().map(|one| (one.band, one.shown)).unzip();
             let Some(results) = divided(&bands) else { continue };
             let told = count(&results);
             if best.as_ref().is_none_or(|(most, ..)| told > *most) {

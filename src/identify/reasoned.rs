@@ -90,7 +90,9 @@ impl Reasoned {
             // The others stay as they are, and so do their ties.
             let moved = |group: usize| if group > b { group - 1 } else { group };
             tied.retain(|&(one, two)| ![one, two].iter().any(|group| [a, b].contains(group)));
-            tied.iter_mut().for_each(|(one, two)| (*one, *two) = (moved(*one), moved(*two)));
+            for pair in &mut tied {
+                *pair = (moved(pair.0), moved(pair.1));
+            }
             let with_it: Vec<(usize, usize)> =
                 (0..all.len()).filter(|&group| group != a).map(|group| (a.min(group), a.max(group))).collect();
             tied.extend(ties(&log, &all, &with_it)?);

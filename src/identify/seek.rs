@@ -214,7 +214,7 @@ impl Bench<'_> {
 
 #[cfg(test)]
 mod tests {
-    use std::collections::BTreeSet;
+    use std::collections::{BTreeMap, BTreeSet};
     use std::sync::Arc;
 
     use crate::catalogue::Catalogue;
@@ -282,7 +282,7 @@ mod tests {
                 .map(|&(answer, weight)| Context { weight, ..Context::of(vec![(ids[0], answer)]) })
                 .collect(),
             left_aside: 0.0,
-            likelihoods: Default::default(),
+            likelihoods: BTreeMap::new(),
             borne_out: BTreeSet::new(),
         };
         let next = |others: &[(usize, f64)]| {
