@@ -131,8 +131,12 @@ impl Next {
             if !account.is_unproven(machine) {
                 return Some(open);
             }
-            let next = Self::to_prove(machine, catalogue, account, asked, stopped)?;
-            Some(if account.is_open(machine) { Self { alike: open.alike, ..next } } else { next })
+            // What is open was looked at just now, and nothing tells it apart.
+            if account.is_open(machine) {
+                let log = Log::of(machine, catalogue, stopped);
+                return Some(Self { proposals: Self::showing(&log, account, asked)?.proposals, ..open });
+            }
+            Self::to_prove(machine, catalogue, account, asked, stopped)
         };
         accounts.par_iter().zip(open).map(unproven).collect()
     }
