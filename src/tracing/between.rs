@@ -1,30 +1,36 @@
 //! All wires between given terminals, proposed with how sure that is. Nothing is added to a record here.
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 
-use super::centre::{PathPoint, centred};
+use super::centre::{PathPoint, centred, fine_level};
+use super::ends::{End, Landing, ends, landings};
 use super::follow::Path;
 use super::ground::{Ground, PhotoPoint};
-use super::joins::{Heading, Net, back, colour_cost};
-use super::leads::{Lead, leads};
-use super::look::{Few, Look};
+use super::look::{Look, colours_under};
+use super::pairing::{Chosen, Pair, paired};
 use super::scene::Scene;
-use super::tubes::tubes;
+use super::sight::{LETTERS, Sight};
+use super::ways::{Prices, Ways};
+use super::width::width_at;
 
-/// A wire is looked for from where it is surely seen for so many widths.
-const LEAST_RUN: f64 = 6.0;
-/// Wider than this, in pixels of the scene, it is a strip, a label or an edge.
-const WIDEST: f64 = 17.0;
-/// What is less likely is not proposed; what is likelier is sure.
-const LEAST_CONFIDENCE: f64 = 0.05;
-const SURE: f64 = 0.8;
-/// So much more a wire costs at another terminal, and so much it explains beyond what it costs, where nothing speaks against it.
-const CLEAR_LEAD: f64 = 5.0;
-const CLEAR_VALUE: f64 = 8.0;
-/// A lead over the next terminal is at most this when there is no other.
-const NO_OTHER: f64 = 12.0;
-/// What a way to a terminal costs at most.
-const MOST_COST: f32 = 30.0;
+/// Shorter than this, in cells, nothing is taken for a wire.
+const SHORTEST: f32 = 12.0;
+/// What it costs that the way is found from one end only, and that it leaves the picture.
+const ONE_WAY: f32 = 10.0;
+const OUT: f32 = 6.0;
+/// An end that is less likely costs more, up to the square of this base; and so does one of another colour.
+const MOST_UNLIKELY: f32 = 2.0;
+const COLOURS: f32 = 3.0;
+const LEAST_ALIKE: f32 = 0.05;
+/// An end that no terminal is near is one if it is likelier than this.
+const LOOSE_END: f32 = 0.4;
+/// The colours and the width of a wire are taken every so many steps of its way, where insulation is this sure.
+const EVERY: usize = 8;
+const INSULATION: f32 = 0.7;
+/// What lies beside a wire differs from it so much, in L*a*b*.
+const BESIDE: f32 = 26.0;
 
 /// A wire that may be there.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,176 +47,116 @@ pub struct Proposed {
     pub sure: bool,
 }
 
-/// One end of a wire: where it may lead, the likeliest first.
-#[derive(Debug, Clone)]
-struct Landing {
-    terminal: usize,
-    cost: f64,
-    worth: f64,
-    way: Vec<Heading>,
-}
-
-impl Landing {
-    /// What is left of its cost beside what it explains.
-    fn net(&self) -> f64 {
-        self.cost - self.worth
-    }
-}
-
-/// A wire as far as it is surely seen, and where its ends may lead.
-#[derive(Debug, Clone)]
-struct Wire {
-    run: Vec<Heading>,
-    worth: f64,
-    ends: [Vec<Landing>; 2],
-}
-
-fn wires(net: &Net, leads: &[Vec<Lead>], go_on: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Wire> {
-    let mut runs: Vec<(f64, Vec<Heading>)> = net.runs().into_iter().map(|run| (net.length(&run), run)).collect();
-    runs.retain(|(length, run)| *length >= LEAST_RUN && net.tube(run[run.len() / 2]).width < WIDEST);
-    runs.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    let wire = |(_, run): (f64, Vec<Heading>)| {
-        go_on(0.8).then(|| {
-            let ahead = landings(net, leads, &run);
-            let behind: Vec<Heading> = run.iter().rev().copied().map(back).collect();
-            let ends = [landings(net, leads, &behind), ahead];
-            Wire { worth: worth(net, &Few::of(&net.colours(&run)), &run), run, ends }
-        })
-    };
-    runs.into_par_iter().filter_map(wire).collect()
-}
-
-/// Where a wire leads to beyond the end of a run.
-fn landings(net: &Net, leads: &[Vec<Lead>], run: &[Heading]) -> Vec<Landing> {
-    let Some(&last) = run.last() else { return Vec::new() };
-    // What is nearest to this end says best what it looks like there.
-    let near: Vec<Heading> = run.iter().rev().take(16).copied().collect();
-    let colours = net.colours(&near);
-    let few = Few::of(&colours);
-    let ways = net.ways(&near[..near.len().min(4)], last, &colours, MOST_COST);
-    let landing = |(terminal, leads): (usize, &Vec<Lead>)| {
-        let to = leads.iter().map(|lead| (ways.cost(back(lead.heading)) + lead.cost, back(lead.heading)));
-        let (cost, to) = to.min_by(|a, b| a.0.total_cmp(&b.0))?;
-        cost.is_finite().then(|| {
-            let way = ways.way(to);
-            Landing { terminal, cost, worth: worth(net, &few, &way), way }
-        })
-    };
-    let mut landings: Vec<Landing> = leads.iter().enumerate().filter_map(landing).collect();
-    landings.sort_by(|a, b| a.net().total_cmp(&b.net()).then(a.terminal.cmp(&b.terminal)));
-    landings
-}
-
 /// Proposes wires that are seen between the terminals, the surest first. An aid to begin with, no more: what it finds and how much of it
 /// is wrong is told in docs/photos.md. Takes seconds: not for a frame.
-/// `progress` is told the share that is done; when it answers `false`, what was found so far is returned.
+/// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
 pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     let scene = Scene::of(ground);
-    let net = Net::of(&scene, tubes(&scene, &|share| progress(0.6 * share)));
-    let places: Vec<[f64; 2]> = terminals.iter().map(|at| scene.here(*at)).collect();
-    let leads: Vec<Vec<Lead>> = (0..places.len()).map(|which| leads(&scene, &net, &places, which)).collect();
-    let wires = wires(&net, &leads, progress);
-    let mut proposals: Vec<Proposed> = Vec::new();
-    for chosen in assigned(&net, &wires).into_iter().filter(|chosen| chosen.confidence >= LEAST_CONFIDENCE) {
-        let wire = &wires[chosen.wire];
-        let [from, to] = [0, 1].map(|end| &wire.ends[end][chosen.landings[end]]);
-        let heads = chosen.heads;
-        let rough: Vec<PhotoPoint> = heads.iter().map(|at| scene.on_photo(net.tube(*at).at)).collect();
-        let mut widths: Vec<f64> = wire.run.iter().map(|at| net.tube(*at).width).collect();
-        widths.sort_by(f64::total_cmp);
-        let width_px = widths[widths.len() / 2] * scene.scale;
-        let look = Look::of(&[net.colours(&wire.run)], 26.0);
-        let mut points = centred(ground, &look, width_px, &rough);
-        // The ends snap to the terminals; between insulation and terminal the wire is not seen.
-        points.insert(0, PathPoint { at: terminals[from.terminal], seen: false });
-        points.push(PathPoint { at: terminals[to.terminal], seen: false });
-        let confidence = chosen.confidence;
-        let sure = confidence > SURE;
-        let mut proposed =
-            Proposed { ends: [from.terminal, to.terminal], path: Path { points }, width_px, confidence, sure };
-        if from.terminal > to.terminal {
+    let Some(sight) = Sight::of(&scene, &|share| progress(0.4 * share)) else { return Vec::new() };
+    let cells = 2.0 * scene.scale;
+    #[allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for places in a scene")]
+    let places: Vec<[f32; 2]> = terminals.iter().map(|at| at.map(|value| (value / cells) as f32)).collect();
+    let (ends, landings): (Vec<End>, Vec<Vec<Landing>>) = ends(&sight)
+        .into_iter()
+        .map(|end| (landings(&sight, &end, &places), end))
+        .filter(|(landings, end)| !landings.is_empty() || end.likely > LOOSE_END)
+        .map(|(landings, end)| (end, landings))
+        .unzip();
+    let Some(pairs) = pairs(&sight, &ends, progress) else { return Vec::new() };
+    let chosen = paired(&sight, &pairs, &landings, terminals.len());
+    let proposed = |one: &Chosen| {
+        let [Some(from), Some(to)] = one.terminals else { return None };
+        let pair = &pairs[one.pair];
+        let (path, width_px) = path(ground, &sight, cells, [terminals[from], terminals[to]], &pair.places);
+        let confidence = f64::from(one.value / (one.value + 20.0)).clamp(0.0, 1.0);
+        let mut proposed = Proposed { ends: [from, to], path, width_px, confidence, sure: false };
+        if from > to {
             proposed.ends.reverse();
             proposed.path.points.reverse();
         }
-        proposals.push(proposed);
-    }
+        Some(proposed)
+    };
+    let mut proposals: Vec<Proposed> = chosen.par_iter().filter_map(proposed).collect();
     proposals.sort_by(|a, b| b.sure.cmp(&a.sure).then(b.confidence.total_cmp(&a.confidence)).then(a.ends.cmp(&b.ends)));
     proposals
 }
 
-/// A wire with the ends that explain the picture best.
-struct Chosen {
-    wire: usize,
-    landings: [usize; 2],
-    heads: Vec<Heading>,
-    value: f64,
-    confidence: f64,
-}
-
-/// What it is worth to explain a width of a clear wire, and from which difference to both sides on a wire is clear.
-const WORTH: f64 = 0.4;
-const CLEAR: f64 = 20.0;
-/// So many of the likeliest ends are weighed.
-const ENDS: usize = 100;
-
-/// Ends for wires such that each terminal has one at most and each wire is one: what explains most of what is seen at least cost, first.
-fn assigned(net: &Net, wires: &[Wire]) -> Vec<Chosen> {
-    let mut all: Vec<Chosen> = Vec::new();
-    for (number, wire) in wires.iter().enumerate() {
-        for (first, from) in wire.ends[0].iter().take(ENDS).enumerate() {
-            for (second, to) in wire.ends[1].iter().take(ENDS).enumerate() {
-                if from.terminal == to.terminal || from.worth + to.worth + wire.worth - from.cost - to.cost < 0.0 {
-                    continue;
-                }
-                let heads = whole(&wire.run, &from.way, &to.way);
-                let value = from.worth + to.worth + wire.worth - from.cost - to.cost;
-                let margin = |end: usize, place: usize| {
-                    let next =
-                        wire.ends[end].iter().enumerate().filter(|(other, _)| *other != place).map(|(_, l)| l.net());
-                    next.fold(NO_OTHER, f64::min) - wire.ends[end][place].net()
-                };
-                let lead = margin(0, first).min(margin(1, second));
-                let confidence = (lead / CLEAR_LEAD).clamp(0.0, 1.0) * (value / CLEAR_VALUE).clamp(0.0, 1.0);
-                all.push(Chosen { wire: number, landings: [first, second], heads, value, confidence });
-            }
+/// All ends that a way was found between, and ways out of the picture. `None` if it was stopped.
+fn pairs(sight: &Sight, ends: &[End], progress: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Pair>> {
+    let prices = Prices::of(sight);
+    let from = |ways: &mut Ways<'_>, from: usize| {
+        if !progress(0.4 + 0.5 * from as f64 / ends.len() as f64) {
+            return None;
         }
-    }
-    all.sort_by(|a, b| b.value.total_cmp(&a.value));
-    let mut used = vec![false; net.tubes.len()];
-    let mut ends: Vec<usize> = Vec::new();
-    let mut chosen: Vec<Chosen> = Vec::new();
-    for one in all {
-        let wire = &wires[one.wire];
-        let terminals = [0, 1].map(|end| wire.ends[end][one.landings[end]].terminal);
-        let taken = one.heads.iter().filter(|at| used[**at / 2]).count();
-        if one.value < 0.0 || terminals.iter().any(|end| ends.contains(end)) || taken * 5 > one.heads.len() {
-            continue;
-        }
-        for at in &one.heads {
-            used[at / 2] = true;
-        }
-        ends.extend(terminals);
-        chosen.push(one);
-    }
-    chosen
-}
-
-/// All pieces of a wire: the way at its beginning, read backwards, the run, the way at its end. Both ways leave the run at one of its
-/// last pieces.
-fn whole(run: &[Heading], before: &[Heading], after: &[Heading]) -> Vec<Heading> {
-    let first = before.first().and_then(|at| run.iter().position(|piece| *piece == back(*at)));
-    let last = after.first().and_then(|at| run.iter().rposition(|piece| piece == at));
-    let (first, last) = (first.map_or(0, |first| first + 1), last.unwrap_or(run.len()));
-    let middle = run.get(first..last).unwrap_or_default();
-    before.iter().rev().map(|at| back(*at)).chain(middle.iter().copied()).chain(after.iter().copied()).collect()
-}
-
-/// How much of what is clearly seen, of a wire of these colours, a way explains.
-fn worth(net: &Net, few: &Few, heads: &[Heading]) -> f64 {
-    let piece = |pair: &[Heading]| {
-        let clear = f64::from(net.tube(pair[0]).score.min(net.tube(pair[1]).score)) / CLEAR;
-        let alike = 1.0 - 2.0 * colour_cost(f64::from(few.distance(net.tube(pair[1]).lab))).min(0.5);
-        WORTH * clear.min(1.0) * alike * net.length(pair).min(2.0)
+        ways.follow(&ends[from]);
+        let others = (0..ends.len()).filter(|to| *to != from);
+        let mut found: Vec<Pair> = others
+            .filter_map(|to| {
+                Some(Pair::new(
+                    sight,
+                    from,
+                    Some(to),
+                    ways.to(&ends[to]).filter(|way| length(&way.places) >= SHORTEST)?,
+                ))
+            })
+            .collect();
+        found.extend(ways.out().map(|way| Pair::new(sight, from, None, way)));
+        Some(found)
     };
-    heads.windows(2).map(piece).sum()
+    let found: Option<Vec<Vec<Pair>>> =
+        (0..ends.len()).into_par_iter().map_init(|| Ways::new(sight, &prices), from).collect();
+    let mut by_ends: BTreeMap<(usize, Option<usize>), Vec<Pair>> = BTreeMap::new();
+    for pair in found?.into_iter().flatten() {
+        let ends = pair.to.map_or((pair.from, None), |to| (pair.from.min(to), Some(pair.from.max(to))));
+        by_ends.entry(ends).or_default().push(pair);
+    }
+    let unlikely = |end: usize| (-ends[end].likely.ln()).min(MOST_UNLIKELY);
+    let merged = |((from, to), mut both): ((usize, Option<usize>), Vec<Pair>)| {
+        let mean = both.iter().map(|pair| pair.cost).sum::<f32>() / both.len() as f32;
+        let single = both.len() == 1;
+        both.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        let mut pair = both.into_iter().next()?;
+        pair.cost = mean
+            + unlikely(from)
+            + to.map_or(OUT, |to| {
+                unlikely(to) - COLOURS * alike(&ends[from].letters, &ends[to].letters).max(LEAST_ALIKE).ln()
+                    + if single { ONE_WAY } else { 0.0 }
+            });
+        Some(pair)
+    };
+    Some(by_ends.into_iter().filter_map(merged).collect())
+}
+
+/// How alike two shares of colours are, 0 to 1 (A. Bhattacharyya 1943).
+fn alike(a: &[f32; LETTERS], b: &[f32; LETTERS]) -> f32 {
+    a.iter().zip(b).map(|(a, b)| (a * b).sqrt()).sum()
+}
+
+fn length(places: &[[f32; 2]]) -> f32 {
+    places.windows(2).map(|step| (step[1][0] - step[0][0]).hypot(step[1][1] - step[0][1])).sum()
+}
+
+/// The path along a way, from terminal to terminal, and its width in photo pixels.
+fn path(ground: &Ground, sight: &Sight, cells: f64, ends: [PhotoPoint; 2], places: &[[f32; 2]]) -> (Path, f64) {
+    let on_photo = |at: &[f32; 2]| at.map(|value| f64::from(value) * cells);
+    let sure = |at: &&[f32; 2]| sight.cell(**at).is_some_and(|cell| sight.insulation(cell) > INSULATION);
+    let mut pins: Vec<PhotoPoint> = places.iter().step_by(EVERY).filter(sure).map(on_photo).collect();
+    if pins.is_empty() {
+        pins.extend(places.get(places.len() / 2).map(on_photo));
+    }
+    let width_px = width_at(ground, &pins);
+    let level = fine_level(ground, width_px);
+    let wire = width_px / ground.scale(level)[0];
+    let under = |pin: &PhotoPoint| {
+        let at = ground.on_level(level, *pin);
+        let window = ground.window(level, at.map(|value| value - wire - 2.0), at.map(|value| value + wire + 2.0));
+        colours_under(&window, at, (wire * 0.35).max(2.6))
+    };
+    let colours: Vec<_> = pins.iter().map(under).collect();
+    let rough: Vec<PhotoPoint> = places.iter().map(on_photo).collect();
+    let mut points = centred(ground, &Look::of(&colours, BESIDE), width_px, &rough);
+    // The ends snap to the terminals; between insulation and terminal the wire is not seen.
+    points.insert(0, PathPoint { at: ends[0], seen: false });
+    points.push(PathPoint { at: ends[1], seen: false });
+    (Path { points }, width_px)
 }

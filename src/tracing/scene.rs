@@ -1,7 +1,6 @@
-//! A photo at the one size at which all wires of it are looked for, as planes of L*, a* and b*.
+//! A photo at the one size at which all wires of it are looked for, as planes of red, green and blue.
 
-use super::ground::{Ground, PhotoPoint, Window, pixel};
-use super::lab::Lab;
+use super::ground::{Ground, Window, pixel};
 
 /// The longer edge of the photo as wires are looked for in it: a wire in a cabinet that fills the photo is then 5 to 15 pixels wide.
 const EDGE_PX: f64 = 1400.0;
@@ -10,7 +9,7 @@ const EDGE_PX: f64 = 1400.0;
 pub(super) struct Scene {
     pub(super) width: usize,
     pub(super) height: usize,
-    /// Lightness, green to red, blue to yellow, row by row.
+    /// Red, green and blue as they are encoded, 0 to 1, row by row.
     pub(super) planes: [Vec<f32>; 3],
     /// Photo pixels to one pixel here.
     pub(super) scale: f64,
@@ -35,47 +34,29 @@ impl Scene {
         }
         for y in 0..height {
             for x in 0..width {
-                let lab = mean(&from, [x as f64 * times, y as f64 * times], times);
-                for (plane, value) in planes.iter_mut().zip([lab.l, lab.a, lab.b]) {
+                let rgb = mean(&from, [x as f64 * times, y as f64 * times], times);
+                for (plane, value) in planes.iter_mut().zip(rgb) {
                     plane.push(value);
                 }
             }
         }
         Self { width, height, planes, scale }
     }
-
-    pub(super) fn here(&self, at: PhotoPoint) -> [f64; 2] {
-        at.map(|value| value / self.scale)
-    }
-
-    pub(super) fn on_photo(&self, at: [f64; 2]) -> PhotoPoint {
-        at.map(|value| value * self.scale)
-    }
-
-    /// The colour of the pixel at a place; of the nearest one outside.
-    pub(super) fn at(&self, at: [f64; 2]) -> Lab {
-        let x = pixel(at[0].max(0.0)).min(self.width.saturating_sub(1));
-        let y = pixel(at[1].max(0.0)).min(self.height.saturating_sub(1));
-        let place = y * self.width + x;
-        let of = |plane: &Vec<f32>| plane.get(place).copied().unwrap_or(0.0);
-        Lab { l: of(&self.planes[0]), a: of(&self.planes[1]), b: of(&self.planes[2]) }
-    }
 }
 
-/// The mean colour of a square of a window, by whole pixels.
-fn mean(window: &Window, from: [f64; 2], edge: f64) -> Lab {
-    let range = |from: f64, most: usize| {
-        let first = pixel(from).min(most.saturating_sub(1));
-        first..pixel((from + edge).round()).max(first + 1).min(most)
-    };
-    let (mut sum, mut count) = (Lab::default(), 0.0_f32);
+/// The mean of a square of a window, every pixel by how much of it lies in the square.
+#[allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for light between 0 and 1")]
+fn mean(window: &Window, from: [f64; 2], edge: f64) -> [f32; 3] {
+    let range = |from: f64, most: usize| pixel(from).min(most.saturating_sub(1))..pixel((from + edge).ceil()).min(most);
+    let within = |place: usize, from: f64| ((place as f64 + 1.0).min(from + edge) - (place as f64).max(from)).max(0.0);
+    let (mut sum, mut count) = ([0.0; 3], 0.0);
     for y in range(from[1], window.height) {
         for x in range(from[0], window.width) {
-            let lab = Lab::of_srgb(window.rgb[y * window.width + x]);
-            sum = Lab { l: sum.l + lab.l, a: sum.a + lab.a, b: sum.b + lab.b };
-            count += 1.0;
+            let share = within(x, from[0]) * within(y, from[1]);
+            let rgb = window.rgb[y * window.width + x];
+            (0..3).for_each(|channel| sum[channel] += share * f64::from(rgb[channel]));
+            count += share;
         }
     }
-    let count = count.max(1.0);
-    Lab { l: sum.l / count, a: sum.a / count, b: sum.b / count }
+    sum.map(|value| (value / (255.0 * f64::max(count, 1e-9))) as f32)
 }

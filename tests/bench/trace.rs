@@ -29,10 +29,12 @@ fn main() {
     }
     let verbose = std::env::var_os("TRACE_VERBOSE").is_some();
     for name in truth::names() {
-        followed(&name, verbose);
+        if std::env::var_os("ALL_WIRES").is_none() {
+            followed(&name, verbose);
+        }
         all_wires(&name, verbose);
     }
-    if std::env::var_os("TRACE_PICTURES").is_none() {
+    if std::env::var_os("TRACE_PICTURES").is_none() && std::env::var_os("ALL_WIRES").is_none() {
         pointer_moves();
         reading();
     }

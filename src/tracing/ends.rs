@@ -1,0 +1,136 @@
+//! Ends of wires as they are seen on a photo, and the terminals they may be on.
+
+use super::sight::{LETTERS, Sight};
+
+/// Less likely ends are not looked at, and no more than so many.
+const LEAST: f32 = 0.12;
+const MOST: usize = 120;
+/// An end is the likeliest for so many cells around.
+const ALONE: isize = 3;
+/// The colour of a wire at its end is that of so many cells along it.
+const COLOUR_CELLS: u8 = 13;
+
+/// The place that a terminal is told to be at is off by so many cells, one time in three by more.
+const TOLD_OFF: f32 = 4.0;
+/// A terminal lies straight behind the end, off to a side by so many cells and by such a share of the distance, at most so far.
+const ASIDE: f32 = 1.5;
+const ASIDE_SHARE: f32 = 0.12;
+const BEHIND: f32 = 32.0;
+/// From so many cells on it costs so much a cell that a terminal is far.
+const NEAR: f32 = 10.0;
+const FAR_COST: f32 = 0.06;
+/// What it costs to go by direction alone, and what being told and standing behind count if both speak for a terminal.
+const BY_DIRECTION: f32 = 0.7;
+const BOTH: f32 = 0.4;
+/// What it costs that nothing that looks like a lug or a wire lies between end and terminal.
+const NOTHING_BETWEEN: f32 = 3.0;
+/// What it costs that an end is on no terminal.
+pub(super) const LOOSE: f32 = 6.0;
+
+/// An end of a wire, in cells.
+#[derive(Debug, Clone)]
+pub(super) struct End {
+    pub(super) at: [f32; 2],
+    /// Which way the wire leaves it, of length 1.
+    pub(super) along: [f32; 2],
+    /// Where its terminal is told to be.
+    pub(super) terminal: [f32; 2],
+    pub(super) likely: f32,
+    /// The shares of base colours there.
+    pub(super) letters: [f32; LETTERS],
+}
+
+/// A terminal that an end may be on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Landing {
+    pub(super) terminal: usize,
+    pub(super) cost: f32,
+}
+
+/// All ends that are seen, the likeliest first.
+pub(super) fn ends(sight: &Sight) -> Vec<End> {
+    let mut ends: Vec<End> = (0..sight.width * sight.height).filter_map(|cell| end_at(sight, cell)).collect();
+    ends.sort_by(|a, b| b.likely.total_cmp(&a.likely));
+    ends.truncate(MOST);
+    ends
+}
+
+/// The end at a cell, if there is one, likelier than all around.
+fn end_at(sight: &Sight, cell: usize) -> Option<End> {
+    let likely = sight.end(cell).likely;
+    if likely < LEAST {
+        return None;
+    }
+    let (x, y) = (cell % sight.width, cell / sight.width);
+    let (mut sum, mut at, mut along, mut terminal) = (0.0, [0.0; 2], [0.0; 2], [0.0; 2]);
+    for (dx, dy) in (-ALONE..=ALONE).flat_map(|dy| (-ALONE..=ALONE).map(move |dx| (dx, dy))) {
+        let (Some(x), Some(y)) = (x.checked_add_signed(dx), y.checked_add_signed(dy)) else { continue };
+        if x >= sight.width || y >= sight.height {
+            continue;
+        }
+        let other = y * sight.width + x;
+        let seen = sight.end(other);
+        if seen.likely > likely || seen.likely == likely && other < cell {
+            return None;
+        }
+        if dx.abs() <= 1 && dy.abs() <= 1 {
+            let here = [x as f32 + 0.5, y as f32 + 0.5];
+            sum += seen.likely;
+            for axis in 0..2 {
+                at[axis] += seen.likely * here[axis];
+                along[axis] += seen.likely * seen.along[axis];
+                terminal[axis] += seen.likely * (here[axis] + seen.terminal[axis]);
+            }
+        }
+    }
+    let [at, terminal] = [at, terminal].map(|place| place.map(|value: f32| value / sum));
+    let length = along[0].hypot(along[1]).max(1e-6);
+    let along = along.map(|value| value / length);
+    Some(End { at, along, terminal, likely, letters: letters(sight, at, along) })
+}
+
+/// The shares of base colours along the beginning of a wire.
+fn letters(sight: &Sight, at: [f32; 2], along: [f32; 2]) -> [f32; LETTERS] {
+    let mut letters = [1e-3; LETTERS];
+    for (step, aside) in (1..=COLOUR_CELLS).flat_map(|step| [-1.0, 0.0, 1.0].map(|aside| (f32::from(step), aside))) {
+        let place = [at[0] + along[0] * step - along[1] * aside, at[1] + along[1] * step + along[0] * aside];
+        let Some(cell) = sight.cell(place) else { continue };
+        let of_cell = sight.letters(cell);
+        (0..LETTERS).for_each(|letter| letters[letter] += sight.insulation(cell) * of_cell[letter]);
+    }
+    let sum: f32 = letters.iter().sum();
+    letters.map(|share| share / sum)
+}
+
+/// The terminals that an end may be on, the likeliest first; none that costs as much as being loose.
+pub(super) fn landings(sight: &Sight, end: &End, terminals: &[[f32; 2]]) -> Vec<Landing> {
+    let landing = |(terminal, at): (usize, &[f32; 2])| {
+        let off = (end.terminal[0] - at[0]).hypot(end.terminal[1] - at[1]);
+        let told = (off / TOLD_OFF).powi(2) / 2.0;
+        let way = [at[0] - end.at[0], at[1] - end.at[1]];
+        let behind = -(way[0] * end.along[0] + way[1] * end.along[1]);
+        let aside = way[0] * end.along[1] - way[1] * end.along[0];
+        let straight = if (-3.0..BEHIND).contains(&behind) {
+            let width = ASIDE + ASIDE_SHARE * behind.max(0.0);
+            BY_DIRECTION + FAR_COST * (behind - NEAR).max(0.0) + (aside / width).powi(2) / 2.0
+        } else {
+            f32::INFINITY
+        };
+        let cost =
+            told.min(straight).min(BOTH * (told + straight)) + NOTHING_BETWEEN * (1.0 - between(sight, end.at, *at));
+        (cost < LOOSE).then_some(Landing { terminal, cost })
+    };
+    let mut landings: Vec<Landing> = terminals.iter().enumerate().filter_map(landing).collect();
+    landings.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+    landings
+}
+
+/// How much of the way from an end to a terminal looks like a lug or a wire, 0 to 1.
+fn between(sight: &Sight, from: [f32; 2], to: [f32; 2]) -> f32 {
+    let shares = [0.1, 0.3, 0.5, 0.7, 0.9];
+    let looks = |share: f32| {
+        let place = [0, 1].map(|axis| from[axis] + share * (to[axis] - from[axis]));
+        sight.cell(place).map_or(0.0, |cell| sight.lug(cell).max(sight.insulation(cell)))
+    };
+    shares.into_iter().map(looks).sum::<f32>() / 5.0
+}
