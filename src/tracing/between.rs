@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::centre::{PathPoint, centred, fine_level};
-use super::ends::{End, Landing, ends, landings};
+use super::ends::{End, LOOSE, Landing, ends, landings};
 use super::follow::Path;
 use super::ground::{Ground, PhotoPoint};
 use super::look::{Look, colours_under};
@@ -24,6 +24,10 @@ const OUT: f32 = 6.0;
 const MOST_UNLIKELY: f32 = 2.0;
 const COLOURS: f32 = 3.0;
 const LEAST_ALIKE: f32 = 0.05;
+/// A wire is proposed if both ends are so much likelier on their terminals than on the next, or on none.
+const LEAST_CLEAR: f32 = 1.0;
+/// As likely as this an end is surely seen.
+const SURELY_SEEN: f32 = 0.6;
 /// An end that no terminal is near is one if it is likelier than this.
 const LOOSE_END: f32 = 0.4;
 /// The colours and the width of a wire are taken every so many steps of its way, where insulation is this sure.
@@ -68,7 +72,13 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
         let [Some(from), Some(to)] = one.terminals else { return None };
         let pair = &pairs[one.pair];
         let (path, width_px) = path(ground, &sight, cells, [terminals[from], terminals[to]], &pair.places);
-        let confidence = f64::from(one.value / (one.value + 20.0)).clamp(0.0, 1.0);
+        let to_end = pair.to?;
+        let clear = clear(&landings[pair.from], from).min(clear(&landings[to_end], to));
+        if clear < LEAST_CLEAR {
+            return None;
+        }
+        let likely = ends[pair.from].likely.min(ends[to_end].likely);
+        let confidence = f64::from((clear / LOOSE).min(1.0) * (likely / SURELY_SEEN).min(1.0));
         let mut proposed = Proposed { ends: [from, to], path, width_px, confidence, sure: false };
         if from > to {
             proposed.ends.reverse();
@@ -125,6 +135,14 @@ fn pairs(sight: &Sight, ends: &[End], progress: &(dyn Fn(f64) -> bool + Sync)) -
         Some(pair)
     };
     Some(by_ends.into_iter().filter_map(merged).collect())
+}
+
+/// By how much an end is likelier on a terminal than on any other, or on none; less than nothing if another is likelier.
+fn clear(landings: &[Landing], terminal: usize) -> f32 {
+    let (on_it, others): (Vec<&Landing>, Vec<&Landing>) =
+        landings.iter().partition(|landing| landing.terminal == terminal);
+    let next = others.iter().map(|landing| landing.cost).fold(LOOSE, f32::min);
+    on_it.first().map_or(f32::NEG_INFINITY, |landing| next - landing.cost)
 }
 
 /// How alike two shares of colours are, 0 to 1 (A. Bhattacharyya 1943).
