@@ -198,7 +198,7 @@ impl Desk {
     }
 
     /// Looks for every wire between these terminals of a photo: seconds, beside the window; [`Event::WiresProposed`] brings what was found,
-    /// and when it was stopped what was found so far. `false` while the photo is not decoded.
+    /// and nothing when it was stopped. `false` while the photo is not decoded.
     pub fn propose_wires(&mut self, id: PhotoId, terminals: Vec<(TerminalRef, PhotoPoint)>) -> bool {
         let machine = Arc::clone(&self.machine);
         let Some(photo) = machine.photos.get(id) else { return false };

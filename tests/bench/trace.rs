@@ -5,7 +5,7 @@
 //! base and tracer are suggested right, without and with white pointed at (the middle of a paper flag, by the rule of `truth::Truth::white`); then all wires between the true terminals at once. Pins are put by the rule of
 //! `truth::Wire::pins`: both ends, one behind each thing that hides the wire, one at each crossing with its like. Then the time
 //! of 500 pointer moves on 12 and 48 megapixels, and of reading a photo of 48 megapixels.
-//! `TRACE_PICTURES=folder`: other pictures, `NAME.jpg` and `NAME.json` each. `TRACE_VERBOSE=1`: every wire. `COST_FOLDER=folder`: writes prices and ways
+//! `TRACE_PICTURES=folder`: other pictures, `NAME.jpg` and `NAME.json` each. `TRACE_VERBOSE=1`: every wire. `ALL_WIRES=1`: all wires only. `COST_FOLDER=folder`: writes prices and ways
 //! for tests/outside/trace_peers.py instead.
 
 #![allow(clippy::unwrap_used, reason = "a benchmark that cannot begin has nothing to measure")]
