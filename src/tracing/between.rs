@@ -1,6 +1,7 @@
 //! All wires between given terminals, proposed with how sure that is. Nothing is added to a record here.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
@@ -9,10 +10,10 @@ use super::ends::{End, LOOSE, Landing, ends, landings};
 use super::follow::Path;
 use super::ground::{Ground, PhotoPoint};
 use super::look::{Look, colours_under};
-use super::pairing::{Chosen, Pair, paired};
+use super::pairing::{Chosen, MOST_ENDS, Pair, paired};
 use super::scene::Scene;
 use super::sight::{LETTERS, Sight};
-use super::ways::{Prices, Ways};
+use super::ways::{Prices, Way, Ways};
 use super::width::width_at;
 
 /// Shorter than this, in cells, nothing is taken for a wire.
@@ -20,8 +21,7 @@ const SHORTEST: f32 = 12.0;
 /// What it costs that the way is found from one end only, and that it leaves the picture.
 const ONE_WAY: f32 = 10.0;
 const OUT: f32 = 6.0;
-/// An end that is less likely costs more, up to the square of this base; and so does one of another colour.
-const MOST_UNLIKELY: f32 = 2.0;
+/// What it costs that the ends are of different colours.
 const COLOURS: f32 = 3.0;
 const LEAST_ALIKE: f32 = 0.05;
 /// A wire is proposed if both ends are so much likelier on their terminals than on the next, or on none.
@@ -30,8 +30,9 @@ const LEAST_CLEAR: f32 = 1.0;
 const SURELY_SEEN: f32 = 0.6;
 /// An end that no terminal is near is one if it is likelier than this.
 const LOOSE_END: f32 = 0.4;
-/// The colours and the width of a wire are taken every so many steps of its way, where insulation is this sure.
+/// The colours and the width of a wire are taken every so many steps of its way, where insulation is this sure, at so many places at most.
 const EVERY: usize = 8;
+const MOST_PINS: usize = 9;
 const INSULATION: f32 = 0.7;
 /// What lies beside a wire differs from it so much, in L*a*b*.
 const BESIDE: f32 = 26.0;
@@ -45,16 +46,17 @@ pub struct Proposed {
     pub path: Path,
     /// Its width in pixels of the photo.
     pub width_px: f64,
-    /// How likely it is, 0 to 1.
+    /// How clearly both ends show, each at its terminal, 0 to 1. No likelihood: docs/photos.md tells how often such are right.
     pub confidence: f64,
-    /// Whether it may be taken over without being followed by eye; still a person's decision.
-    pub sure: bool,
 }
 
-/// Proposes wires that are seen between the terminals, the surest first. An aid to begin with, no more: what it finds and how much of it
+/// Proposes wires that are seen between the terminals, one at most for each, the clearest first. An aid to begin with, no more: what it finds and how much of it
 /// is wrong is told in docs/photos.md. Takes seconds: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
 pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
+    if terminals.len() < 2 {
+        return Vec::new();
+    }
     let scene = Scene::of(ground);
     let Some(sight) = Sight::of(&scene, &|share| progress(0.4 * share)) else { return Vec::new() };
     let cells = 2.0 * scene.scale;
@@ -65,21 +67,22 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
         .map(|end| (landings(&sight, &end, &places), end))
         .filter(|(landings, end)| !landings.is_empty() || end.likely > LOOSE_END)
         .map(|(landings, end)| (end, landings))
+        .take(MOST_ENDS)
         .unzip();
     let Some(pairs) = pairs(&sight, &ends, progress) else { return Vec::new() };
-    let chosen = paired(&sight, &pairs, &landings, terminals.len());
+    let chosen = paired(&sight, &pairs, &landings, terminals.len(), &|| progress(0.9));
     let proposed = |one: &Chosen| {
         let [Some(from), Some(to)] = one.terminals else { return None };
         let pair = &pairs[one.pair];
-        let (path, width_px) = path(ground, &sight, cells, [terminals[from], terminals[to]], &pair.places);
         let to_end = pair.to?;
         let clear = clear(&landings[pair.from], from).min(clear(&landings[to_end], to));
-        if clear < LEAST_CLEAR {
+        if clear < LEAST_CLEAR || !progress(0.95) {
             return None;
         }
+        let (path, width_px) = path(ground, &sight, cells, [terminals[from], terminals[to]], &pair.places);
         let likely = ends[pair.from].likely.min(ends[to_end].likely);
         let confidence = f64::from((clear / LOOSE).min(1.0) * (likely / SURELY_SEEN).min(1.0));
-        let mut proposed = Proposed { ends: [from, to], path, width_px, confidence, sure: false };
+        let mut proposed = Proposed { ends: [from, to], path, width_px, confidence };
         if from > to {
             proposed.ends.reverse();
             proposed.path.points.reverse();
@@ -87,54 +90,56 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
         Some(proposed)
     };
     let mut proposals: Vec<Proposed> = chosen.par_iter().filter_map(proposed).collect();
-    proposals.sort_by(|a, b| b.sure.cmp(&a.sure).then(b.confidence.total_cmp(&a.confidence)).then(a.ends.cmp(&b.ends)));
+    if !progress(1.0) {
+        return Vec::new();
+    }
+    proposals.sort_by(|a, b| b.confidence.total_cmp(&a.confidence).then(a.ends.cmp(&b.ends)));
     proposals
 }
+
+/// Ways from an end to others, or out of the picture.
+type Found = Vec<(Option<usize>, Way)>;
 
 /// All ends that a way was found between, and ways out of the picture. `None` if it was stopped.
 fn pairs(sight: &Sight, ends: &[End], progress: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Pair>> {
     let prices = Prices::of(sight);
+    let done = AtomicUsize::new(0);
     let from = |ways: &mut Ways<'_>, from: usize| {
-        if !progress(0.4 + 0.5 * from as f64 / ends.len() as f64) {
+        let share = done.fetch_add(1, Ordering::Relaxed) as f64 / ends.len() as f64;
+        if !progress(0.4 + 0.5 * share) {
             return None;
         }
         ways.follow(&ends[from]);
         let others = (0..ends.len()).filter(|to| *to != from);
-        let mut found: Vec<Pair> = others
-            .filter_map(|to| {
-                Some(Pair::new(
-                    sight,
-                    from,
-                    Some(to),
-                    ways.to(&ends[to]).filter(|way| length(&way.places) >= SHORTEST)?,
-                ))
-            })
-            .collect();
-        found.extend(ways.out().map(|way| Pair::new(sight, from, None, way)));
+        let ways_to = others.filter_map(|to| Some((Some(to), ways.to(&ends[to])?)));
+        let mut found: Found = ways_to.filter(|(_, way)| length(&way.places) >= SHORTEST).collect();
+        found.extend(ways.out().map(|way| (None, way)));
         Some(found)
     };
-    let found: Option<Vec<Vec<Pair>>> =
-        (0..ends.len()).into_par_iter().map_init(|| Ways::new(sight, &prices), from).collect();
-    let mut by_ends: BTreeMap<(usize, Option<usize>), Vec<Pair>> = BTreeMap::new();
-    for pair in found?.into_iter().flatten() {
-        let ends = pair.to.map_or((pair.from, None), |to| (pair.from.min(to), Some(pair.from.max(to))));
-        by_ends.entry(ends).or_default().push(pair);
+    // Each thread makes room for its ways but once.
+    let at_once = ends.len().div_ceil(rayon::current_num_threads()).max(1);
+    let found: Option<Vec<Found>> =
+        (0..ends.len()).into_par_iter().with_min_len(at_once).map_init(|| Ways::new(sight, &prices), from).collect();
+    let mut by_ends: BTreeMap<(usize, Option<usize>), Vec<Way>> = BTreeMap::new();
+    for (from, found) in found?.into_iter().enumerate() {
+        for (to, way) in found {
+            let ends = to.map_or((from, None), |to| (from.min(to), Some(from.max(to))));
+            by_ends.entry(ends).or_default().push(way);
+        }
     }
-    let unlikely = |end: usize| (-ends[end].likely.ln()).min(MOST_UNLIKELY);
-    let merged = |((from, to), mut both): ((usize, Option<usize>), Vec<Pair>)| {
-        let mean = both.iter().map(|pair| pair.cost).sum::<f32>() / both.len() as f32;
-        let single = both.len() == 1;
-        both.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-        let mut pair = both.into_iter().next()?;
-        pair.cost = mean
-            + unlikely(from)
-            + to.map_or(OUT, |to| {
-                unlikely(to) - COLOURS * alike(&ends[from].letters, &ends[to].letters).max(LEAST_ALIKE).ln()
-                    + if single { ONE_WAY } else { 0.0 }
-            });
-        Some(pair)
+    let unlikely = |end: usize| -ends[end].likely.ln();
+    let merged = |((from, to), both): ((usize, Option<usize>), Vec<Way>)| {
+        let mean = both.iter().map(|way| way.cost).sum::<f32>() / both.len() as f32;
+        let one_way = if both.len() == 1 { ONE_WAY } else { 0.0 };
+        let other = to.map_or(OUT, |to| {
+            let alike = alike(&ends[from].letters, &ends[to].letters).max(LEAST_ALIKE);
+            unlikely(to) - COLOURS * alike.ln() + one_way
+        });
+        let cost = mean + unlikely(from) + other;
+        let way = both.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+        Some(Pair::new(sight, from, to, Way { cost, ..way }))
     };
-    Some(by_ends.into_iter().filter_map(merged).collect())
+    Some(by_ends.into_iter().collect::<Vec<_>>().into_par_iter().filter_map(merged).collect())
 }
 
 /// By how much an end is likelier on a terminal than on any other, or on none; less than nothing if another is likelier.
@@ -159,6 +164,7 @@ fn path(ground: &Ground, sight: &Sight, cells: f64, ends: [PhotoPoint; 2], place
     let on_photo = |at: &[f32; 2]| at.map(|value| f64::from(value) * cells);
     let sure = |at: &&[f32; 2]| sight.cell(**at).is_some_and(|cell| sight.insulation(cell) > INSULATION);
     let mut pins: Vec<PhotoPoint> = places.iter().step_by(EVERY).filter(sure).map(on_photo).collect();
+    pins = pins.iter().step_by(pins.len().div_ceil(MOST_PINS).max(1)).copied().collect();
     if pins.is_empty() {
         pins.extend(places.get(places.len() / 2).map(on_photo));
     }

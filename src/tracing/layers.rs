@@ -102,7 +102,9 @@ impl Layer {
             Par::Seq,
         );
         if self.rectified {
-            out.iter_mut().for_each(|value| *value = value.max(0.0));
+            for value in &mut out {
+                *value = value.max(0.0);
+            }
         }
         out
     }

@@ -27,28 +27,29 @@ pub(super) struct Pair {
     pub(super) cost: f32,
     pub(super) places: Vec<[f32; 2]>,
     /// What it explains: cells with a direction, and how much of a wire is surely there.
-    explains: Vec<(usize, f32)>,
+    explains: Vec<(u32, f32)>,
     /// Those, and what is beside them.
-    covers: Vec<usize>,
+    covers: Vec<u32>,
 }
 
 impl Pair {
     pub(super) fn new(sight: &Sight, from: usize, to: Option<usize>, way: Way) -> Self {
-        let mut explains: BTreeMap<usize, f32> = BTreeMap::new();
+        let mut explains: BTreeMap<u32, f32> = BTreeMap::new();
         let mut covers = Vec::new();
         for step in way.places.windows(2) {
             let by = [step[1][0] - step[0][0], step[1][1] - step[0][1]];
             let Some(cell) = sight.cell(step[1]) else { continue };
             let direction = along(by);
             let sure = (sight.line(cell, direction) / SURE).min(1.0);
-            *explains.entry(cell * DIRECTIONS + direction).or_default() += by[0].hypot(by[1]) * sure;
+            *explains.entry(place(cell, direction)).or_default() += by[0].hypot(by[1]) * sure;
             for (dx, dy) in (-1..=1).flat_map(|dy| (-1..=1).map(move |dx| (dx as f32, dy as f32))) {
                 let Some(cell) = sight.cell([step[1][0] + dx, step[1][1] + dy]) else { continue };
-                covers.extend([DIRECTIONS - 1, 0, 1].map(|turn| cell * DIRECTIONS + (direction + turn) % DIRECTIONS));
+                covers.extend([DIRECTIONS - 1, 0, 1].map(|turn| place(cell, (direction + turn) % DIRECTIONS)));
             }
         }
         covers.sort_unstable();
         covers.dedup();
+        covers.shrink_to_fit();
         Self { from, to, cost: way.cost, places: way.places, explains: explains.into_iter().collect(), covers }
     }
 
@@ -72,7 +73,14 @@ pub(super) struct Chosen {
 }
 
 /// The pairs that explain what is seen best.
-pub(super) fn paired(sight: &Sight, pairs: &[Pair], landings: &[Vec<Landing>], terminals: usize) -> Vec<Chosen> {
+/// `go_on` is asked at each round.
+pub(super) fn paired(
+    sight: &Sight,
+    pairs: &[Pair],
+    landings: &[Vec<Landing>],
+    terminals: usize,
+    go_on: &dyn Fn() -> bool,
+) -> Vec<Chosen> {
     let mut plan = Plan {
         pairs,
         landings,
@@ -89,18 +97,27 @@ pub(super) fn paired(sight: &Sight, pairs: &[Pair], landings: &[Vec<Landing>], t
         for &pair in &order {
             better |= !plan.chosen.contains_key(&pair) && plan.try_out(pair, &order);
         }
-        if !better {
+        // What came free meanwhile may suit better.
+        let chosen: Vec<usize> = plan.chosen.keys().copied().collect();
+        for pair in chosen {
+            plan.take(pair);
+            plan.put(plan.value(pair));
+        }
+        if !better || !go_on() {
             break;
         }
     }
-    let chosen: Vec<Chosen> = plan.chosen.values().copied().collect();
-    let valued = |one: Chosen| {
-        plan.take(one.pair);
-        let value = plan.value_at(one.pair, one.terminals);
-        plan.put(one);
-        Chosen { value, ..one }
-    };
-    chosen.into_iter().map(valued).collect()
+    plan.chosen.into_values().collect()
+}
+
+/// So many ends are paired at most.
+pub(super) const MOST_ENDS: usize = 160;
+const _: () = assert!(MOST_ENDS < 256, "what is explained is counted in bytes");
+
+/// The number of a cell with a direction.
+#[allow(clippy::cast_possible_truncation, reason = "a scene has less than half a million cells, times 12")]
+fn place(cell: usize, direction: usize) -> u32 {
+    (cell * DIRECTIONS + direction) as u32
 }
 
 struct Plan<'a> {
@@ -109,7 +126,7 @@ struct Plan<'a> {
     chosen: BTreeMap<usize, Chosen>,
     of_end: Vec<Option<usize>>,
     of_terminal: Vec<Option<usize>>,
-    /// How often each cell and direction is explained.
+    /// How often each cell and direction is explained: fewer than 256 times, since there are no more than [`MOST_ENDS`].
     explained: Vec<u8>,
 }
 
@@ -120,15 +137,21 @@ impl Plan<'_> {
             let mut landings = self.landings[end].iter().map(|landing| landing.terminal);
             landings.find(|&terminal| self.of_terminal[terminal].is_none() && Some(terminal) != not)
         };
-        let first = free(self.pairs[pair].from, None);
-        let second = self.pairs[pair].to.and_then(|end| free(end, first));
-        let terminals = [first, second];
-        Chosen { pair, terminals, value: self.value_at(pair, terminals) }
+        let one = &self.pairs[pair];
+        let first = free(one.from, None);
+        let from_first = [first, one.to.and_then(|end| free(end, first))];
+        // Both may want the same.
+        let first = one.to.and_then(|end| free(end, None));
+        let to_first = [free(one.from, first), first];
+        let valued =
+            [from_first, to_first].map(|terminals| Chosen { pair, terminals, value: self.value_at(pair, terminals) });
+        if valued[1].value > valued[0].value { valued[1] } else { valued[0] }
     }
 
     fn value_at(&self, pair: usize, terminals: [Option<usize>; 2]) -> f32 {
         let one = &self.pairs[pair];
-        let explains = |(cell, sure): &(usize, f32)| if self.explained[*cell] > 0 { -TWICE * sure } else { *sure };
+        let explains =
+            |(cell, sure): &(u32, f32)| if self.explained[*cell as usize] > 0 { -TWICE * sure } else { *sure };
         let lands = |(end, terminal): (usize, Option<usize>)| {
             let landing = self.landings[end].iter().find(|landing| Some(landing.terminal) == terminal);
             landing.map_or(LOOSE, |landing| landing.cost)
@@ -147,7 +170,7 @@ impl Plan<'_> {
             self.of_terminal[terminal] = Some(one.pair);
         }
         for &cell in &self.pairs[one.pair].covers {
-            self.explained[cell] = self.explained[cell].saturating_add(1);
+            self.explained[cell as usize] = self.explained[cell as usize].saturating_add(1);
         }
         self.chosen.insert(one.pair, one);
     }
@@ -161,12 +184,12 @@ impl Plan<'_> {
             self.of_terminal[terminal] = None;
         }
         for &cell in &self.pairs[pair].covers {
-            self.explained[cell] = self.explained[cell].saturating_sub(1);
+            self.explained[cell as usize] = self.explained[cell as usize].saturating_sub(1);
         }
     }
 
-    /// Puts a pair in the place of those that are in its way, and others at the ends that come free; takes all of it back if that is not
-    /// worth more.
+    /// Puts a pair in the place of those that are in its way, and others at the ends that come free; takes all of it back if those put
+    /// are not worth more than those taken. What that does to the worth of others that stay is not counted.
     fn try_out(&mut self, pair: usize, order: &[usize]) -> bool {
         let one = &self.pairs[pair];
         let first = |end: usize| self.landings[end].first().and_then(|landing| self.of_terminal[landing.terminal]);
@@ -194,7 +217,8 @@ impl Plan<'_> {
                 added.push(next.pair);
             }
         }
-        if gained > lost + GIVE_WAY {
+        let margin = if before.is_empty() { 0.0 } else { GIVE_WAY };
+        if !added.is_empty() && gained > lost + margin {
             return true;
         }
         for pair in added {
@@ -212,5 +236,70 @@ impl Plan<'_> {
         let here = |pair: &Pair| pair.ends().any(|end| ends.contains(&end));
         let could = order.iter().filter(|&&pair| here(&self.pairs[pair]) && free(&self.pairs[pair]));
         could.map(|&pair| self.value(pair)).filter(|one| one.value > 0.0).max_by(|a, b| a.value.total_cmp(&b.value))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pair(sight: &Sight, ends: [usize; 2], places: &[[f32; 2]]) -> Pair {
+        Pair::new(sight, ends[0], Some(ends[1]), Way { cost: 1.0, places: places.to_vec() })
+    }
+
+    /// Places two cells apart along a line.
+    fn line(from: [f32; 2], to: [f32; 2]) -> Vec<[f32; 2]> {
+        let steps = (to[0] - from[0]).hypot(to[1] - from[1]) / 2.0;
+        let count = (0..60).take_while(|step| *step as f32 <= steps);
+        count.map(|step| [0, 1].map(|axis| from[axis] + (to[axis] - from[axis]) * step as f32 / steps)).collect()
+    }
+
+    fn landing(terminal: usize, cost: f32) -> Landing {
+        Landing { terminal, cost }
+    }
+
+    /// A wire from end 0 to end 1, and a way that takes half of it to end 2.
+    #[test]
+    fn what_explains_more_is_chosen_and_each_end_has_one_wire() {
+        let mut sight = Sight::blank(120, 60);
+        sight.draw([10.0, 20.0], [110.0, 20.0], 6);
+        let mut astray = line([10.0, 20.0], [60.0, 20.0]);
+        astray.extend(line([60.0, 20.0], [80.0, 50.0]));
+        let pairs = [pair(&sight, [0, 2], &astray), pair(&sight, [0, 1], &line([10.0, 20.0], [110.0, 20.0]))];
+        let landings = [0, 1, 2].map(|terminal| vec![landing(terminal, 0.5)]);
+        let chosen = paired(&sight, &pairs, &landings, 3, &|| true);
+        assert_eq!(chosen.len(), 1);
+        assert_eq!((chosen[0].pair, chosen[0].terminals), (1, [Some(0), Some(1)]));
+    }
+
+    #[test]
+    fn of_two_ends_at_one_terminal_the_one_that_has_no_other_gets_it() {
+        let mut sight = Sight::blank(120, 60);
+        sight.draw([10.0, 20.0], [110.0, 20.0], 6);
+        let pairs = [pair(&sight, [0, 1], &line([10.0, 20.0], [110.0, 20.0]))];
+        let landings = [vec![landing(0, 0.1), landing(1, 0.2)], vec![landing(0, 0.1)]];
+        let chosen = paired(&sight, &pairs, &landings, 2, &|| true);
+        assert_eq!(chosen[0].terminals, [Some(1), Some(0)]);
+    }
+
+    #[test]
+    fn what_is_tried_and_not_kept_leaves_no_trace() {
+        let mut sight = Sight::blank(120, 60);
+        sight.draw([10.0, 20.0], [110.0, 20.0], 6);
+        let whole = line([10.0, 20.0], [110.0, 20.0]);
+        let pairs = [pair(&sight, [0, 1], &whole), pair(&sight, [0, 2], &whole[..30])];
+        let landings = [0, 1, 2].map(|terminal| vec![landing(terminal, 0.5)]);
+        let mut plan = Plan {
+            pairs: &pairs,
+            landings: &landings,
+            chosen: BTreeMap::new(),
+            of_end: vec![None; 3],
+            of_terminal: vec![None; 3],
+            explained: vec![0; 120 * 60 * DIRECTIONS],
+        };
+        assert!(plan.try_out(0, &[0, 1]));
+        let before = (plan.chosen.clone(), plan.of_end.clone(), plan.of_terminal.clone(), plan.explained.clone());
+        assert!(!plan.try_out(1, &[0, 1]));
+        assert_eq!(before, (plan.chosen, plan.of_end, plan.of_terminal, plan.explained));
     }
 }

@@ -40,6 +40,9 @@ const FOLLOWED: f32 = 16.0;
 /// A way out of the picture is the better the longer it is: so much a cell.
 const LENGTH_WORTH: f32 = 0.2;
 
+/// Where so many states were reached, the search ends: hardly anything there looks like nothing.
+const MOST_REACHED: usize = 2_000_000;
+
 const NONE: u32 = u32::MAX;
 
 /// What a step costs on each cell in each direction: nothing where the middle of a wire surely runs so.
@@ -47,7 +50,7 @@ pub(super) struct Prices(Vec<f32>);
 
 impl Prices {
     pub(super) fn of(sight: &Sight) -> Self {
-        let price = |likely: f32| (-(likely / SURE).min(1.0).max(1e-6).ln()).min(UNSEEN);
+        let price = |likely: f32| (-(likely / SURE).clamp(1e-6, 1.0).ln()).min(UNSEEN);
         let cells = 0..sight.width * sight.height;
         Self(cells.flat_map(|cell| (0..DIRECTIONS).map(move |direction| price(sight.line(cell, direction)))).collect())
     }
@@ -72,7 +75,7 @@ struct Reached {
     unseen: u8,
 }
 
-/// Ways from one end. Made once for a thread and used again: it holds a number for each state.
+/// Ways from one end. Made seldom and used again: it holds a number for each state, 47 MB for the largest scene.
 pub(super) struct Ways<'a> {
     sight: &'a Sight,
     prices: &'a Prices,
@@ -87,7 +90,7 @@ impl<'a> Ways<'a> {
         Self { sight, prices, places: vec![NONE; states], reached: Vec::new() }
     }
 
-    /// Finds the cheapest ways from an end, by Dijkstra's method. Each state keeps the exact place it was reached at, so that a way of any
+    /// Finds nearly the cheapest ways from an end, by Dijkstra's method; nearly, since how long nothing was seen is not part of a state. Each state keeps the exact place it was reached at, so that a way of any
     /// direction is straight.
     pub(super) fn follow(&mut self, end: &End) {
         for reached in self.reached.drain(..) {
@@ -108,6 +111,9 @@ impl<'a> Ways<'a> {
         }
         while let Some(Reverse((cost, place))) = queue.pop() {
             let here = self.reached[place as usize];
+            if self.reached.len() > MOST_REACHED {
+                break;
+            }
             if cost > thousandths(here.cost) || here.cost > MOST + MOST_RATE * here.length {
                 continue;
             }
@@ -131,7 +137,7 @@ impl<'a> Ways<'a> {
         }
     }
 
-    #[allow(clippy::cast_possible_truncation, reason = "a scene has less than two million cells")]
+    #[allow(clippy::cast_possible_truncation, reason = "a scene has less than half a million cells, times 24")]
     fn reach(&mut self, state: usize, reached: Reached, queue: &mut BinaryHeap<Reverse<(u32, u32)>>) {
         let place = self.places[state];
         let reached = Reached { state: state as u32, ..reached };
@@ -179,7 +185,7 @@ impl<'a> Ways<'a> {
         best.map(|(cost, place)| Way { cost, places: self.places_of(place) })
     }
 
-    /// The best way out of the picture.
+    /// The best way out of the picture: to where it comes near an edge. Its cost is without what its length is worth.
     pub(super) fn out(&self) -> Option<Way> {
         let far = [self.sight.width as f32 - EDGE, self.sight.height as f32 - EDGE];
         let at_edge = |at: [f32; 2]| (0..2).any(|axis| at[axis] < EDGE || at[axis] > far[axis]);

@@ -107,20 +107,21 @@ fn all_wires(name: &str, verbose: bool) {
     };
     let is_true = |ends: [usize; 2]| known.wires.iter().any(|wire| joins(wire, ends));
     let found = wanted.iter().filter(|wire| proposed.iter().any(|one| joins(wire, one.ends))).count();
-    let sure = proposed.iter().filter(|one| one.sure).count();
-    let wrong = proposed.iter().filter(|one| one.sure && !is_true(one.ends)).count();
+    let right = |least: f64| proposed.iter().filter(|one| one.confidence >= least && is_true(one.ends)).count();
+    let clear = proposed.iter().filter(|one| one.confidence >= 0.5).count();
     println!(
-        "    all wires: {found} of {} proposed with both ends right, {} proposed in all; {sure} sure, {wrong} of them wrong; {seconds:.1} s",
+        "    all wires: {found} of {} proposed with both ends right; {} proposed in all, {} of them true; {clear} with clear ends, {} of them true; none called sure; {seconds:.1} s",
         wanted.len(),
-        proposed.len()
+        proposed.len(),
+        right(0.0),
+        right(0.5)
     );
     if verbose {
         for one in &proposed {
             let [from, to] = one.ends.map(|end| &terminals[end].id);
             println!(
-                "      {from} - {to}: {:.2}{} {}",
+                "      {from} - {to}: {:.2} {}",
                 one.confidence,
-                if one.sure { ", sure" } else { "" },
                 if is_true(one.ends) { "right" } else { "wrong" }
             );
         }
