@@ -14,7 +14,7 @@ beside wires that are there. Each cell of two by two pixels is to be told, in th
   of cells).
 
 --ask writes what the network tells of a picture that is made by a formula, for the tests of sight.rs (tests/outside/wire_sight.json); with
---minutes 0 nothing is taught before. --start takes up what --keep kept before. --without NAME leaves a picture out, so that it can be asked about as one never seen.
+--minutes 0 nothing is taught before. --start takes up what --keep kept before, or the .weights themselves. --without NAME leaves a picture out, so that it can be asked about as one never seen.
 """
 
 import argparse
@@ -415,6 +415,53 @@ class Net(nn.Module):
         np.concatenate(parts).tofile(path)
 
 
+    def read(self, path, cuts):
+        """Takes up what `write` wrote. The norms, which went into the weights, are measured anew on some cuts."""
+        numbers = torch.from_numpy(np.fromfile(path, "<f2").astype(np.float32))
+
+        def take(value):
+            nonlocal numbers
+            with torch.no_grad():
+                value.copy_(numbers[: value.numel()].reshape(value.shape))
+            numbers = numbers[value.numel() :]
+
+        def normed(block):
+            take(block[0].weight)
+            take(block[1].bias)
+            block[1].running_var.fill_(1 - block[1].eps)
+            blocks.append(block)
+
+        blocks = []
+        for block in (*self.e0, *self.e1, *self.e2, *self.e3):
+            normed(block)
+        for narrow, of_it in ((self.u2, [self.d2]), (self.u1, [self.d1]), (self.u0, self.d0)):
+            take(narrow.weight)
+            take(narrow.bias)
+            for block in of_it:
+                normed(block)
+        take(self.out.weight)
+        take(self.out.bias)
+        sums = {block: [] for block in blocks}
+        hooks = [
+            block[0].register_forward_hook(lambda _, __, out, block=block: sums[block].append(torch.stack([out.mean((0, 2, 3)), (out**2).mean((0, 2, 3))])))
+            for block in blocks
+        ]
+        self.eval()
+        with torch.no_grad():
+            for _ in range(20):
+                self(next(cuts)[0].float())
+            for block in blocks:
+                mean, square = torch.stack(sums[block]).mean(0)
+                spread = (square - mean**2).clamp(min=1e-6)
+                block[1].running_mean.copy_(mean)
+                block[1].running_var.copy_(spread)
+                block[1].weight.copy_(torch.sqrt(spread + block[1].eps))
+                block[1].bias.add_(mean)
+        for hook in hooks:
+            hook.remove()
+        self.train()
+
+
 def loss_of(told, planes, asked, kinds, base, tracer):
     lines, ends, likely = planes[:, :DIRECTIONS], planes[:, DIRECTIONS + 1 :], planes[:, DIRECTIONS]
     odds = F.binary_cross_entropy_with_logits
@@ -477,7 +524,9 @@ def main():
     names = [name[:-4] for name in names if os.path.basename(name)[:-4] not in asked.without]
     cuts = iter(torch.utils.data.DataLoader(Cuts([Picture(name) for name in names]), batch_size=3, num_workers=2, prefetch_factor=4))
     net = Net().to(memory_format=torch.channels_last)
-    if asked.start:
+    if asked.start and asked.start.endswith(".weights"):
+        net.read(asked.start, cuts)
+    elif asked.start:
         net.load_state_dict(torch.load(asked.start))
     learn = torch.optim.AdamW(net.parameters(), lr=asked.rate, weight_decay=2e-3)
     # What is written is the running mean of the weights.
