@@ -112,6 +112,7 @@ pub(super) fn paired(
 
 /// So many ends are paired at most.
 pub(super) const MOST_ENDS: usize = 160;
+// Checked when it is built.
 const _: () = assert!(MOST_ENDS < 256, "what is explained is counted in bytes");
 
 /// The number of a cell with a direction.
