@@ -1,4 +1,4 @@
-//! All wires between given terminals, proposed with how sure that is. Nothing is added to a record here.
+//! All wires between given terminals, proposed with how clearly their ends show. Nothing is added to a record here.
 
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};

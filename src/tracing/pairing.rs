@@ -4,13 +4,11 @@ use std::collections::BTreeMap;
 
 use super::ends::{LOOSE, Landing};
 use super::sight::{DIRECTIONS, Sight};
-use super::ways::{Way, along};
+use super::ways::{SURE, Way, along};
 
 /// What explaining a cell of what is surely a wire is worth, and what explaining it once more costs, as a share.
 const WORTH: f32 = 0.2;
 const TWICE: f32 = 0.5;
-/// From this likelihood on it is surely a wire.
-const SURE: f32 = 0.25;
 /// What a way out of the picture explains counts by this share: it may go anywhere.
 const OUT_WORTH: f32 = 0.25;
 /// A pair is in the way of another if it covers more than this share of what that explains.

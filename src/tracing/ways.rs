@@ -13,7 +13,7 @@ const HEADINGS: usize = 2 * DIRECTIONS;
 /// Cells to a step.
 const STEP: f32 = 2.0;
 /// As likely as this and more costs nothing; what is told to be nothing costs so much a cell.
-const SURE: f32 = 0.25;
+pub(super) const SURE: f32 = 0.25;
 const UNSEEN: f32 = 1.0;
 /// From this share of it on a cell is unseen, and so many steps in a row may be.
 const NEARLY: f32 = 0.8;

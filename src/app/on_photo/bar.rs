@@ -138,7 +138,7 @@ fn proposal_words(scope: &Scope<'_>) -> String {
     )
 }
 
-/// How well a proposed wire shows, in words. On eight pictures whose wires are known 13 of 22 proposals of the first kind had both
+/// How well a proposed wire shows, in words. On eight pictures whose wires are known, six of which taught the program, 13 of 22 proposals of the first kind had both
 /// ends right, of the others 8 of 28; so no words call one likely.
 pub fn confidence(share: f64) -> &'static str {
     match share {
