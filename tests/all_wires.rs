@@ -68,6 +68,12 @@ fn wires_that_cross_are_each_followed_to_their_own_ends() {
     for (ends, line) in [([0, 1], &blue), ([2, 3], &red)] {
         let proposed = found.iter().find(|proposed| proposed.ends == ends).unwrap();
         assert!(farthest(proposed, line) < 4.0, "{ends:?} is {:.1} px off", farthest(proposed, line));
+        let length = |points: Vec<PhotoPoint>| {
+            points.windows(2).map(|pair| (pair[1][0] - pair[0][0]).hypot(pair[1][1] - pair[0][1])).sum()
+        };
+        let (there, drawn): (f64, f64) =
+            (length(proposed.path.points.iter().map(|point| point.at).collect()), length(line.clone()));
+        assert!((0.9..1.2).contains(&(there / drawn)), "{there:.0} px of {drawn:.0}: it runs along the wire once");
         assert!((6.0..11.0).contains(&proposed.width_px), "{}", proposed.width_px);
         let points = &proposed.path.points;
         assert_eq!((points[0].at, points[points.len() - 1].at), (terminals[ends[0]], terminals[ends[1]]));

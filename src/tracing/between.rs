@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use rayon::prelude::*;
 
 use super::centre::{PathPoint, centred, fine_level};
-use super::ends::{End, LOOSE, Landing, ends, landings};
+use super::ends::{End, LOOSE, Landing, ends, landings, unseen_end};
 use super::follow::Path;
 use super::ground::{Ground, PhotoPoint};
 use super::look::{Look, colours_under};
@@ -19,13 +19,17 @@ use super::width::width_at;
 /// Shorter than this, in cells, nothing is taken for a wire.
 const SHORTEST: f32 = 12.0;
 /// What it costs that the way is found from one end only, and that it leaves the picture.
-const ONE_WAY: f32 = 10.0;
+const ONE_WAY: f32 = 20.0;
 const OUT: f32 = 6.0;
 /// What it costs that the ends are of different colours.
 const COLOURS: f32 = 3.0;
 const LEAST_ALIKE: f32 = 0.05;
-/// A wire is proposed if both ends are so much likelier on their terminals than on the next, or on none.
-const LEAST_CLEAR: f32 = 1.0;
+/// What the odds of an end weigh: one likelier than this speaks for a wire, one less likely against it; none is surer than that.
+const UNLIKELY: f32 = 2.0;
+const EVEN: f32 = 0.1;
+const SUREST_END: f32 = 0.97;
+/// What it costs that a wire comes to a terminal where no end of it is seen: it ends behind others, or the network sees none.
+const UNSEEN_END: f32 = 8.0;
 /// As likely as this an end is surely seen.
 const SURELY_SEEN: f32 = 0.6;
 /// An end that no terminal is near is one if it is likelier than this.
@@ -46,12 +50,13 @@ pub struct Proposed {
     pub path: Path,
     /// Its width in pixels of the photo.
     pub width_px: f64,
-    /// How clearly both ends show, each at its terminal, 0 to 1. No likelihood: docs/photos.md tells how often such are right.
+    /// How clearly both ends show, each at its terminal, 0 to 1; 0 where one is not seen. No likelihood: docs/photos.md tells how often such
+    /// are right.
     pub confidence: f64,
 }
 
-/// Proposes wires that are seen between the terminals, one at most for each, the clearest first. An aid to begin with, no more: what it finds and how much of it
-/// is wrong is told in docs/photos.md. Takes seconds: not for a frame.
+/// Proposes wires that are seen between the terminals, one at most for each, the clearest first. An aid to begin with, no more: what it
+/// finds and how much of it is wrong is told in docs/photos.md. Takes seconds: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
 pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     if terminals.len() < 2 {
@@ -62,21 +67,29 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
     let cells = 2.0 * scene.scale;
     #[allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for places in a scene")]
     let places: Vec<[f32; 2]> = terminals.iter().map(|at| at.map(|value| (value / cells) as f32)).collect();
-    let (ends, landings): (Vec<End>, Vec<Vec<Landing>>) = ends(&sight)
+    let seen = ends(&sight)
         .into_iter()
         .map(|end| (landings(&sight, &end, &places), end))
         .filter(|(landings, end)| !landings.is_empty() || end.likely > LOOSE_END)
         .map(|(landings, end)| (end, landings))
-        .take(MOST_ENDS)
-        .unzip();
-    let Some(pairs) = pairs(&sight, &ends, progress) else { return Vec::new() };
-    let chosen = paired(&sight, &pairs, &landings, terminals.len(), &|| progress(0.9));
+        .take(MOST_ENDS);
+    let (mut ends, mut landings): (Vec<End>, Vec<Vec<Landing>>) = seen.unzip();
+    let seen = ends.len();
+    let at_terminal =
+        |(terminal, at): (usize, &[f32; 2])| Some((unseen_end(&sight, *at)?, vec![Landing { terminal, cost: 0.0 }]));
+    for (end, landing) in places.iter().enumerate().filter_map(at_terminal).take(MOST_ENDS) {
+        ends.push(end);
+        landings.push(landing);
+    }
+    let Some(pairs) = pairs(&sight, &ends, seen, progress) else { return Vec::new() };
+    let chosen = paired(&sight, &pairs, &landings, seen, terminals.len(), &|| progress(0.9));
     let proposed = |one: &Chosen| {
         let [Some(from), Some(to)] = one.terminals else { return None };
         let pair = &pairs[one.pair];
         let to_end = pair.to?;
         let clear = clear(&landings[pair.from], from).min(clear(&landings[to_end], to));
-        if clear < LEAST_CLEAR || !progress(0.95) {
+        // Another terminal would be likelier for one of its ends.
+        if clear < 0.0 || !progress(0.95) {
             return None;
         }
         let (path, width_px) = path(ground, &sight, cells, [terminals[from], terminals[to]], &pair.places);
@@ -100,12 +113,13 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
 /// Ways from an end to others, or out of the picture.
 type Found = Vec<(Option<usize>, Way)>;
 
-/// All ends that a way was found between, and ways out of the picture. `None` if it was stopped.
-fn pairs(sight: &Sight, ends: &[End], progress: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Pair>> {
+/// All ends that a way was found between, and ways out of the picture, that may be worth what they cost. Ways are followed from the first
+/// `seen` ends, to all. `None` if it was stopped.
+fn pairs(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Pair>> {
     let prices = Prices::of(sight);
     let done = AtomicUsize::new(0);
     let from = |ways: &mut Ways<'_>, from: usize| {
-        let share = done.fetch_add(1, Ordering::Relaxed) as f64 / ends.len() as f64;
+        let share = done.fetch_add(1, Ordering::Relaxed) as f64 / seen as f64;
         if !progress(0.4 + 0.5 * share) {
             return None;
         }
@@ -116,28 +130,38 @@ fn pairs(sight: &Sight, ends: &[End], progress: &(dyn Fn(f64) -> bool + Sync)) -
         found.extend(ways.out().map(|way| (None, way)));
         Some(found)
     };
-    // Each thread makes room for its ways but once.
-    let at_once = ends.len().div_ceil(rayon::current_num_threads()).max(1);
+    // Each thread makes room for its ways but a few times.
+    let at_once = (seen / (2 * rayon::current_num_threads())).max(1);
     let found: Option<Vec<Found>> =
-        (0..ends.len()).into_par_iter().with_min_len(at_once).map_init(|| Ways::new(sight, &prices), from).collect();
+        (0..seen).into_par_iter().with_min_len(at_once).map_init(|| Ways::new(sight, &prices), from).collect();
     let mut by_ends: BTreeMap<(usize, Option<usize>), Vec<Way>> = BTreeMap::new();
     for (from, found) in found?.into_iter().enumerate() {
-        for (to, way) in found {
+        for (to, mut way) in found {
+            // From the first of both, whichever it was followed from.
+            if to.is_some_and(|to| to < from) {
+                way.places.reverse();
+            }
             let ends = to.map_or((from, None), |to| (from.min(to), Some(from.max(to))));
             by_ends.entry(ends).or_default().push(way);
         }
     }
-    let unlikely = |end: usize| -ends[end].likely.ln();
+    let unlikely = |end: usize| {
+        let odds = |likely: f32| likely / (1.0 - likely);
+        UNLIKELY * (odds(EVEN) / odds(ends[end].likely.min(SUREST_END))).ln()
+    };
     let merged = |((from, to), both): ((usize, Option<usize>), Vec<Way>)| {
         let mean = both.iter().map(|way| way.cost).sum::<f32>() / both.len() as f32;
-        let one_way = if both.len() == 1 { ONE_WAY } else { 0.0 };
         let other = to.map_or(OUT, |to| {
+            if to >= seen {
+                return UNSEEN_END;
+            }
+            let one_way = if both.len() == 1 { ONE_WAY } else { 0.0 };
             let alike = alike(&ends[from].letters, &ends[to].letters).max(LEAST_ALIKE);
             unlikely(to) - COLOURS * alike.ln() + one_way
         });
         let cost = mean + unlikely(from) + other;
         let way = both.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))?;
-        Some(Pair::new(sight, from, to, Way { cost, ..way }))
+        Some(Pair::new(sight, from, to, Way { cost, ..way })).filter(|pair| pair.worth() > 0.0)
     };
     Some(by_ends.into_iter().collect::<Vec<_>>().into_par_iter().filter_map(merged).collect())
 }

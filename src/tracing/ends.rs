@@ -20,7 +20,7 @@ const BEFORE: f32 = 3.0;
 const NEAR: f32 = 10.0;
 const FAR_COST: f32 = 0.06;
 /// What it costs to go by direction alone, and what being told and standing behind count if both speak for a terminal.
-const BY_DIRECTION: f32 = 0.7;
+const BY_DIRECTION: f32 = 0.4;
 const BOTH: f32 = 0.4;
 /// What it costs that nothing that looks like a lug or a wire lies between end and terminal.
 const NOTHING_BETWEEN: f32 = 3.0;
@@ -31,8 +31,8 @@ pub(super) const LOOSE: f32 = 6.0;
 #[derive(Debug, Clone)]
 pub(super) struct End {
     pub(super) at: [f32; 2],
-    /// Which way the wire leaves it, of length 1.
-    pub(super) along: [f32; 2],
+    /// Which way the wire leaves it, of length 1, if that is told.
+    pub(super) along: Option<[f32; 2]>,
     /// Where its terminal is told to be.
     pub(super) terminal: [f32; 2],
     pub(super) likely: f32,
@@ -83,9 +83,15 @@ fn end_at(sight: &Sight, cell: usize) -> Option<End> {
         }
     }
     let [at, terminal] = [at, terminal].map(|place| place.map(|value: f32| value / sum));
-    let length = along[0].hypot(along[1]).max(1e-6);
-    let along = along.map(|value| value / length);
-    Some(End { at, along, terminal, likely, letters: letters(sight, at, along) })
+    let length = along[0].hypot(along[1]);
+    let along = (length > 0.0).then(|| along.map(|value| value / length));
+    Some(End { at, along, terminal, likely, letters: letters(sight, at, along.unwrap_or_default()) })
+}
+
+/// The end of a wire at a terminal where none is seen.
+pub(super) fn unseen_end(sight: &Sight, terminal: [f32; 2]) -> Option<End> {
+    let letters = [1.0 / LETTERS as f32; LETTERS];
+    sight.cell(terminal).map(|_| End { at: terminal, along: None, terminal, likely: 0.0, letters })
 }
 
 /// The shares of base colours along the beginning of a wire.
@@ -107,14 +113,7 @@ pub(super) fn landings(sight: &Sight, end: &End, terminals: &[[f32; 2]]) -> Vec<
         let off = (end.terminal[0] - at[0]).hypot(end.terminal[1] - at[1]);
         let told = (off / TOLD_OFF).powi(2) / 2.0;
         let way = [at[0] - end.at[0], at[1] - end.at[1]];
-        let behind = -(way[0] * end.along[0] + way[1] * end.along[1]);
-        let aside = way[0] * end.along[1] - way[1] * end.along[0];
-        let straight = if (-BEFORE..BEHIND).contains(&behind) {
-            let width = ASIDE + ASIDE_SHARE * behind.max(0.0);
-            BY_DIRECTION + FAR_COST * (behind - NEAR).max(0.0) + (aside / width).powi(2) / 2.0
-        } else {
-            f32::INFINITY
-        };
+        let straight = end.along.map_or(f32::INFINITY, |along| straight(way, along));
         let cost =
             told.min(straight).min(BOTH * (told + straight)) + NOTHING_BETWEEN * (1.0 - between(sight, end.at, *at));
         (cost < LOOSE).then_some(Landing { terminal, cost })
@@ -122,6 +121,17 @@ pub(super) fn landings(sight: &Sight, end: &End, terminals: &[[f32; 2]]) -> Vec<
     let mut landings: Vec<Landing> = terminals.iter().enumerate().filter_map(landing).collect();
     landings.sort_by(|a, b| a.cost.total_cmp(&b.cost));
     landings
+}
+
+/// What it costs that a terminal lies so from an end that a wire leaves along there.
+fn straight(way: [f32; 2], along: [f32; 2]) -> f32 {
+    let behind = -(way[0] * along[0] + way[1] * along[1]);
+    let aside = way[0] * along[1] - way[1] * along[0];
+    if !(-BEFORE..BEHIND).contains(&behind) {
+        return f32::INFINITY;
+    }
+    let width = ASIDE + ASIDE_SHARE * behind.max(0.0);
+    BY_DIRECTION + FAR_COST * (behind - NEAR).max(0.0) + (aside / width).powi(2) / 2.0
 }
 
 /// How much of the way from an end to a terminal looks like a lug or a wire, 0 to 1.
@@ -145,7 +155,7 @@ mod tests {
         sight.draw([20.0, 30.0], [70.0, 30.0], 6);
         let letters = letters(&sight, [20.0, 30.0], [1.0, 0.0]);
         assert!(letters[6] > 0.9, "{letters:?}");
-        let end = End { at: [20.0, 30.0], along: [1.0, 0.0], terminal: [12.0, 31.0], likely: 0.8, letters };
+        let end = End { at: [20.0, 30.0], along: Some([1.0, 0.0]), terminal: [12.0, 31.0], likely: 0.8, letters };
         let terminals = [[10.0, 30.0], [10.0, 45.0], [60.0, 30.0], [f32::NAN, 3.0], [f32::INFINITY, 1e30]];
         let found: Vec<usize> =
             landings(&sight, &end, &terminals).into_iter().map(|landing| landing.terminal).collect();

@@ -32,6 +32,16 @@ pub(super) struct Layer {
 }
 
 impl Planes {
+    /// Planes of zeros.
+    pub(super) fn blank(count: usize, width: usize, height: usize) -> Self {
+        Self { count, width, height, values: vec![0.0; count * width * height] }
+    }
+
+    pub(super) fn plane_mut(&mut self, number: usize) -> &mut [f32] {
+        let size = self.width * self.height;
+        &mut self.values[number * size..(number + 1) * size]
+    }
+
     /// One plane.
     pub(super) fn plane(&self, number: usize) -> &[f32] {
         let size = self.width * self.height;

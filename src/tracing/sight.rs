@@ -17,19 +17,37 @@ pub(super) const LETTERS: usize = 13;
 const KINDS: usize = 4;
 const INSULATION: usize = 1;
 const LUG: usize = 2;
-/// Tracers: none, then as base colours. They are taught beside the others and not asked for yet.
-const TRACERS: usize = 1 + LETTERS;
 /// An end of a wire: that it is there, which way the wire leaves it, and how far off its terminal lies.
 const ENDS: usize = 5;
 const FIRST_LETTER: usize = DIRECTIONS + KINDS;
-const FIRST_OF_END: usize = FIRST_LETTER + LETTERS + TRACERS;
+const FIRST_OF_END: usize = FIRST_LETTER + LETTERS;
 /// All that is told of a cell.
 const TOLD: usize = FIRST_OF_END + ENDS;
+/// Of what is told of an end, what points across, and what points down.
+const ACROSS: [usize; 2] = [FIRST_OF_END + 1, FIRST_OF_END + 3];
+const DOWN: [usize; 2] = [FIRST_OF_END + 2, FIRST_OF_END + 4];
+/// A photo is looked at as it is, mirrored across, down, and both: half of the ends that are none are seen in some of them only.
+const MIRRORED: [[bool; 2]; 4] = [[false, false], [true, false], [false, true], [true, true]];
 /// Cells to one of the numbers that tell how far off a terminal lies.
 const FAR: f32 = 10.0;
 
 /// Half precision, little end first: for each of `LAYERS` its weights, then its bias.
 static WEIGHTS: &[u8] = include_bytes!("../../assets/wires.weights");
+// Checked when it is built.
+const _: () =
+    assert!(WEIGHTS.len() == 2 * numbers(), "weights are of other layers: tests/outside/learn_wires.py --write");
+
+/// How many numbers the layers have.
+const fn numbers() -> usize {
+    let (mut layer, mut count) = (0, 0);
+    while layer < LAYERS.len() {
+        let [from, to, edge, _] = LAYERS[layer];
+        count += from * to * edge * edge + to;
+        layer += 1;
+    }
+    count
+}
+
 /// Planes in, planes out, edge, stride. The two layers down to half, quarter, eighth, three to a sixteenth; then on the way back one
 /// that narrows and one that puts together, for eighth, quarter, half; at last what is told.
 const LAYERS: [[usize; 4]; 17] = [
@@ -37,14 +55,14 @@ const LAYERS: [[usize; 4]; 17] = [
     [24, 24, 3, 1],
     [24, 40, 3, 2],
     [40, 40, 3, 1],
-    [40, 64, 3, 2],
-    [64, 64, 3, 1],
-    [64, 96, 3, 2],
+    [40, 96, 3, 2],
     [96, 96, 3, 1],
+    [96, 192, 3, 2],
+    [192, 192, 3, 1],
+    [192, 192, 3, 1],
+    [192, 96, 1, 1],
     [96, 96, 3, 1],
-    [96, 64, 1, 1],
-    [64, 64, 3, 1],
-    [64, 40, 1, 1],
+    [96, 40, 1, 1],
     [40, 40, 3, 1],
     [40, 24, 1, 1],
     [24, 32, 3, 1],
@@ -82,40 +100,29 @@ pub(super) struct EndSeen {
 }
 
 impl Sight {
-    /// Looks at a photo; a second or two. `None` when `go_on`, told the share that is done, says to stop.
+    /// Looks at a photo, also mirrored across, down and both, and takes the mean of the odds; some seconds. `None` when `go_on`, told the share that is
+    /// done, says to stop.
     pub(super) fn of(scene: &Scene, go_on: &dyn Fn(f64) -> bool) -> Option<Self> {
         let layers = layers();
-        let done = Cell::new(0.0);
-        let through = |from: Planes, layers: &[Layer]| {
-            layers.iter().try_fold(from, |planes, layer| {
-                done.set(done.get() + 1.0 / LAYERS.len() as f64);
-                go_on(done.get()).then(|| layer.of(&planes))
-            })
-        };
-        // Down to a sixteenth, and back up with what was seen closely on the way.
-        let fine = through(framed(scene), &layers[0..2])?;
-        let middle = through(fine.clone(), &layers[2..4])?;
-        let coarse = through(middle.clone(), &layers[4..6])?;
-        let mut told = through(coarse.clone(), &layers[6..9])?;
-        for (mut closer, layers) in [(coarse, &layers[9..11]), (middle, &layers[11..13]), (fine, &layers[13..17])] {
-            let (narrow, rest) = layers.split_at(1);
-            closer.add_doubled(&through(told, narrow)?);
-            told = through(closer, rest)?;
+        let mut mean = Planes::blank(TOLD, scene.width / 2, scene.height / 2);
+        for (number, mirrored) in MIRRORED.into_iter().enumerate() {
+            let share = |share: f64| go_on((number as f64 + share) / MIRRORED.len() as f64);
+            add(&mut mean, &told(&framed(scene, mirrored), &layers, &share)?, mirrored);
         }
-        Some(Self::read(&told, scene.width / 2, scene.height / 2))
+        Some(Self::read(&mean))
     }
 
-    fn read(told: &Planes, width: usize, height: usize) -> Self {
+    fn read(told: &Planes) -> Self {
         let mut sight = Self {
-            width,
-            height,
+            width: told.width,
+            height: told.height,
             lines: Vec::new(),
             insulation: Vec::new(),
             lugs: Vec::new(),
             letters: Vec::new(),
             ends: Vec::new(),
         };
-        for cell in (0..height).flat_map(|y| (0..width).map(move |x| y * told.width + x)) {
+        for cell in 0..told.width * told.height {
             let value = |plane: usize| told.plane(plane)[cell];
             sight.lines.extend((0..DIRECTIONS).map(|plane| likely_of(value(plane))));
             let kinds = shares(&std::array::from_fn::<f32, KINDS, _>(|kind| value(DIRECTIONS + kind)));
@@ -177,17 +184,65 @@ fn shares<const N: usize>(odds: &[f32; N]) -> [f32; N] {
     shares.map(|value| value / sum)
 }
 
-/// The scene as the network was taught to see it: half is 0, and its last rows and columns are repeated to whole sixteenths.
-fn framed(scene: &Scene) -> Planes {
+/// What the network tells of planes.
+fn told(planes: &Planes, layers: &[Layer], go_on: &dyn Fn(f64) -> bool) -> Option<Planes> {
+    let done = Cell::new(0.0);
+    let next = |planes: &Planes, layer: &Layer| {
+        done.set(done.get() + 1.0 / LAYERS.len() as f64);
+        go_on(done.get()).then(|| layer.of(planes))
+    };
+    let through = |from: &Planes, layers: &[Layer]| {
+        let (first, rest) = layers.split_first()?;
+        rest.iter().try_fold(next(from, first)?, |planes, layer| next(&planes, layer))
+    };
+    // Down to a sixteenth, and back up with what was seen closely on the way.
+    let fine = through(planes, &layers[0..2])?;
+    let middle = through(&fine, &layers[2..4])?;
+    let coarse = through(&middle, &layers[4..6])?;
+    let mut told = through(&coarse, &layers[6..9])?;
+    for (mut closer, layers) in [(coarse, &layers[9..11]), (middle, &layers[11..13]), (fine, &layers[13..17])] {
+        let (narrow, rest) = layers.split_at(1);
+        closer.add_doubled(&through(&told, narrow)?);
+        told = through(&closer, rest)?;
+    }
+    Some(told)
+}
+
+/// The scene as the network was taught to see it: half is 0, and its last rows and columns are repeated to whole sixteenths. Mirrored, it
+/// has its whole cells at the same place from the other side.
+fn framed(scene: &Scene, mirrored: [bool; 2]) -> Planes {
     let (width, height) = (scene.width.next_multiple_of(WHOLE), scene.height.next_multiple_of(WHOLE));
+    let from = |at: usize, edge: usize, mirrored: bool| {
+        let last = if mirrored { (edge / 2 * 2).max(1) - 1 } else { edge - 1 };
+        if mirrored { last - at.min(last) } else { at.min(last) }
+    };
     let mut values = Vec::with_capacity(3 * width * height);
     for plane in &scene.planes {
         for y in 0..height {
-            let row = y.min(scene.height - 1) * scene.width;
-            values.extend((0..width).map(|x| plane[row + x.min(scene.width - 1)] - 0.5));
+            let row = from(y, scene.height, mirrored[1]) * scene.width;
+            values.extend((0..width).map(|x| plane[row + from(x, scene.width, mirrored[0])] - 0.5));
         }
     }
     Planes { count: 3, width, height, values }
+}
+
+/// Adds to the mean what was told of the scene mirrored so.
+fn add(mean: &mut Planes, told: &Planes, mirrored: [bool; 2]) {
+    let (width, height) = (mean.width, mean.height);
+    let [across, down] = mirrored;
+    for number in 0..mean.count {
+        // A direction mirrored once is another; what points across or down points the other way.
+        let of = if number < DIRECTIONS && across != down { (DIRECTIONS - number) % DIRECTIONS } else { number };
+        let turned = ACROSS.contains(&number) && across || DOWN.contains(&number) && down;
+        let sign = if turned { -1.0 } else { 1.0 };
+        let from = told.plane(of);
+        for (y, row) in mean.plane_mut(number).chunks_exact_mut(width.max(1)).enumerate() {
+            let from = &from[told.width * if down { height - 1 - y } else { y }..];
+            for (x, value) in row.iter_mut().enumerate() {
+                *value += sign / MIRRORED.len() as f32 * from[if across { width - 1 - x } else { x }];
+            }
+        }
+    }
 }
 
 fn layers() -> Vec<Layer> {
@@ -268,14 +323,59 @@ mod tests {
     }
 
     #[test]
-    fn there_are_weights_for_all_layers_and_no_more() {
-        let count: usize = LAYERS.iter().map(|[from, to, edge, _]| from * to * edge * edge + to).sum();
-        assert_eq!(WEIGHTS.len(), 2 * count);
+    fn all_weights_are_numbers() {
         let layers = layers();
         assert!(layers.iter().all(|layer| layer.bias.len() == layer.planes_out), "the last layer has all its numbers");
         assert!(
             layers.iter().flat_map(|layer| &layer.weights).all(|weight| weight.is_finite() && weight.abs() < 100.0)
         );
+    }
+
+    /// Of odd edges too: what is told of each cell mirrored is put where that cell is, a line by its mirrored direction, an arrow turned.
+    #[test]
+    fn what_is_told_of_the_scene_mirrored_is_told_of_the_same_cells() {
+        let (width, height) = (35, 21);
+        let plane: Vec<f32> = (0..width * height).map(|place| ((place * 37) % 101) as f32 / 100.0).collect();
+        let scene = Scene { width, height, planes: [plane.clone(), plane.clone(), plane], scale: 1.0 };
+        let (cells, rows) = (width / 2, height / 2);
+        let light = |planes: &Planes, x: usize, y: usize| {
+            let at = |x: usize, y: usize| planes.plane(0)[y * planes.width + x];
+            at(2 * x, 2 * y) + at(2 * x + 1, 2 * y) + at(2 * x, 2 * y + 1) + at(2 * x + 1, 2 * y + 1)
+        };
+        let upright = framed(&scene, [false, false]);
+        let mut mean = Planes::blank(TOLD, cells, rows);
+        for mirrored in MIRRORED {
+            let planes = framed(&scene, mirrored);
+            assert_eq!((planes.width, planes.height), (48, 32));
+            // As if it told the light of each cell as a line at 45 degrees, as a kind, and as an arrow to the upper right.
+            let [right, up] = mirrored.map(|mirrored| if mirrored { -1.0 } else { 1.0 });
+            let mut told = Planes::blank(TOLD, 24, 16);
+            let line = if right * up > 0.0 { 3 } else { DIRECTIONS - 3 };
+            for (x, y) in (0..rows).flat_map(|y| (0..cells).map(move |x| (x, y))) {
+                let light = light(&planes, x, y);
+                for (number, value) in [
+                    (line, light),
+                    (DIRECTIONS, light),
+                    (FIRST_OF_END + 1, right * light),
+                    (FIRST_OF_END + 4, -up * light),
+                ] {
+                    told.plane_mut(number)[y * 24 + x] = value;
+                }
+            }
+            add(&mut mean, &told, mirrored);
+        }
+        for (x, y) in (0..rows).flat_map(|y| (0..cells).map(move |x| (x, y))) {
+            let light = light(&upright, x, y);
+            for (number, value) in [
+                (3, light),
+                (DIRECTIONS - 3, 0.0),
+                (DIRECTIONS, light),
+                (FIRST_OF_END + 1, light),
+                (FIRST_OF_END + 4, -light),
+            ] {
+                assert!((mean.plane(number)[y * cells + x] - value).abs() < 1e-5, "{x} {y}, {number}");
+            }
+        }
     }
 
     /// Source: PyTorch told the same of the same picture with the same weights (tests/outside/learn_wires.py --ask).

@@ -13,8 +13,8 @@ const HEADINGS: usize = 2 * DIRECTIONS;
 /// Cells to a step.
 const STEP: f32 = 2.0;
 /// As likely as this and more costs nothing; what is told to be nothing costs so much a cell.
-pub(super) const SURE: f32 = 0.25;
-const UNSEEN: f32 = 1.0;
+pub(super) const SURE: f32 = 0.2;
+const UNSEEN: f32 = 0.35;
 /// From this share of it on a cell is unseen, and so many steps in a row may be.
 const NEARLY: f32 = 0.8;
 const MOST_UNSEEN: u8 = 12;
@@ -24,16 +24,18 @@ const SHARP_TURN: f32 = 1.2;
 /// What another colour costs: its weight against likelihood, and at most a cell.
 const COLOUR: f32 = 0.3;
 const MOST_COLOUR: f32 = 0.7;
+/// A wire crosses another if it differs from it by so many directions or more.
+const CROSSES: usize = 2;
 /// A way is followed while it costs no more than this, and so much more for each cell.
-const MOST: f32 = 30.0;
-const MOST_RATE: f32 = 0.2;
-/// A way begins within so many headings of where the end points.
-const ASLANT: i8 = 3;
+const MOST: f32 = 15.0;
+const MOST_RATE: f32 = 0.08;
+/// What it costs, by the square of the headings between, that a way leaves an end or meets it aslant, and the most it costs: wires often
+/// bend sharply at a terminal.
 const ASLANT_COST: f32 = 0.1;
-/// A way comes to an end within so many cells of it, at a cost for each, pointing back at least so much.
+const MOST_ASLANT: f32 = 8.0;
+/// A way comes to an end within so many cells of it, at a cost for each.
 const ARRIVES: isize = 3;
 const ARRIVES_COST: f32 = 0.3;
-const POINTS_BACK: f32 = 0.5;
 /// So near the edge, in cells, a wire goes out of the picture, if it has been followed for so many.
 const EDGE: f32 = 4.0;
 const FOLLOWED: f32 = 16.0;
@@ -45,14 +47,22 @@ const MOST_REACHED: usize = 2_000_000;
 
 const NONE: u32 = u32::MAX;
 
-/// What a step costs on each cell in each direction: nothing where the middle of a wire surely runs so.
-pub(super) struct Prices(Vec<f32>);
+/// For each cell and direction, what a step costs there, nothing where the middle of a wire surely runs so; and how surely the colour of
+/// that wire is seen there: of insulation, where no other wire crosses.
+pub(super) struct Prices(Vec<[f32; 2]>);
 
 impl Prices {
     pub(super) fn of(sight: &Sight) -> Self {
         let price = |likely: f32| (-(likely / SURE).clamp(1e-6, 1.0).ln()).min(UNSEEN);
-        let cells = 0..sight.width * sight.height;
-        Self(cells.flat_map(|cell| (0..DIRECTIONS).map(move |direction| price(sight.line(cell, direction)))).collect())
+        let crossed = |cell: usize, direction: usize| {
+            let across = (CROSSES..=DIRECTIONS - CROSSES).map(|turn| (direction + turn) % DIRECTIONS);
+            (across.map(|direction| sight.line(cell, direction)).fold(0.0, f32::max) / SURE).min(1.0)
+        };
+        let of_cell = |cell: usize| {
+            let seen = move |direction| (1.0 - crossed(cell, direction)) * sight.insulation(cell);
+            (0..DIRECTIONS).map(move |direction| [price(sight.line(cell, direction)), seen(direction)])
+        };
+        Self((0..sight.width * sight.height).flat_map(of_cell).collect())
     }
 }
 
@@ -99,10 +109,9 @@ impl<'a> Ways<'a> {
         let Some(cell) = self.sight.cell(end.at) else { return };
         let like: f32 = end.letters.iter().map(|share| share * share).sum();
         let mut queue = BinaryHeap::new();
-        let points = heading(end.along);
-        for aslant in -ASLANT..=ASLANT {
-            let cost = ASLANT_COST * f32::from(aslant * aslant);
-            let to = turned(points, aslant);
+        let points = end.along.map(heading);
+        for to in 0..HEADINGS {
+            let cost = points.map_or(0.0, |points| aslant(points, to));
             self.reach(
                 cell * HEADINGS + to,
                 Reached { state: 0, from: NONE, at: end.at, cost, length: 0.0, unseen: 0 },
@@ -123,14 +132,14 @@ impl<'a> Ways<'a> {
                 let way = direction(to);
                 let at = [here.at[0] + STEP * way[0], here.at[1] + STEP * way[1]];
                 let Some(cell) = self.sight.cell(at) else { continue };
-                let price = self.prices.0[cell * DIRECTIONS + to % DIRECTIONS];
+                let [price, seen] = self.prices.0[cell * DIRECTIONS + to % DIRECTIONS];
                 let unseen = if price > NEARLY * UNSEEN { here.unseen + 1 } else { 0 };
-                // What is hidden is taken to run straight.
-                if unseen > MOST_UNSEEN || unseen > 1 && by != 0 {
+                // What is hidden is taken to run straight, but for a small turn where it begins.
+                if unseen > MOST_UNSEEN || by.unsigned_abs() > 2_u8.saturating_sub(unseen) {
                     continue;
                 }
                 let turn = [0.0, TURN, SHARP_TURN][usize::from(by.unsigned_abs())];
-                let cost = here.cost + STEP * (price + self.colour(cell, &end.letters, like)) + turn;
+                let cost = here.cost + STEP * (price + seen * self.colour(cell, &end.letters, like)) + turn;
                 let reached = Reached { state: 0, from: place, at, cost, length: here.length + STEP, unseen };
                 self.reach(cell * HEADINGS + to, reached, &mut queue);
             }
@@ -154,29 +163,30 @@ impl<'a> Ways<'a> {
         queue.push(Reverse((thousandths(reached.cost), place)));
     }
 
-    /// What a cell costs for showing insulation of another colour.
+    /// What it costs that a cell shows another colour.
     fn colour(&self, cell: usize, letters: &[f32; LETTERS], like: f32) -> f32 {
         let of_cell = self.sight.letters(cell);
         let alike: f32 = (0..LETTERS).map(|letter| letters[letter] * of_cell[letter]).sum();
-        self.sight.insulation(cell) * (-COLOUR * (alike / like + 0.03).min(1.0).ln()).min(MOST_COLOUR)
+        (-COLOUR * (alike / like + 0.03).min(1.0).ln()).min(MOST_COLOUR)
     }
 
     /// The cheapest way to another end.
     pub(super) fn to(&self, end: &End) -> Option<Way> {
         let mut best: Option<(f32, u32)> = None;
+        let back = end.along.map(|along| heading(along.map(|value| -value)));
         for (dx, dy) in (-ARRIVES..=ARRIVES).flat_map(|dy| (-ARRIVES..=ARRIVES).map(move |dx| (dx as f32, dy as f32))) {
             let far = dx.hypot(dy);
             let Some(cell) = self.sight.cell([end.at[0] + dx, end.at[1] + dy]).filter(|_| far <= ARRIVES as f32) else {
                 continue;
             };
             for heading in 0..HEADINGS {
-                let way = direction(heading);
-                let back = -(end.along[0] * way[0] + end.along[1] * way[1]);
                 let place = self.places[cell * HEADINGS + heading];
-                if back < POINTS_BACK || place == NONE {
+                if place == NONE {
                     continue;
                 }
-                let cost = self.reached[place as usize].cost + ARRIVES_COST * far + 1.0 - back;
+                let cost = self.reached[place as usize].cost
+                    + ARRIVES_COST * far
+                    + back.map_or(0.0, |back| aslant(back, heading));
                 if best.is_none_or(|best| cost < best.0) {
                     best = Some((cost, place));
                 }
@@ -207,13 +217,13 @@ impl<'a> Ways<'a> {
     }
 }
 
-/// Costs are ordered by whole thousandths.
+/// Costs and lengths by whole thousandths.
 #[allow(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "costs are neither negative nor above some hundreds"
 )]
-fn thousandths(cost: f32) -> u32 {
+pub(super) fn thousandths(cost: f32) -> u32 {
     (cost * 1000.0) as u32
 }
 
@@ -221,6 +231,12 @@ fn thousandths(cost: f32) -> u32 {
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and the number of headings")]
 fn heading(way: [f32; 2]) -> usize {
     (way[1].atan2(way[0]).rem_euclid(TAU) / TAU * HEADINGS as f32).round() as usize % HEADINGS
+}
+
+/// What it costs that two headings differ at an end.
+fn aslant(a: usize, b: usize) -> f32 {
+    let off = a.abs_diff(b).min(HEADINGS - a.abs_diff(b)) as f32;
+    (ASLANT_COST * off * off).min(MOST_ASLANT)
 }
 
 fn turned(heading: usize, by: i8) -> usize {
@@ -250,7 +266,7 @@ mod tests {
         let length = way[0].hypot(way[1]);
         let mut letters = [0.0; LETTERS];
         letters[letter] = 1.0;
-        End { at, along: way.map(|value| value / length), terminal: at, likely: 1.0, letters }
+        End { at, along: Some(way.map(|value| value / length)), terminal: at, likely: 1.0, letters }
     }
 
     fn costs(sight: &Sight, from: &End, to: &[End]) -> Vec<f32> {
@@ -287,6 +303,30 @@ mod tests {
         ways.follow(&from);
         let way = ways.to(&to[0]).unwrap();
         assert!(way.places.iter().all(|at| (at[1] - 20.0).abs() < 2.5), "{:?}", way.places);
+    }
+
+    /// A blue wire under a red one, which hides its colour: common practice, no source, is that it goes on the same.
+    #[test]
+    fn the_colour_of_a_wire_that_crosses_over_costs_nothing() {
+        let mut sight = Sight::blank(120, 80);
+        let [from, to] = [end([10.0, 40.0], [110.0, 40.0], BU), end([110.0, 40.0], [10.0, 40.0], BU)];
+        sight.draw(from.at, to.at, BU);
+        let alone = costs(&sight, &from, std::slice::from_ref(&to))[0];
+        sight.draw([40.0, 10.0], [80.0, 70.0], RD);
+        let crossed = costs(&sight, &from, &[to])[0];
+        assert!(crossed < alone + 0.5, "{crossed} beside {alone}");
+    }
+
+    #[test]
+    fn a_way_may_bend_sharply_at_an_end_for_a_price() {
+        let mut sight = Sight::blank(120, 80);
+        sight.draw([20.0, 20.0], [100.0, 20.0], BU);
+        let to = end([100.0, 20.0], [20.0, 20.0], BU);
+        let [straight, bent] = [[100.0, 20.0], [20.0, 70.0]]
+            .map(|along| costs(&sight, &end([20.0, 20.0], along, BU), std::slice::from_ref(&to))[0]);
+        assert!(bent > straight + 1.0 && bent < straight + 10.0, "{bent} beside {straight}");
+        let told_nothing = End { along: None, ..end([20.0, 20.0], [100.0, 20.0], BU) };
+        assert!((costs(&sight, &told_nothing, &[to])[0] - straight).abs() < 0.01);
     }
 
     #[test]

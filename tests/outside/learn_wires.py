@@ -35,6 +35,8 @@ LETTERS = ["BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "TQ
 GNYE = LETTERS.index("GNYE")
 DIRECTIONS = 12
 SIZE = 384
+# What is written of the last layer: all but the tracers, which are told only to be taught by.
+ASKED = [*range(29), *range(43, 48)]
 # A hidden stretch of more widths than this is not asked about.
 HIDDEN_WIDTHS = 7
 
@@ -374,10 +376,10 @@ class Net(nn.Module):
         super().__init__()
         self.e0 = nn.Sequential(layer(3, 24, 5, 2), layer(24, 24))
         self.e1 = nn.Sequential(layer(24, 40, 3, 2), layer(40, 40))
-        self.e2 = nn.Sequential(layer(40, 64, 3, 2), layer(64, 64))
-        self.e3 = nn.Sequential(layer(64, 96, 3, 2), layer(96, 96), layer(96, 96))
-        self.u2, self.d2 = nn.Conv2d(96, 64, 1), layer(64, 64)
-        self.u1, self.d1 = nn.Conv2d(64, 40, 1), layer(40, 40)
+        self.e2 = nn.Sequential(layer(40, 96, 3, 2), layer(96, 96))
+        self.e3 = nn.Sequential(layer(96, 192, 3, 2), layer(192, 192), layer(192, 192))
+        self.u2, self.d2 = nn.Conv2d(192, 96, 1), layer(96, 96)
+        self.u1, self.d1 = nn.Conv2d(96, 40, 1), layer(40, 40)
         self.u0, self.d0 = nn.Conv2d(40, 24, 1), nn.Sequential(layer(24, 32), layer(32, 32))
         self.out = nn.Conv2d(32, DIRECTIONS + 4 + 13 + 14 + 5, 1)
         nn.init.constant_(self.out.bias[:DIRECTIONS], -4.0)
@@ -411,7 +413,7 @@ class Net(nn.Module):
             put(narrow.weight, narrow.bias)
             for block in blocks:
                 normed(block)
-        put(self.out.weight, self.out.bias)
+        put(self.out.weight[ASKED], self.out.bias[ASKED])
         np.concatenate(parts).tofile(path)
 
 
@@ -439,8 +441,11 @@ class Net(nn.Module):
             take(narrow.bias)
             for block in of_it:
                 normed(block)
-        take(self.out.weight)
-        take(self.out.bias)
+        for value in (self.out.weight, self.out.bias):
+            part = value[ASKED].clone()
+            take(part)
+            with torch.no_grad():
+                value[ASKED] = part
         sums = {block: [] for block in blocks}
         hooks = [
             block[0].register_forward_hook(lambda _, __, out, block=block: sums[block].append(torch.stack([out.mean((0, 2, 3)), (out**2).mean((0, 2, 3))])))
@@ -496,13 +501,28 @@ class Cuts(torch.utils.data.IterableDataset):
             yield cut(self.pictures[rng.choice(len(self.pictures), p=self.share)], self.colours, rng)
 
 
+def look(net, planes):
+    """What is told of a picture whose edges are multiples of 16: the mean of it as it is and mirrored across, down and both."""
+    height, width = planes.shape[1] // 2, planes.shape[2] // 2
+    mean = 0
+    for across, down in ((0, 0), (1, 0), (0, 1), (1, 1)):
+        axes = [axis for axis, mirrored in ((2, across), (1, down)) if mirrored]
+        with torch.no_grad():
+            told = torch.flip(net(torch.flip(planes, axes)[None])[0], axes)
+        if across != down:
+            told[:DIRECTIONS] = told[[-number % DIRECTIONS for number in range(DIRECTIONS)]]
+        told[[44, 46]] *= -1 if across else 1
+        told[[45, 47]] *= -1 if down else 1
+        mean = mean + told[:, :height, :width] / 4
+    return mean
+
+
 def ask_it(net, path):
     """What the weights, as they are written, tell of some cells of a small picture."""
     width, height = 96, 64
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     planes = [((x * (3 + channel) + y * (5 - channel) + x * y // 16) % 64) / 63.0 for channel in range(3)]
-    with torch.no_grad():
-        told = net(torch.tensor(np.array(planes), dtype=torch.float32)[None])[0]
+    told = look(net, torch.tensor(np.array(planes), dtype=torch.float32))
     kinds, base = torch.softmax(told[12:16], 0), torch.softmax(told[16:29], 0)
     planes = torch.cat([torch.sigmoid(told[:12]), kinds[1:3], base, torch.sigmoid(told[43:44]), told[44:46], 10 * told[46:48]])
     cells = [[x, y, [round(float(value), 5) for value in planes[:, y, x]]] for x in (0, 13, 30, 47) for y in (0, 9, 31)]
