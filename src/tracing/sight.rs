@@ -34,8 +34,7 @@ const FAR: f32 = 10.0;
 /// Half precision, little end first: for each of `LAYERS` its weights, then its bias.
 static WEIGHTS: &[u8] = include_bytes!("../../assets/wires.weights");
 // Checked when it is built.
-const _: () =
-    assert!(WEIGHTS.len() == 2 * numbers(), "weights are of other layers: tests/outside/learn_wires.py --write");
+const _: () = assert!(WEIGHTS.len() == 2 * numbers(), "tests/outside/learn_wires.py writes them");
 
 /// How many numbers the layers have.
 const fn numbers() -> usize {

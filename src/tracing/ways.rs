@@ -285,7 +285,7 @@ mod tests {
         sight.draw(places[2], places[3], BU);
         let ends = [(0, 1), (1, 0), (2, 3), (3, 2)].map(|(at, to)| end(places[at], places[to], BU));
         let cost = costs(&sight, &ends[0], &ends[1..]);
-        assert!(cost[0] < 2.0 && cost[0] + 2.0 < cost[1].min(cost[2]), "{cost:?}");
+        assert!(cost[0] < 1.0 && cost[0] + 1.0 < cost[1].min(cost[2]), "{cost:?}");
     }
 
     #[test]
