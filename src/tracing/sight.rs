@@ -99,8 +99,8 @@ pub(super) struct EndSeen {
 }
 
 impl Sight {
-    /// Looks at a photo, also mirrored across, down and both, and takes the mean of the odds; some seconds. `None` when `go_on`, told the share that is
-    /// done, says to stop.
+    /// Looks at a photo, also mirrored across, down and both, and takes the mean of the odds; some seconds. `None` when `go_on`, told the
+    /// share that is done, says to stop.
     pub(super) fn of(scene: &Scene, go_on: &dyn Fn(f64) -> bool) -> Option<Self> {
         let layers = layers();
         let mut mean = Planes::blank(TOLD, scene.width / 2, scene.height / 2);

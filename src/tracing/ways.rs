@@ -100,8 +100,8 @@ impl<'a> Ways<'a> {
         Self { sight, prices, places: vec![NONE; states], reached: Vec::new() }
     }
 
-    /// Finds nearly the cheapest ways from an end, by Dijkstra's method; nearly, since how long nothing was seen is not part of a state. Each state keeps the exact place it was reached at, so that a way of any
-    /// direction is straight.
+    /// Finds nearly the cheapest ways from an end, by Dijkstra's method; nearly, since how long nothing was seen is not part of a state. Each
+    /// state keeps the exact place it was reached at, so that a way of any direction is straight.
     pub(super) fn follow(&mut self, end: &End) {
         for reached in self.reached.drain(..) {
             self.places[reached.state as usize] = NONE;
