@@ -30,6 +30,8 @@ const EVEN: f32 = 0.1;
 const SUREST_END: f32 = 0.97;
 /// What it costs that a wire comes to a terminal where no end of it is seen: it ends behind others, or the network sees none.
 const UNSEEN_END: f32 = 8.0;
+/// What it costs besides, times how likely it is that an end is seen at that terminal: one terminal has one wire.
+const CLAIMED: f32 = 10.0;
 /// As likely as this an end is surely seen.
 const SURELY_SEEN: f32 = 0.6;
 /// An end that no terminal is near is one if it is likelier than this.
@@ -81,7 +83,8 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
         ends.push(end);
         landings.push(landing);
     }
-    let Some(pairs) = pairs(&sight, &ends, seen, progress) else { return Vec::new() };
+    let Some(ways) = ways(&sight, &ends, seen, progress) else { return Vec::new() };
+    let pairs = pairs(&sight, &ends, &landings, seen, ways);
     let chosen = paired(&sight, &pairs, &landings, seen, terminals.len(), &|| progress(0.9));
     let proposed = |one: &Chosen| {
         let [Some(from), Some(to)] = one.terminals else { return None };
@@ -113,9 +116,11 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
 /// Ways from an end to others, or out of the picture.
 type Found = Vec<(Option<usize>, Way)>;
 
-/// All ends that a way was found between, and ways out of the picture, that may be worth what they cost. Ways are followed from the first
-/// `seen` ends, to all. `None` if it was stopped.
-fn pairs(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> bool + Sync)) -> Option<Vec<Pair>> {
+/// Ways by the ends they join, the first of both first; followed from one of them or from both.
+type ByEnds = BTreeMap<(usize, Option<usize>), Vec<Way>>;
+
+/// The ways between ends, and out of the picture. They are followed from the first `seen` ends, to all. `None` if it was stopped.
+fn ways(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> bool + Sync)) -> Option<ByEnds> {
     let prices = Prices::of(sight);
     let done = AtomicUsize::new(0);
     let from = |ways: &mut Ways<'_>, from: usize| {
@@ -134,7 +139,7 @@ fn pairs(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> bo
     let at_once = (seen / (2 * rayon::current_num_threads())).max(1);
     let found: Option<Vec<Found>> =
         (0..seen).into_par_iter().with_min_len(at_once).map_init(|| Ways::new(sight, &prices), from).collect();
-    let mut by_ends: BTreeMap<(usize, Option<usize>), Vec<Way>> = BTreeMap::new();
+    let mut by_ends = ByEnds::new();
     for (from, found) in found?.into_iter().enumerate() {
         for (to, mut way) in found {
             // From the first of both, whichever it was followed from.
@@ -145,6 +150,11 @@ fn pairs(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> bo
             by_ends.entry(ends).or_default().push(way);
         }
     }
+    Some(by_ends)
+}
+
+/// All ends that a way was found between, and ways out of the picture, that may be worth what they cost.
+fn pairs(sight: &Sight, ends: &[End], landings: &[Vec<Landing>], seen: usize, ways: ByEnds) -> Vec<Pair> {
     let unlikely = |end: usize| {
         let odds = |likely: f32| likely / (1.0 - likely);
         UNLIKELY * (odds(EVEN) / odds(ends[end].likely.min(SUREST_END))).ln()
@@ -153,7 +163,8 @@ fn pairs(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> bo
         let mean = both.iter().map(|way| way.cost).sum::<f32>() / both.len() as f32;
         let other = to.map_or(OUT, |to| {
             if to >= seen {
-                return UNSEEN_END;
+                let others = (0..seen).filter(|end| *end != from).map(|end| (&ends[end], landings[end].as_slice()));
+                return UNSEEN_END + CLAIMED * claimed(others, landings[to][0].terminal);
             }
             let one_way = if both.len() == 1 { ONE_WAY } else { 0.0 };
             let alike = alike(&ends[from].letters, &ends[to].letters).max(LEAST_ALIKE);
@@ -163,7 +174,16 @@ fn pairs(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> bo
         let way = both.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))?;
         Some(Pair::new(sight, from, to, Way { cost, ..way })).filter(|pair| pair.worth() > 0.0)
     };
-    Some(by_ends.into_iter().collect::<Vec<_>>().into_par_iter().filter_map(merged).collect())
+    ways.into_iter().collect::<Vec<_>>().into_par_iter().filter_map(merged).collect()
+}
+
+/// How surely an end is seen at a terminal, 0 to 1, by the surest of those that no other terminal is likelier for.
+fn claimed<'a>(seen: impl Iterator<Item = (&'a End, &'a [Landing])>, terminal: usize) -> f32 {
+    let sure = |(end, landings): (&End, &[Landing])| {
+        let first = landings.first().filter(|first| first.terminal == terminal)?;
+        Some(end.likely * (1.0 - first.cost / LOOSE))
+    };
+    seen.filter_map(sure).fold(0.0, f32::max)
 }
 
 /// By how much an end is likelier on a terminal than on any other, or on none; less than nothing if another is likelier.
@@ -207,4 +227,25 @@ fn path(ground: &Ground, sight: &Sight, cells: f64, ends: [PhotoPoint; 2], place
     points.insert(0, PathPoint { at: ends[0], seen: false });
     points.push(PathPoint { at: ends[1], seen: false });
     (Path { points }, width_px)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_terminal_is_claimed_by_the_surest_end_that_is_likeliest_there() {
+        let landing = |terminal: usize, cost: f32| Landing { terminal, cost };
+        let end = |likely: f32| End {
+            at: [0.0; 2],
+            along: None,
+            terminal: [0.0; 2],
+            likely,
+            letters: [1.0 / LETTERS as f32; LETTERS],
+        };
+        let ends = [end(0.9), end(0.8), end(0.7)];
+        let landings = [vec![landing(1, 0.0), landing(0, 0.1)], vec![landing(0, LOOSE / 2.0)], vec![]];
+        let of = |terminal: usize| claimed(ends.iter().zip(landings.iter().map(Vec::as_slice)), terminal);
+        assert!((of(0) - 0.4).abs() < 1e-6 && (of(1) - 0.9).abs() < 1e-6 && of(2) == 0.0);
+    }
 }

@@ -1,6 +1,6 @@
 //! Ends of wires as they are seen on a photo, and the terminals they may be on.
 
-use super::sight::{LETTERS, Sight};
+use super::sight::{LETTERS, Sight, direction_of};
 
 /// Less likely ends are not looked at.
 const LEAST: f32 = 0.12;
@@ -8,6 +8,10 @@ const LEAST: f32 = 0.12;
 const ALONE: isize = 3;
 /// The colour of a wire at its end is that of so many cells along it.
 const COLOUR_CELLS: u8 = 13;
+/// A wire may bend by so much, in radians, from cell to cell, if so many cells ahead it is seen likelier by so much.
+const BEND: f32 = 0.2;
+const LOOK_AHEAD: f32 = 3.0;
+const CLEARLY: f32 = 1.1;
 
 /// The place that a terminal is told to be at is off by so many cells across or down, one time in three by more.
 const TOLD_OFF: f32 = 4.0;
@@ -94,14 +98,27 @@ pub(super) fn unseen_end(sight: &Sight, terminal: [f32; 2]) -> Option<End> {
     sight.cell(terminal).map(|_| End { at: terminal, along: None, terminal, likely: 0.0, letters })
 }
 
-/// The shares of base colours along the beginning of a wire.
+/// The shares of base colours along the beginning of a wire, which is followed where it bends.
 fn letters(sight: &Sight, at: [f32; 2], along: [f32; 2]) -> [f32; LETTERS] {
     let mut letters = [1e-3; LETTERS];
-    for (step, aside) in (1..=COLOUR_CELLS).flat_map(|step| [-1.0, 0.0, 1.0].map(|aside| (f32::from(step), aside))) {
-        let place = [at[0] + along[0] * step - along[1] * aside, at[1] + along[1] * step + along[0] * aside];
-        let Some(cell) = sight.cell(place) else { continue };
-        let of_cell = sight.letters(cell);
-        (0..LETTERS).for_each(|letter| letters[letter] += sight.insulation(cell) * of_cell[letter]);
+    let (mut at, mut way) = (at, along);
+    for _ in 0..COLOUR_CELLS {
+        let seen = |way: [f32; 2]| {
+            let cell = sight.cell([at[0] + LOOK_AHEAD * way[0], at[1] + LOOK_AHEAD * way[1]]);
+            cell.map_or(0.0, |cell| sight.line(cell, direction_of(way)))
+        };
+        let turned = |turn: f32| {
+            let (sin, cos) = turn.sin_cos();
+            [way[0] * cos - way[1] * sin, way[0] * sin + way[1] * cos]
+        };
+        let likelier = [-BEND, BEND].map(turned).into_iter().max_by(|a, b| seen(*a).total_cmp(&seen(*b)));
+        way = likelier.filter(|likelier| seen(*likelier) > CLEARLY * seen(way)).unwrap_or(way);
+        at = [at[0] + way[0], at[1] + way[1]];
+        for aside in [-1.0, 0.0, 1.0] {
+            let Some(cell) = sight.cell([at[0] - way[1] * aside, at[1] + way[0] * aside]) else { continue };
+            let of_cell = sight.letters(cell);
+            (0..LETTERS).for_each(|letter| letters[letter] += sight.insulation(cell) * of_cell[letter]);
+        }
     }
     let sum: f32 = letters.iter().sum();
     letters.map(|share| share / sum)
@@ -147,6 +164,18 @@ fn between(sight: &Sight, from: [f32; 2], to: [f32; 2]) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A blue wire that bends at once, and a red one that lies straight on.
+    #[test]
+    fn the_colour_of_a_wire_that_bends_at_its_end_is_its_own() {
+        let mut sight = Sight::blank(80, 60);
+        sight.draw([32.0, 10.0], [32.0, 31.0], 2);
+        sight.draw([20.0, 30.0], [26.0, 30.0], 6);
+        sight.draw([26.0, 30.0], [31.0, 33.0], 6);
+        sight.draw([31.0, 33.0], [31.0, 55.0], 6);
+        let letters = letters(&sight, [20.0, 30.0], [1.0, 0.0]);
+        assert!(letters[6] > 0.9, "{letters:?}");
+    }
 
     /// Common practice, no source: a lug is in line with the wire it is crimped on.
     #[test]

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::ends::{LOOSE, Landing};
-use super::sight::{DIRECTIONS, Sight};
-use super::ways::{SURE, Way, along, thousandths};
+use super::sight::{DIRECTIONS, Sight, direction_of};
+use super::ways::{SURE, Way, thousandths};
 
 /// What explaining a cell of what is surely a wire is worth, and by what share of that each explained by two is worth less than nothing.
 const WORTH: f32 = 0.09;
@@ -39,7 +39,7 @@ impl Pair {
         for step in way.places.windows(2) {
             let by = [step[1][0] - step[0][0], step[1][1] - step[0][1]];
             let Some(cell) = sight.cell(step[1]) else { continue };
-            let direction = along(by);
+            let direction = direction_of(by);
             let sure = (sight.line(cell, direction) / SURE).min(1.0);
             *explains.entry(place(cell, direction)).or_default() += worth * by[0].hypot(by[1]) * sure;
             for (dx, dy) in (-1..=1).flat_map(|dy| (-1..=1).map(move |dx| (dx as f32, dy as f32))) {

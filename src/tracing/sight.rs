@@ -4,6 +4,7 @@
 //! (tests/outside/learn_wires.py; how well it does is told in docs/photos.md). Its weights lie in assets/wires.weights.
 
 use std::cell::Cell;
+use std::f32::consts::PI;
 
 use super::ground::pixel;
 use super::layers::{Layer, Planes};
@@ -266,6 +267,12 @@ fn half(bytes: [u8; 2]) -> f32 {
     if bits >> 15 == 1 { -size } else { size }
 }
 
+/// The direction, of those that middles of wires are told by, nearest to a step.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and the number of directions")]
+pub(super) fn direction_of(step: [f32; 2]) -> usize {
+    (step[1].atan2(step[0]).rem_euclid(PI) / PI * DIRECTIONS as f32).round() as usize % DIRECTIONS
+}
+
 #[cfg(test)]
 impl Sight {
     /// A picture of which nothing is told; lines can be drawn on it.
@@ -288,7 +295,7 @@ impl Sight {
     pub(super) fn draw(&mut self, from: [f32; 2], to: [f32; 2], letter: usize) {
         let way = [to[0] - from[0], to[1] - from[1]];
         let length = way[0].hypot(way[1]);
-        let direction = super::ways::along(way);
+        let direction = direction_of(way);
         let steps = pixel(f64::from(length * 2.0));
         for (step, aside) in
             (0..=steps).flat_map(|step| [-1.0, 0.0, 1.0].map(|aside| (step as f32 / steps as f32, aside)))

@@ -3,7 +3,7 @@
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
-use std::f32::consts::{PI, TAU};
+use std::f32::consts::TAU;
 
 use super::ends::End;
 use super::sight::{DIRECTIONS, LETTERS, Sight};
@@ -18,6 +18,9 @@ const UNSEEN: f32 = 0.35;
 /// From this share of it on a cell is unseen, and so many steps in a row may be.
 const NEARLY: f32 = 0.8;
 const MOST_UNSEEN: u8 = 12;
+/// Up to this share of it a wire is seen to go on, so that no way leaves it for what is hidden, where cutting across from wire to wire would
+/// cost little. That holds too where the one that is seen crosses over another at a small angle.
+const GOES_ON: f32 = 0.6;
 /// A turn by one heading, and by two, at a step.
 const TURN: f32 = 0.3;
 const SHARP_TURN: f32 = 1.2;
@@ -127,13 +130,21 @@ impl<'a> Ways<'a> {
                 continue;
             }
             let heading = here.state as usize % HEADINGS;
-            for by in -2..=2_i8 {
+            let next = |by: i8| {
                 let to = turned(heading, by);
                 let way = direction(to);
                 let at = [here.at[0] + STEP * way[0], here.at[1] + STEP * way[1]];
-                let Some(cell) = self.sight.cell(at) else { continue };
-                let [price, seen] = self.prices.0[cell * DIRECTIONS + to % DIRECTIONS];
+                let cell = self.sight.cell(at)?;
+                Some((to, at, cell, self.prices.0[cell * DIRECTIONS + to % DIRECTIONS]))
+            };
+            let seen_on = |by: i8| next(by).is_some_and(|(_, _, _, [price, _])| price <= GOES_ON * UNSEEN);
+            let goes_on = here.unseen == 0 && (-1..=1).any(seen_on);
+            for by in -2..=2_i8 {
+                let Some((to, at, cell, [price, seen])) = next(by) else { continue };
                 let unseen = if price > NEARLY * UNSEEN { here.unseen + 1 } else { 0 };
+                if unseen > 0 && goes_on {
+                    continue;
+                }
                 // What is hidden is taken to run straight, but for a small turn where it begins.
                 if unseen > MOST_UNSEEN || by.unsigned_abs() > 2_u8.saturating_sub(unseen) {
                     continue;
@@ -248,12 +259,6 @@ fn direction(heading: usize) -> [f32; 2] {
     [x, y]
 }
 
-/// The direction, of those that middles of wires are told by, nearest to a step.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and the number of directions")]
-pub(super) fn along(step: [f32; 2]) -> usize {
-    (step[1].atan2(step[0]).rem_euclid(PI) / PI * DIRECTIONS as f32).round() as usize % DIRECTIONS
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -303,6 +308,22 @@ mod tests {
         ways.follow(&from);
         let way = ways.to(&to[0]).unwrap();
         assert!(way.places.iter().all(|at| (at[1] - 20.0).abs() < 2.5), "{:?}", way.places);
+    }
+
+    /// A wire is hidden half way; another runs to the edge, and a third beside it.
+    #[test]
+    fn a_way_leaves_a_wire_for_what_is_hidden_only_where_none_is_seen_to_go_on() {
+        let mut sight = Sight::blank(140, 60);
+        let [from, to] = [[10.0, 20.0], [130.0, 20.0]].map(|at| end(at, [70.0, 20.0], BU));
+        sight.draw(from.at, [60.0, 20.0], BU);
+        sight.draw([76.0, 20.0], to.at, BU);
+        let ended = costs(&sight, &from, std::slice::from_ref(&to))[0];
+        assert!(ended < 15.0, "{ended}");
+        let mut gone_on = Sight::blank(140, 60);
+        gone_on.draw(from.at, [139.0, 20.0], BU);
+        gone_on.draw([40.0, 8.0], [130.0, 8.0], BU);
+        let beside = end([130.0, 8.0], [40.0, 8.0], BU);
+        assert!(costs(&gone_on, &from, &[beside])[0].is_infinite());
     }
 
     /// A blue wire under a red one, which hides its colour: common practice, no source, is that it goes on the same.

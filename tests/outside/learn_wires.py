@@ -3,8 +3,8 @@
     pip install torch numpy scipy pillow
     python3 learn_wires.py FOLDER... --minutes 60 --write assets/wires.weights [--start FILE] [--keep FILE]
 
-FOLDERs hold pictures whose truth is exact: NAME.jpg, NAME.json and NAME_mask.png, as tests/data/photos/README.md describes them. A
-picture is cut, turned, mirrored, resized, recoloured by the mask, lit anew and blurred; on six of ten cuts wires are drawn besides, some
+FOLDERs hold pictures whose truth is exact: NAME.jpg, NAME.json and NAME_mask.png, as tests/data/photos/README.md describes them;
+draw_scenes makes such. One folder is drawn from as often as another. A picture is cut, turned, mirrored, resized, recoloured by the mask, lit anew and blurred; on six of ten cuts wires are drawn besides, some
 beside wires that are there. Each cell of two by two pixels is to be told, in this order:
 
 - 12 planes: the middle of a wire runs here in this direction (every 15 degrees), also where it is hidden for a short way;
@@ -14,7 +14,7 @@ beside wires that are there. Each cell of two by two pixels is to be told, in th
   of cells).
 
 --ask writes what the network tells of a picture that is made by a formula, for the tests of sight.rs (tests/outside/wire_sight.json); with
---minutes 0 nothing is taught before. --start takes up what --keep kept before, or the .weights themselves. --without NAME leaves a picture out, so that it can be asked about as one never seen.
+--minutes 0 nothing is taught before. --keep keeps what was learned, every 500 steps and in the end. --start takes up what --keep kept before, or the .weights themselves. --without NAME leaves a picture out, so that it can be asked about as one never seen.
 """
 
 import argparse
@@ -483,16 +483,18 @@ def loss_of(told, planes, asked, kinds, base, tracer):
 
 
 class Cuts(torch.utils.data.IterableDataset):
-    def __init__(self, pictures):
-        self.pictures = pictures
+    """Cuts of pictures, as often from one folder as from another, and of large pictures more often."""
+
+    def __init__(self, folders):
+        self.pictures = pictures = [picture for folder in folders for picture in folder]
         self.colours = [
             (wire["base"], np.array(wire["albedo"], float))
             for picture in pictures
             for wire in picture.wires
             if wire["plain"]
         ]
-        size = np.array([picture.mask.size**0.7 for picture in pictures])
-        self.share = size / size.sum()
+        sizes = [np.array([picture.mask.size**0.7 for picture in folder]) for folder in folders]
+        self.share = np.concatenate([size / size.sum() / len(folders) for size in sizes])
 
     def __iter__(self):
         torch.set_num_threads(1)
@@ -540,9 +542,12 @@ def main():
     ask.add_argument("--write")
     ask.add_argument("--ask")
     asked = ask.parse_args()
-    names = sorted(name for folder in asked.folders for name in glob.glob(os.path.join(folder, "*.jpg")))
-    names = [name[:-4] for name in names if os.path.basename(name)[:-4] not in asked.without]
-    cuts = iter(torch.utils.data.DataLoader(Cuts([Picture(name) for name in names]), batch_size=3, num_workers=2, prefetch_factor=4))
+    named = [[name[:-4] for name in sorted(glob.glob(os.path.join(folder, "*.jpg")))] for folder in asked.folders]
+    folders = [[Picture(name) for name in names if os.path.basename(name) not in asked.without] for names in named]
+    folders = [[picture for picture in folder if picture.wires] for folder in folders]
+    if not all(folders):
+        ask.error("a folder has no picture with a wire to be taught by")
+    cuts = iter(torch.utils.data.DataLoader(Cuts(folders), batch_size=3, num_workers=2, prefetch_factor=4))
     net = Net().to(memory_format=torch.channels_last)
     if asked.start and asked.start.endswith(".weights"):
         net.read(asked.start, cuts)
@@ -585,6 +590,9 @@ def main():
         if step % 50 == 0:
             print(f"{step} steps, {time.time() - began:.0f} s, loss {sum_of / 50:.4f}", flush=True)
             sum_of = 0.0
+            if asked.keep and step % 500 == 0:
+                torch.save(mean, asked.keep + ".new")
+                os.replace(asked.keep + ".new", asked.keep)
     net.load_state_dict(mean)
     net.eval()
     if asked.keep:
