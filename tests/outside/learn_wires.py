@@ -4,8 +4,8 @@
     python3 learn_wires.py FOLDER... --minutes 60 --write assets/wires.weights [--start FILE] [--keep FILE]
 
 FOLDERs hold pictures whose truth is exact: NAME.jpg, NAME.json and NAME_mask.png, as tests/data/photos/README.md describes them;
-draw_scenes makes such. One folder is drawn from as often as another. A picture is cut, turned, mirrored, resized, recoloured by the mask, lit anew and blurred; on six of ten cuts wires are drawn besides, some
-beside wires that are there. Each cell of two by two pixels is to be told, in this order:
+draw_scenes makes such. One folder is drawn from as often as another. A picture is cut, turned, mirrored, resized, recoloured by the mask,
+lit anew and blurred; on six of ten cuts wires are drawn besides, some beside wires that are there. Each cell of two by two pixels is to be told, in this order:
 
 - 12 planes: the middle of a wire runs here in this direction (every 15 degrees), also where it is hidden for a short way;
 - 4 planes: something else, insulation, lug or sleeve, cover;
@@ -14,7 +14,8 @@ beside wires that are there. Each cell of two by two pixels is to be told, in th
   of cells).
 
 --ask writes what the network tells of a picture that is made by a formula, for the tests of sight.rs (tests/outside/wire_sight.json); with
---minutes 0 nothing is taught before. --keep keeps what was learned, every 500 steps and in the end. --start takes up what --keep kept before, or the .weights themselves. --without NAME leaves a picture out, so that it can be asked about as one never seen.
+--minutes 0 nothing is taught before. --keep keeps what was learned, every 500 steps and in the end. --start takes up what --keep kept
+before, or the .weights themselves. --without NAME leaves a picture out, so that it can be asked about as one never seen.
 """
 
 import argparse
