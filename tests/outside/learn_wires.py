@@ -470,16 +470,18 @@ class Net(nn.Module):
 
 def loss_of(told, planes, asked, kinds, base, tracer):
     lines, ends, likely = planes[:, :DIRECTIONS], planes[:, DIRECTIONS + 1 :], planes[:, DIRECTIONS]
+    # Split once: a slice for each part would go back through all planes as often.
+    told_lines, told_kinds, told_base, told_tracer, told_likely, told_way, told_off = told.split([DIRECTIONS, 4, 13, 14, 1, 2, 2], 1)
     odds = F.binary_cross_entropy_with_logits
-    loss = (odds(told[:, :DIRECTIONS], lines, reduction="none") * (1 + 6 * lines) * asked[:, None]).mean() * 6
-    loss = loss + 0.5 * F.cross_entropy(told[:, 12:16], kinds, ignore_index=-100)
-    loss = loss + 0.25 * F.cross_entropy(told[:, 16:29], base, ignore_index=-100)
-    loss = loss + 0.15 * F.cross_entropy(told[:, 29:43], tracer, ignore_index=-100)
-    loss = loss + 14 * (odds(told[:, 43], likely, reduction="none") * (1 + 20 * likely) * asked).mean()
+    loss = (odds(told_lines, lines, reduction="none") * (1 + 6 * lines) * asked[:, None]).mean() * 6
+    loss = loss + 0.5 * F.cross_entropy(told_kinds, kinds, ignore_index=-100)
+    loss = loss + 0.25 * F.cross_entropy(told_base, base, ignore_index=-100)
+    loss = loss + 0.15 * F.cross_entropy(told_tracer, tracer, ignore_index=-100)
+    loss = loss + 14 * (odds(told_likely[:, 0], likely, reduction="none") * (1 + 20 * likely) * asked).mean()
     at = ((likely > 0.3) * asked * likely)[:, None]
-    way = (F.smooth_l1_loss(told[:, 44:46], ends[:, :2], reduction="none") * at).sum() / (at.sum() + 1)
+    way = (F.smooth_l1_loss(told_way, ends[:, :2], reduction="none") * at).sum() / (at.sum() + 1)
     has = at * ends[:, 4:5]
-    off = (F.smooth_l1_loss(told[:, 46:48], ends[:, 2:4], reduction="none", beta=0.3) * has).sum() / (has.sum() + 1)
+    off = (F.smooth_l1_loss(told_off, ends[:, 2:4], reduction="none", beta=0.3) * has).sum() / (has.sum() + 1)
     return loss + 0.3 * way + 0.3 * off
 
 
@@ -554,7 +556,7 @@ def main():
         net.read(asked.start, cuts)
     elif asked.start:
         net.load_state_dict(torch.load(asked.start))
-    learn = torch.optim.AdamW(net.parameters(), lr=asked.rate, weight_decay=2e-3)
+    learn = torch.optim.AdamW(net.parameters(), lr=asked.rate, weight_decay=2e-3, fused=True)
     # What is written is the running mean of the weights.
     mean = {name: value.clone() for name, value in net.state_dict().items()}
     pool, taken, step, rng = [], 0, 0, np.random.default_rng(1)
