@@ -21,8 +21,9 @@ const MOST_UNSEEN: u8 = 12;
 /// Up to this share of it a wire is seen to go on, so that no way leaves it for what is hidden, where cutting across from wire to wire would
 /// cost little. That holds too where the one that is seen crosses over another at a small angle.
 const GOES_ON: f32 = 0.6;
-/// A way turns by so many headings at most at a step, to either side, and what no turn, and a turn by one and by two, costs.
+/// A way turns by so many headings at most at a step, to either side.
 const MOST_TURN: usize = 2;
+/// What a turn costs, by how many headings.
 const TURNS: [f32; MOST_TURN + 1] = [0.0, 0.3, 1.2];
 /// What another colour costs: its weight against likelihood, and at most a cell.
 const COLOUR: f32 = 0.3;
@@ -130,29 +131,30 @@ impl<'a> Ways<'a> {
                 continue;
             }
             let heading = here.state as usize % HEADINGS;
-            let next = |turn: usize| {
-                let to = turned(heading, turn);
+            let next = |number: usize| {
+                let to = turned(heading, number);
                 let way = direction(to);
                 let at = [here.at[0] + STEP * way[0], here.at[1] + STEP * way[1]];
                 let cell = self.sight.cell(at)?;
                 Some((to, at, cell, self.prices.0[cell * DIRECTIONS + to % DIRECTIONS]))
             };
             let steps: [_; 2 * MOST_TURN + 1] = std::array::from_fn(next);
+            // All but the sharpest turns.
             let ahead = &steps[1..2 * MOST_TURN];
             let goes_on =
                 here.unseen == 0 && ahead.iter().flatten().any(|(_, _, _, [price, _])| *price <= GOES_ON * UNSEEN);
-            for (turn, step) in steps.into_iter().enumerate() {
+            for (number, step) in steps.into_iter().enumerate() {
                 let Some((to, at, cell, [price, seen])) = step else { continue };
                 let unseen = if price > NEARLY * UNSEEN { here.unseen + 1 } else { 0 };
                 if unseen > 0 && goes_on {
                     continue;
                 }
                 // What is hidden is taken to run straight, but for a small turn where it begins.
-                let by = turn.abs_diff(MOST_TURN);
-                if unseen > MOST_UNSEEN || by > MOST_TURN.saturating_sub(usize::from(unseen)) {
+                let turn = number.abs_diff(MOST_TURN);
+                if unseen > MOST_UNSEEN || turn > MOST_TURN.saturating_sub(usize::from(unseen)) {
                     continue;
                 }
-                let cost = here.cost + STEP * (price + seen * self.colour(cell, &end.letters, like)) + TURNS[by];
+                let cost = here.cost + STEP * (price + seen * self.colour(cell, &end.letters, like)) + TURNS[turn];
                 let reached = Reached { state: 0, from: place, at, cost, length: here.length + STEP, unseen };
                 self.reach(cell * HEADINGS + to, reached, &mut queue);
             }
@@ -252,9 +254,9 @@ fn aslant(a: usize, b: usize) -> f32 {
     (ASLANT_COST * off * off).min(MOST_ASLANT)
 }
 
-/// The heading after a turn: 0 the most to one side, twice `MOST_TURN` the most to the other.
-fn turned(heading: usize, turn: usize) -> usize {
-    (heading + HEADINGS + turn - MOST_TURN) % HEADINGS
+/// The heading of the next step of this number: `MOST_TURN` goes straight on, 0 turns most to one side, twice as much to the other.
+fn turned(heading: usize, number: usize) -> usize {
+    (heading + HEADINGS + number - MOST_TURN) % HEADINGS
 }
 
 fn direction(heading: usize) -> [f32; 2] {

@@ -470,7 +470,7 @@ class Net(nn.Module):
 
 def loss_of(told, planes, asked, kinds, base, tracer):
     lines, ends, likely = planes[:, :DIRECTIONS], planes[:, DIRECTIONS + 1 :], planes[:, DIRECTIONS]
-    # Split once: a slice for each part would go back through all planes as often.
+    # Split once: the gradient of each slice would be a tensor of all planes.
     told_lines, told_kinds, told_base, told_tracer, told_likely, told_way, told_off = told.split([DIRECTIONS, 4, 13, 14, 1, 2, 2], 1)
     odds = F.binary_cross_entropy_with_logits
     loss = (odds(told_lines, lines, reduction="none") * (1 + 6 * lines) * asked[:, None]).mean() * 6
