@@ -35,6 +35,8 @@ from scipy.ndimage import gaussian_filter
 LETTERS = ["BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "TQ", "GNYE"]
 GNYE = LETTERS.index("GNYE")
 DIRECTIONS = 12
+# How many planes are told of each: lines, kinds, base colour, tracer; an end, the way the wire leaves it, how far off its terminal is.
+PLANES = [DIRECTIONS, 4, 13, 14, 1, 2, 2]
 SIZE = 384
 # What is written of the last layer: all but the tracers, which are told only to be taught by.
 ASKED = [*range(29), *range(43, 48)]
@@ -382,7 +384,7 @@ class Net(nn.Module):
         self.u2, self.d2 = nn.Conv2d(192, 96, 1), layer(96, 96)
         self.u1, self.d1 = nn.Conv2d(96, 40, 1), layer(40, 40)
         self.u0, self.d0 = nn.Conv2d(40, 24, 1), nn.Sequential(layer(24, 32), layer(32, 32))
-        self.out = nn.Conv2d(32, DIRECTIONS + 4 + 13 + 14 + 5, 1)
+        self.out = nn.Conv2d(32, sum(PLANES), 1)
         nn.init.constant_(self.out.bias[:DIRECTIONS], -4.0)
         nn.init.constant_(self.out.bias[43:44], -4.0)
 
@@ -471,7 +473,7 @@ class Net(nn.Module):
 def loss_of(told, planes, asked, kinds, base, tracer):
     lines, ends, likely = planes[:, :DIRECTIONS], planes[:, DIRECTIONS + 1 :], planes[:, DIRECTIONS]
     # Split once: the gradient of each slice would be a tensor of all planes.
-    told_lines, told_kinds, told_base, told_tracer, told_likely, told_way, told_off = told.split([DIRECTIONS, 4, 13, 14, 1, 2, 2], 1)
+    told_lines, told_kinds, told_base, told_tracer, told_likely, told_way, told_off = told.split(PLANES, 1)
     odds = F.binary_cross_entropy_with_logits
     loss = (odds(told_lines, lines, reduction="none") * (1 + 6 * lines) * asked[:, None]).mean() * 6
     loss = loss + 0.5 * F.cross_entropy(told_kinds, kinds, ignore_index=-100)
