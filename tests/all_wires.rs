@@ -1,6 +1,7 @@
 //! All wires between terminals, on small drawn pictures whose truth is exact.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use image::{Rgba, RgbaImage};
 use wirewitness::tracing::{Ground, PhotoPixels, PhotoPoint, Proposed, between};
@@ -97,7 +98,18 @@ fn nothing_is_proposed_where_no_wire_is() {
 fn looking_can_be_stopped() {
     let line = hanging([30.0, 40.0], [330.0, 60.0], 80.0);
     let ground = picture(&[(BLUE, line)]);
-    assert_eq!(between(&ground, &[[30.0, 40.0], [330.0, 60.0]], &|_| false), Vec::new());
+    let terminals = [[30.0, 40.0], [330.0, 60.0]];
+    assert_eq!(between(&ground, &terminals, &|_| false), Vec::new());
+    let told = AtomicUsize::new(0);
+    let stopped_at = |call: usize| {
+        told.store(0, Ordering::Relaxed);
+        between(&ground, &terminals, &|_| told.fetch_add(1, Ordering::Relaxed) != call)
+    };
+    assert_eq!(stopped_at(usize::MAX).len(), 1);
+    let calls = told.load(Ordering::Relaxed);
+    for call in [calls / 3, calls * 4 / 5, calls - 2, calls - 1] {
+        assert_eq!(stopped_at(call), Vec::new(), "told to stop once, at call {call} of {calls}");
+    }
 }
 
 /// Terminals anywhere, also outside the photo, and photos of next to no size are no reason to break.

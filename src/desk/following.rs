@@ -56,7 +56,7 @@ pub struct WireProposed {
     pub path: Vec<PathPoint>,
     /// Its width in pixels of the photo.
     pub width_px: f64,
-    /// How likely it is, 0 to 1.
+    /// How clearly both ends show, and in how many views of the photo, 0 to 1; no likelihood.
     pub confidence: f64,
 }
 
@@ -197,7 +197,7 @@ impl Desk {
         self.worked.following.is_waiting()
     }
 
-    /// Looks for every wire between these terminals of a photo: seconds, beside the window; [`Event::WiresProposed`] brings what was found,
+    /// Looks for every wire between these terminals of a photo: up to half a minute, beside the window; [`Event::WiresProposed`] brings what was found,
     /// and nothing when it was stopped. `false` while the photo is not decoded.
     pub fn propose_wires(&mut self, id: PhotoId, terminals: Vec<(TerminalRef, PhotoPoint)>) -> bool {
         let machine = Arc::clone(&self.machine);

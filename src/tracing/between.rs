@@ -1,6 +1,7 @@
-//! All wires between given terminals, proposed with how clearly their ends show. Nothing is added to a record here.
+//! All wires between given terminals: the photo is looked at in several views, each chooses wires by itself, and what most choose is
+//! proposed first. Nothing is added to a record here.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
@@ -12,7 +13,7 @@ use super::ground::{Ground, PhotoPoint};
 use super::look::{Look, colours_under};
 use super::pairing::{Chosen, MOST_ENDS, Pair, paired};
 use super::scene::Scene;
-use super::sight::{LETTERS, Sight};
+use super::sight::{LETTERS, Sight, Taught};
 use super::ways::{Prices, Way, Ways};
 use super::width::width_at;
 
@@ -42,6 +43,24 @@ const MOST_PINS: usize = 9;
 const INSULATION: f32 = 0.7;
 /// What lies beside a wire differs from it so much, in L*a*b*.
 const BESIDE: f32 = 26.0;
+/// The longer edge of the photo as wires are looked for in it: a wire in a cabinet that fills the photo is then 5 to 15 pixels wide.
+const EDGE_PX: f64 = 1400.0;
+
+/// How a photo is looked at: by which weights, how many times as large, and whether with its rows as columns.
+struct View {
+    taught: Taught,
+    times: f64,
+    lying: bool,
+}
+
+/// In each view wires are chosen anew. Where a choice is close it hangs on chance: what several views choose is right more often, and each
+/// finds wires that others miss.
+const VIEWS: [View; 4] = [
+    View { taught: Taught::Once, times: 1.0, lying: false },
+    View { taught: Taught::Once, times: 0.85, lying: false },
+    View { taught: Taught::Longer, times: 1.0, lying: true },
+    View { taught: Taught::Longer, times: 1.2, lying: false },
+];
 
 /// A wire that may be there.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,23 +71,61 @@ pub struct Proposed {
     pub path: Path,
     /// Its width in pixels of the photo.
     pub width_px: f64,
-    /// How clearly both ends show, each at its terminal, 0 to 1; 0 where one is not seen. No likelihood: docs/photos.md tells how often such
-    /// are right.
+    /// How clearly both ends show, each at its terminal, 0 to 1, 0 where one is not seen; the mean of all views, 0 in those that choose
+    /// other wires. No likelihood: docs/photos.md tells how often such are right.
     pub confidence: f64,
 }
 
-/// Proposes wires that are seen between the terminals, one at most for each, the clearest first. An aid to begin with, no more: what it
-/// finds and how much of it is wrong is told in docs/photos.md. Takes seconds: not for a frame.
+/// Proposes wires that are seen between the terminals, one at most for each, first what most views choose. An aid to begin with, no more:
+/// what it finds and how much of it is wrong is told in docs/photos.md. Takes up to half a minute: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
 pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     if terminals.len() < 2 {
         return Vec::new();
     }
-    let scene = Scene::of(ground);
-    let Some(sight) = Sight::of(&scene, &|share| progress(0.4 * share)) else { return Vec::new() };
+    let mut views = Vec::new();
+    for (number, view) in VIEWS.iter().enumerate() {
+        let share = |share: f64| progress(0.95 * (number as f64 + share) / VIEWS.len() as f64);
+        let Some(candidates) = in_view(ground, view, terminals, &share) else { return Vec::new() };
+        views.push(candidates);
+    }
+    let proposed = |candidate: Candidate| {
+        progress(0.95).then(|| {
+            let (path, width_px) = path(ground, candidate.ends.map(|end| terminals[end]), &candidate);
+            Proposed { ends: candidate.ends, path, width_px, confidence: candidate.confidence }
+        })
+    };
+    let proposals: Option<Vec<Proposed>> = agreed(&views).into_par_iter().map(proposed).collect();
+    proposals.filter(|_| progress(1.0)).unwrap_or_default()
+}
+
+/// A wire as one view chooses it, its places and pins in pixels of the photo.
+#[derive(Debug, Clone, PartialEq)]
+struct Candidate {
+    /// The lesser first.
+    ends: [usize; 2],
+    /// Along it, from the first end.
+    rough: Vec<PhotoPoint>,
+    /// Where its colours and width can be taken, in no order.
+    pins: Vec<PhotoPoint>,
+    confidence: f64,
+}
+
+/// The wires that are chosen in one view. `None` when `progress`, told the share that is done, says to stop.
+fn in_view(
+    ground: &Ground,
+    view: &View,
+    terminals: &[PhotoPoint],
+    progress: &(dyn Fn(f64) -> bool + Sync),
+) -> Option<Vec<Candidate>> {
+    let size = ground.size_px().map(f64::from);
+    let scene = Scene::of(ground, (size[0].max(size[1]) / EDGE_PX).max(1.0) / view.times);
+    let scene = if view.lying { scene.lying() } else { scene };
+    let turned = |[x, y]: [f64; 2]| if view.lying { [y, x] } else { [x, y] };
+    let sight = Sight::of(&scene, view.taught, &|share| progress(0.4 * share))?;
     let cells = 2.0 * scene.scale;
     #[allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for places in a scene")]
-    let places: Vec<[f32; 2]> = terminals.iter().map(|at| at.map(|value| (value / cells) as f32)).collect();
+    let places: Vec<[f32; 2]> = terminals.iter().map(|at| turned(*at).map(|value| (value / cells) as f32)).collect();
     let seen = ends(&sight)
         .into_iter()
         .map(|end| (landings(&sight, &end, &places), end))
@@ -83,34 +140,60 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
         ends.push(end);
         landings.push(landing);
     }
-    let Some(ways) = ways(&sight, &ends, seen, progress) else { return Vec::new() };
+    let ways = ways(&sight, &ends, seen, progress)?;
     let pairs = pairs(&sight, &ends, &landings, seen, ways);
-    let chosen = paired(&sight, &pairs, &landings, seen, terminals.len(), &|| progress(0.9));
-    let proposed = |one: &Chosen| {
+    let chosen = paired(&sight, &pairs, &landings, seen, terminals.len(), &|| progress(0.9))?;
+    let candidate = |one: &Chosen| {
         let [Some(from), Some(to)] = one.terminals else { return None };
         let pair = &pairs[one.pair];
         let to_end = pair.to?;
         let clear = clear(&landings[pair.from], from).min(clear(&landings[to_end], to));
         // Another terminal would be likelier for one of its ends.
-        if clear < 0.0 || !progress(0.95) {
+        if clear < 0.0 {
             return None;
         }
-        let (path, width_px) = path(ground, &sight, cells, [terminals[from], terminals[to]], &pair.places);
         let likely = ends[pair.from].likely.min(ends[to_end].likely);
         let confidence = f64::from((clear / LOOSE).min(1.0) * (likely / SURELY_SEEN).min(1.0));
-        let mut proposed = Proposed { ends: [from, to], path, width_px, confidence };
+        let on_photo = |at: &[f32; 2]| turned(at.map(|value| f64::from(value) * cells));
+        let sure = |at: &&[f32; 2]| sight.cell(**at).is_some_and(|cell| sight.insulation(cell) > INSULATION);
+        let pins = pair.places.iter().step_by(EVERY).filter(sure).map(on_photo).collect();
+        let rough = pair.places.iter().map(on_photo).collect();
+        let mut candidate = Candidate { ends: [from, to], rough, pins, confidence };
         if from > to {
-            proposed.ends.reverse();
-            proposed.path.points.reverse();
+            candidate.ends.reverse();
+            candidate.rough.reverse();
         }
-        Some(proposed)
+        Some(candidate)
     };
-    let mut proposals: Vec<Proposed> = chosen.par_iter().filter_map(proposed).collect();
-    if !progress(1.0) {
-        return Vec::new();
+    let candidates = chosen.iter().filter_map(candidate).collect();
+    progress(1.0).then_some(candidates)
+}
+
+/// Of what the views choose, what most of them choose first, where a view counts up to twice as much the clearer it shows a wire: one at
+/// most at each terminal, though what is seen of one wire may be taken for two, each by another view. The confidence of each is the mean
+/// over all views, 0 in those that do not choose it.
+fn agreed(views: &[Vec<Candidate>]) -> Vec<Candidate> {
+    let mut by_ends: BTreeMap<[usize; 2], Vec<&Candidate>> = BTreeMap::new();
+    for candidate in views.iter().flatten() {
+        by_ends.entry(candidate.ends).or_default().push(candidate);
     }
-    proposals.sort_by(|a, b| b.confidence.total_cmp(&a.confidence).then(a.ends.cmp(&b.ends)));
-    proposals
+    let together = |same: Vec<&Candidate>| {
+        let sum: f64 = same.iter().map(|one| one.confidence).sum();
+        let clearest = same.iter().max_by(|a, b| a.confidence.total_cmp(&b.confidence))?;
+        let counts = same.len() as f64 + sum;
+        Some((counts, Candidate { confidence: sum / views.len() as f64, ..(*clearest).clone() }))
+    };
+    let mut order: Vec<(f64, Candidate)> = by_ends.into_values().filter_map(together).collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.ends.cmp(&b.1.ends)));
+    let mut taken = BTreeSet::new();
+    order.retain(|(_, one)| {
+        let free = one.ends.iter().all(|end| !taken.contains(end));
+        if free {
+            taken.extend(one.ends);
+        }
+        free
+    });
+    order.into_iter().map(|(_, one)| one).collect()
 }
 
 /// Ways from an end to others, or out of the picture.
@@ -203,14 +286,12 @@ fn length(places: &[[f32; 2]]) -> f32 {
     places.windows(2).map(|step| (step[1][0] - step[0][0]).hypot(step[1][1] - step[0][1])).sum()
 }
 
-/// The path along a way, from terminal to terminal, and its width in photo pixels.
-fn path(ground: &Ground, sight: &Sight, cells: f64, ends: [PhotoPoint; 2], places: &[[f32; 2]]) -> (Path, f64) {
-    let on_photo = |at: &[f32; 2]| at.map(|value| f64::from(value) * cells);
-    let sure = |at: &&[f32; 2]| sight.cell(**at).is_some_and(|cell| sight.insulation(cell) > INSULATION);
-    let mut pins: Vec<PhotoPoint> = places.iter().step_by(EVERY).filter(sure).map(on_photo).collect();
-    pins = pins.iter().step_by(pins.len().div_ceil(MOST_PINS).max(1)).copied().collect();
+/// The path of a candidate, from terminal to terminal, and its width in photo pixels.
+fn path(ground: &Ground, ends: [PhotoPoint; 2], candidate: &Candidate) -> (Path, f64) {
+    let Candidate { rough, pins, .. } = candidate;
+    let mut pins: Vec<PhotoPoint> = pins.iter().step_by(pins.len().div_ceil(MOST_PINS).max(1)).copied().collect();
     if pins.is_empty() {
-        pins.extend(places.get(places.len() / 2).map(on_photo));
+        pins.extend(rough.get(rough.len() / 2));
     }
     let width_px = width_at(ground, &pins);
     let level = fine_level(ground, width_px);
@@ -221,8 +302,7 @@ fn path(ground: &Ground, sight: &Sight, cells: f64, ends: [PhotoPoint; 2], place
         colours_under(&window, at, (wire * 0.35).max(2.6))
     };
     let colours: Vec<_> = pins.iter().map(under).collect();
-    let rough: Vec<PhotoPoint> = places.iter().map(on_photo).collect();
-    let mut points = centred(ground, &Look::of(&colours, BESIDE), width_px, &rough);
+    let mut points = centred(ground, &Look::of(&colours, BESIDE), width_px, rough);
     // The ends snap to the terminals; between insulation and terminal the wire is not seen.
     points.insert(0, PathPoint { at: ends[0], seen: false });
     points.push(PathPoint { at: ends[1], seen: false });
@@ -247,5 +327,57 @@ mod tests {
         let landings = [vec![landing(1, 0.0), landing(0, 0.1)], vec![landing(0, LOOSE / 2.0)], vec![]];
         let of = |terminal: usize| claimed(ends.iter().zip(landings.iter().map(Vec::as_slice)), terminal);
         assert!((of(0) - 0.4).abs() < 1e-6 && (of(1) - 0.9).abs() < 1e-6 && of(2) == 0.0);
+    }
+
+    /// Three views: two choose a wire that a third would have otherwise, more clearly; one alone chooses another.
+    #[test]
+    fn what_more_views_choose_comes_first_and_each_terminal_has_one_wire() {
+        let candidate = |ends: [usize; 2], confidence: f64| Candidate {
+            ends,
+            rough: vec![[confidence, 0.0]],
+            pins: vec![],
+            confidence,
+        };
+        let views = [
+            vec![candidate([0, 1], 0.3), candidate([4, 5], 0.6)],
+            vec![candidate([0, 1], 0.6)],
+            vec![candidate([0, 2], 1.0), candidate([1, 3], 0.9)],
+        ];
+        let agreed = agreed(&views);
+        let found: Vec<_> = agreed.iter().map(|one| (one.ends, (one.confidence * 100.0).round())).collect();
+        assert_eq!(found, [([0, 1], 30.0), ([4, 5], 20.0)]);
+        assert_eq!(agreed[0].rough, [[0.6, 0.0]], "the clearest of them");
+        // As many views each: the clearer one; as clear: by their ends.
+        let views = [
+            vec![candidate([0, 1], 0.3), candidate([3, 4], 0.5)],
+            vec![candidate([0, 2], 0.4), candidate([4, 5], 0.5)],
+        ];
+        let ends: Vec<_> = super::agreed(&views).iter().map(|one| one.ends).collect();
+        assert_eq!(ends, [[3, 4], [0, 2]]);
+    }
+
+    /// A drawn wire whose first terminal comes second in the list, in every view by itself; the picture is not square.
+    #[test]
+    fn each_view_finds_a_drawn_wire_where_it_is() {
+        let mut picture = image::RgbaImage::from_pixel(300, 200, image::Rgba([176, 180, 184, 255]));
+        for (x, y, pixel) in picture.enumerate_pixels_mut() {
+            let off = (f64::from(y) - 60.0 - 0.3 * f64::from(x)) / 1.09_f64.sqrt();
+            if off.abs() < 4.0 && (30..270).contains(&x) {
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a byte times at most 1")]
+                let lit = |value: f64| (value * (1.0 - 0.3 * (off / 4.0).powi(2))) as u8;
+                *pixel = image::Rgba([lit(40.0), lit(80.0), lit(190.0), 255]);
+            }
+        }
+        let ground = Ground::of(std::sync::Arc::new(super::super::PhotoPixels::of(&picture, |_| ())));
+        let terminals = [[270.0, 141.0], [30.0, 69.0]];
+        for (number, view) in VIEWS.iter().enumerate() {
+            let found = in_view(&ground, view, &terminals, &|_| true).unwrap();
+            assert_eq!(found.iter().map(|one| one.ends).collect::<Vec<_>>(), [[0, 1]], "view {number}");
+            let rough = &found[0].rough;
+            let off = rough.iter().map(|at| (at[1] - 60.0 - 0.3 * at[0]).abs()).fold(0.0, f64::max);
+            assert!(off < 8.0, "view {number}: {off} px off");
+            let near = |at: PhotoPoint, to: PhotoPoint| (at[0] - to[0]).hypot(at[1] - to[1]) < 20.0;
+            assert!(near(rough[0], terminals[0]) && near(rough[rough.len() - 1], terminals[1]), "view {number}");
+        }
     }
 }

@@ -82,13 +82,13 @@ pub(super) fn paired(
     seen: usize,
     terminals: usize,
     go_on: &dyn Fn() -> bool,
-) -> Vec<Chosen> {
+) -> Option<Vec<Chosen>> {
     let mut plan = Plan::new(sight, pairs, landings, seen, terminals);
     for _ in 0..ROUNDS {
         let mut better = plan.land_anew();
         for place in 0..plan.order.len() {
             if !go_on() {
-                return Vec::new();
+                return None;
             }
             let (pair, _) = plan.order[place];
             better |= !plan.chosen.contains_key(&pair) && plan.try_out(pair);
@@ -97,14 +97,14 @@ pub(super) fn paired(
             break;
         }
     }
-    plan.chosen.into_values().collect()
+    Some(plan.chosen.into_values().collect())
 }
 
 /// So many ends that are seen are paired at most, and so many terminals where none is seen.
 pub(super) const MOST_ENDS: usize = 160;
 
 /// The number of a cell with a direction.
-#[allow(clippy::cast_possible_truncation, reason = "a scene has less than half a million cells, times 12")]
+#[allow(clippy::cast_possible_truncation, reason = "a scene has less than a million cells, times 12")]
 fn place(cell: usize, direction: usize) -> u32 {
     (cell * DIRECTIONS + direction) as u32
 }
@@ -350,7 +350,7 @@ mod tests {
         astray.extend(line([60.0, 20.0], [80.0, 50.0]));
         let pairs = [pair(&sight, [0, 2], &astray), pair(&sight, [0, 1], &line([10.0, 20.0], [110.0, 20.0]))];
         let landings = [0, 1, 2].map(|terminal| vec![landing(terminal, 0.5)]);
-        let chosen = paired(&sight, &pairs, &landings, 3, 3, &|| true);
+        let chosen = paired(&sight, &pairs, &landings, 3, 3, &|| true).unwrap();
         assert_eq!(chosen.len(), 1);
         assert_eq!((chosen[0].pair, chosen[0].terminals), (1, [Some(0), Some(1)]));
     }
@@ -361,7 +361,7 @@ mod tests {
         sight.draw([10.0, 20.0], [110.0, 20.0], 6);
         let pairs = [pair(&sight, [0, 1], &line([10.0, 20.0], [110.0, 20.0]))];
         let landings = [vec![landing(0, 0.1), landing(1, 0.2)], vec![landing(0, 0.1)]];
-        let chosen = paired(&sight, &pairs, &landings, 2, 2, &|| true);
+        let chosen = paired(&sight, &pairs, &landings, 2, 2, &|| true).unwrap();
         assert_eq!(chosen[0].terminals, [Some(1), Some(0)]);
     }
 
@@ -377,7 +377,7 @@ mod tests {
         ];
         let landings = [vec![landing(0, 0.1)], vec![landing(1, 0.1)], vec![landing(2, 0.0)], vec![landing(2, 0.0)]];
         let ends = |seen: usize| -> Vec<[Option<usize>; 2]> {
-            paired(&sight, &pairs, &landings, seen, 3, &|| true).iter().map(|one| one.terminals).collect()
+            paired(&sight, &pairs, &landings, seen, 3, &|| true).unwrap().iter().map(|one| one.terminals).collect()
         };
         let on_none = ends(4).iter().filter(|terminals| terminals[1].is_none()).count();
         assert_eq!((ends(4).len(), on_none), (2, 1));

@@ -1,9 +1,6 @@
-//! A photo at the one size at which all wires of it are looked for, as planes of red, green and blue.
+//! A photo at a size at which all wires of it are looked for, as planes of red, green and blue.
 
 use super::ground::{Ground, Window, pixel};
-
-/// The longer edge of the photo as wires are looked for in it: a wire in a cabinet that fills the photo is then 5 to 15 pixels wide.
-const EDGE_PX: f64 = 1400.0;
 
 /// A photo made ready to look for all wires in.
 pub(super) struct Scene {
@@ -16,9 +13,9 @@ pub(super) struct Scene {
 }
 
 impl Scene {
-    pub(super) fn of(ground: &Ground) -> Self {
+    /// The photo so many times smaller or, below 1, larger.
+    pub(super) fn of(ground: &Ground, scale: f64) -> Self {
         let size = ground.size_px().map(f64::from);
-        let scale = (size[0].max(size[1]) / EDGE_PX).max(1.0);
         // The smallest level that has at least as many pixels as are asked for.
         let mut level = 0;
         while level < ground.coarse() && ground.scale(level + 1).iter().all(|of_level| *of_level <= scale) {
@@ -34,13 +31,24 @@ impl Scene {
         }
         for y in 0..height {
             for x in 0..width {
-                let rgb = mean(&from, [x as f64 * times[0], y as f64 * times[1]], times);
+                // Of a pixel at least, so that what is larger than the photo is drawn out evenly.
+                let size = times.map(|times| times.max(1.0));
+                let corner = [0, 1].map(|axis| ([x, y][axis] as f64 + 0.5) * times[axis] - size[axis] / 2.0);
+                let rgb = mean(&from, corner.map(|at| at.max(0.0)), size);
                 for (plane, value) in planes.iter_mut().zip(rgb) {
                     plane.push(value);
                 }
             }
         }
         Self { width, height, planes, scale }
+    }
+
+    /// Its rows as columns.
+    pub(super) fn lying(&self) -> Self {
+        let turned = |plane: &Vec<f32>| {
+            (0..self.width).flat_map(|x| (0..self.height).map(move |y| plane[y * self.width + x])).collect()
+        };
+        Self { width: self.height, height: self.width, planes: self.planes.each_ref().map(turned), scale: self.scale }
     }
 }
 
@@ -64,4 +72,19 @@ fn mean(window: &Window, from: [f64; 2], size: [f64; 2]) -> [f32; 3] {
         }
     }
     sum.map(|value| (value / (255.0 * f64::max(count, 1e-9))) as f32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lying_its_rows_are_columns() {
+        let plane: Vec<f32> = (0..6_u8).map(f32::from).collect();
+        let scene = Scene { width: 3, height: 2, planes: [plane.clone(), plane.clone(), plane], scale: 1.5 };
+        let lying = scene.lying();
+        assert_eq!((lying.width, lying.height, lying.scale), (2, 3, 1.5));
+        assert_eq!(lying.planes[2], [0.0, 3.0, 1.0, 4.0, 2.0, 5.0]);
+        assert_eq!(lying.lying().planes, scene.planes);
+    }
 }

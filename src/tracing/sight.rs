@@ -1,7 +1,7 @@
 //! What is seen where on a photo: middles of wires by their direction, what is wire, lug or cover, and the colours of insulation.
 //!
 //! A small convolutional network looks at the photo. It was taught on computer-made pictures whose truth is exact
-//! (tests/outside/learn_wires.py; how well it does is told in docs/photos.md). Its weights lie in assets/wires.weights.
+//! (tests/outside/learn_wires.py; how well it does is told in docs/photos.md). Two sets of weights of it lie in assets.
 
 use std::cell::Cell;
 use std::f32::consts::PI;
@@ -32,10 +32,19 @@ const MIRRORED: [[bool; 2]; 4] = [[false, false], [true, false], [false, true], 
 /// Cells to one of the numbers that tell how far off a terminal lies.
 const FAR: f32 = 10.0;
 
+/// How long the network was taught: the second set of weights comes from the first, taught on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Taught {
+    Once,
+    Longer,
+}
+
 /// Half precision, little end first: for each of `LAYERS` its weights, then its bias.
-static WEIGHTS: &[u8] = include_bytes!("../../assets/wires.weights");
+static ONCE: &[u8] = include_bytes!("../../assets/wires.weights");
+static LONGER: &[u8] = include_bytes!("../../assets/wires-longer.weights");
 // Checked when it is built.
-const _: () = assert!(WEIGHTS.len() == 2 * numbers(), "tests/outside/learn_wires.py writes them");
+const _: () = assert!(ONCE.len() == 2 * numbers(), "tests/outside/learn_wires.py writes them");
+const _: () = assert!(LONGER.len() == 2 * numbers(), "tests/outside/learn_wires.py writes them");
 
 /// How many numbers the layers have.
 const fn numbers() -> usize {
@@ -102,8 +111,8 @@ pub(super) struct EndSeen {
 impl Sight {
     /// Looks at a photo, also mirrored across, down and both, and takes the mean of the odds; some seconds. `None` when `go_on`, told the
     /// share that is done, says to stop.
-    pub(super) fn of(scene: &Scene, go_on: &dyn Fn(f64) -> bool) -> Option<Self> {
-        let layers = layers();
+    pub(super) fn of(scene: &Scene, taught: Taught, go_on: &dyn Fn(f64) -> bool) -> Option<Self> {
+        let layers = layers(taught);
         let mut mean = Planes::blank(TOLD, scene.width / 2, scene.height / 2);
         for (number, mirrored) in MIRRORED.into_iter().enumerate() {
             let share = |share: f64| go_on((number as f64 + share) / MIRRORED.len() as f64);
@@ -245,8 +254,12 @@ fn add(mean: &mut Planes, told: &Planes, mirrored: [bool; 2]) {
     }
 }
 
-fn layers() -> Vec<Layer> {
-    let mut numbers = WEIGHTS.as_chunks::<2>().0.iter().map(|bytes| half(*bytes));
+fn layers(taught: Taught) -> Vec<Layer> {
+    let weights = match taught {
+        Taught::Once => ONCE,
+        Taught::Longer => LONGER,
+    };
+    let mut numbers = weights.as_chunks::<2>().0.iter().map(|bytes| half(*bytes));
     let last = LAYERS.len() - 1;
     let layer = |(number, [planes_in, planes_out, edge, stride]): (usize, [usize; 4])| {
         let weights = numbers.by_ref().take(planes_out * planes_in * edge * edge).collect();
@@ -330,11 +343,15 @@ mod tests {
 
     #[test]
     fn all_weights_are_numbers() {
-        let layers = layers();
-        assert!(layers.iter().all(|layer| layer.bias.len() == layer.planes_out), "the last layer has all its numbers");
-        assert!(
-            layers.iter().flat_map(|layer| &layer.weights).all(|weight| weight.is_finite() && weight.abs() < 100.0)
-        );
+        for layers in [layers(Taught::Once), layers(Taught::Longer)] {
+            assert!(
+                layers.iter().all(|layer| layer.bias.len() == layer.planes_out),
+                "the last layer has all its numbers"
+            );
+            assert!(
+                layers.iter().flat_map(|layer| &layer.weights).all(|weight| weight.is_finite() && weight.abs() < 100.0)
+            );
+        }
     }
 
     /// Of odd edges too: what is told of each cell mirrored is put where that cell is, a line by its mirrored direction, an arrow turned.
@@ -384,7 +401,7 @@ mod tests {
         }
     }
 
-    /// Source: PyTorch told the same of the same picture with the same weights (tests/outside/learn_wires.py --ask).
+    /// Source: PyTorch told the same of the same picture with each of the weights (tests/outside/learn_wires.py --ask).
     #[test]
     fn what_is_seen_is_what_a_reference_library_sees() {
         #[derive(serde::Deserialize)]
@@ -394,27 +411,35 @@ mod tests {
             /// For some cells: across, down, then what is told: lines, insulation, lug, base colours, end, way (2), terminal (2).
             cells: Vec<(usize, usize, Vec<f32>)>,
         }
-        let asked: Asked = serde_json::from_str(include_str!("../../tests/outside/wire_sight.json")).unwrap();
-        let (width, height) = (asked.width, asked.height);
-        // The picture is made by a formula, the same here and there.
-        let value = |channel: usize, place: usize| {
-            let (x, y) = (place % width, place / width);
-            ((x * (3 + channel) + y * (5 - channel) + x * y / 16) % 64) as f32 / 63.0
-        };
-        let planes = [0, 1, 2].map(|channel| (0..width * height).map(|place| value(channel, place)).collect());
-        let sight = Sight::of(&Scene { width, height, planes, scale: 1.0 }, &|_| true).unwrap();
-        assert_eq!((sight.width, sight.height), (width / 2, height / 2));
-        for (x, y, told) in asked.cells {
-            let cell = y * sight.width + x;
-            let end = sight.end(cell);
-            let lines = (0..DIRECTIONS).map(|direction| sight.line(cell, direction));
-            let seen =
-                lines.chain([sight.insulation(cell), sight.lug(cell)]).chain(sight.letters(cell).iter().copied());
-            let seen = seen.chain([end.likely, end.along[0], end.along[1], end.terminal[0], end.terminal[1]]);
-            assert_eq!(seen.clone().count(), told.len());
-            for (number, (seen, told)) in seen.zip(told).enumerate() {
-                // The weights there have 32 bits, here 16.
-                assert!((seen - told).abs() < 0.03 * told.abs().max(1.0), "{x} {y}, {number}: {seen}, {told} there");
+        for (taught, asked) in [
+            (Taught::Once, include_str!("../../tests/outside/wire_sight.json")),
+            (Taught::Longer, include_str!("../../tests/outside/wire_sight_longer.json")),
+        ] {
+            let asked: Asked = serde_json::from_str(asked).unwrap();
+            let (width, height) = (asked.width, asked.height);
+            // The picture is made by a formula, the same here and there.
+            let value = |channel: usize, place: usize| {
+                let (x, y) = (place % width, place / width);
+                ((x * (3 + channel) + y * (5 - channel) + x * y / 16) % 64) as f32 / 63.0
+            };
+            let planes = [0, 1, 2].map(|channel| (0..width * height).map(|place| value(channel, place)).collect());
+            let sight = Sight::of(&Scene { width, height, planes, scale: 1.0 }, taught, &|_| true).unwrap();
+            assert_eq!((sight.width, sight.height), (width / 2, height / 2));
+            for (x, y, told) in asked.cells {
+                let cell = y * sight.width + x;
+                let end = sight.end(cell);
+                let lines = (0..DIRECTIONS).map(|direction| sight.line(cell, direction));
+                let seen =
+                    lines.chain([sight.insulation(cell), sight.lug(cell)]).chain(sight.letters(cell).iter().copied());
+                let seen = seen.chain([end.likely, end.along[0], end.along[1], end.terminal[0], end.terminal[1]]);
+                assert_eq!(seen.clone().count(), told.len());
+                for (number, (seen, told)) in seen.zip(told).enumerate() {
+                    // The weights there have 32 bits, here 16.
+                    assert!(
+                        (seen - told).abs() < 0.03 * told.abs().max(1.0),
+                        "{x} {y}, {number}: {seen}, {told} there"
+                    );
+                }
             }
         }
     }

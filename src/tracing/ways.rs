@@ -89,7 +89,7 @@ struct Reached {
     unseen: u8,
 }
 
-/// Ways from one end. Made seldom and used again: it holds a number for each state, 47 MB for the largest scene.
+/// Ways from one end. Made seldom and used again: it holds a number for each state, 68 MB for the largest scene.
 pub(super) struct Ways<'a> {
     sight: &'a Sight,
     prices: &'a Prices,
@@ -161,7 +161,7 @@ impl<'a> Ways<'a> {
         }
     }
 
-    #[allow(clippy::cast_possible_truncation, reason = "a scene has less than half a million cells, times 24")]
+    #[allow(clippy::cast_possible_truncation, reason = "a scene has less than a million cells, times 24")]
     fn reach(&mut self, state: usize, reached: Reached, queue: &mut BinaryHeap<Reverse<(u32, u32)>>) {
         let place = self.places[state];
         let reached = Reached { state: state as u32, ..reached };
