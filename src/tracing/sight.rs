@@ -44,6 +44,7 @@ static ONCE: &[u8] = include_bytes!("../../assets/wires.weights");
 static LONGER: &[u8] = include_bytes!("../../assets/wires-longer.weights");
 // Checked when it is built.
 const _: () = assert!(ONCE.len() == 2 * numbers(), "tests/outside/learn_wires.py writes them");
+// This too.
 const _: () = assert!(LONGER.len() == 2 * numbers(), "tests/outside/learn_wires.py writes them");
 
 /// How many numbers the layers have.

@@ -110,7 +110,7 @@ fn all_wires(name: &str, verbose: bool) {
     let right = |least: f64| proposed.iter().filter(|one| one.confidence >= least && is_true(one.ends)).count();
     let clear = proposed.iter().filter(|one| one.confidence >= 0.5).count();
     println!(
-        "    all wires: {found} of {} proposed with both ends right; {} proposed in all, {} of them true; {clear} in most looks with clear ends, {} of them true; none called sure; {seconds:.1} s",
+        "    all wires: {found} of {} proposed with both ends right; {} proposed in all, {} of them true; {clear} in several looks with clear ends, {} of them true; none called sure; {seconds:.1} s",
         wanted.len(),
         proposed.len(),
         right(0.0),

@@ -142,7 +142,7 @@ fn proposal_words(scope: &Scope<'_>) -> String {
 /// the first kind had both ends right, of the others 32 of 75; so no words call one likely.
 pub fn confidence(share: f64) -> &'static str {
     match share {
-        share if share >= 0.5 => "found in most looks at the photo, both its ends clear",
+        share if share >= 0.5 => "found in several looks at the photo, both its ends clear",
         _ => "a weak guess",
     }
 }
