@@ -197,8 +197,8 @@ impl Desk {
         self.worked.following.is_waiting()
     }
 
-    /// Looks for every wire between these terminals of a photo: up to half a minute, beside the window; [`Event::WiresProposed`] brings what was found,
-    /// and nothing when it was stopped. `false` while the photo is not decoded.
+    /// Looks for every wire between these terminals of a photo: up to half a minute, beside the window; [`Event::WiresProposed`] brings what
+    /// was found, and nothing when it was stopped. `false` while the photo is not decoded.
     pub fn propose_wires(&mut self, id: PhotoId, terminals: Vec<(TerminalRef, PhotoPoint)>) -> bool {
         let machine = Arc::clone(&self.machine);
         let Some(photo) = machine.photos.get(id) else { return false };
