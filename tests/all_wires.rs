@@ -81,6 +81,23 @@ fn wires_that_cross_are_each_followed_to_their_own_ends() {
     }
 }
 
+/// A wire to an earth stud whose three terminals lie on one another shows as clearly as one to a single terminal there.
+#[test]
+fn an_end_at_terminals_that_lie_on_one_another_is_as_clear_as_at_one() {
+    let [begin, stud, elsewhere] = [[30.0, 40.0], [330.0, 60.0], [330.0, 200.0]];
+    let ground = picture(&[(BLUE, hanging(begin, stud, 80.0))]);
+    let found = |terminals: &[PhotoPoint]| {
+        let found = between(&ground, terminals, &|_| true);
+        assert_eq!(found.len(), 1);
+        (found[0].ends, found[0].confidence)
+    };
+    let (ends, alone) = found(&[begin, elsewhere, stud]);
+    assert_eq!(ends, [0, 2]);
+    let (ends, confidence) = found(&[begin, elsewhere, stud, [stud[0], stud[1] + 1.0], [stud[0] + 1.0, stud[1]]]);
+    assert!(ends[0] == 0 && ends[1] >= 2, "{ends:?}");
+    assert!(alone > 0.0 && confidence >= 0.9 * alone, "{confidence} beside {alone}");
+}
+
 /// A wall with an edge of shade, terminals and no wire: nothing may be proposed.
 #[test]
 fn nothing_is_proposed_where_no_wire_is() {

@@ -45,6 +45,9 @@ const INSULATION: f32 = 0.7;
 const BESIDE: f32 = 26.0;
 /// The longer edge of the photo as wires are looked for in it: a wire in a cabinet that fills the photo is then 5 to 15 pixels wide.
 const EDGE_PX: f64 = 1400.0;
+/// Terminals nearer to each other than so many pixels of that are one place, such as those of an earth stud: which of them a wire is on
+/// cannot be seen.
+const ONE_PLACE_PX: f64 = 3.0;
 
 /// How a photo is looked at: by which weights, how many times as large, and whether with its rows as columns.
 struct View {
@@ -76,17 +79,19 @@ pub struct Proposed {
     pub confidence: f64,
 }
 
-/// Proposes wires that are seen between the terminals, one at most for each, first what most views choose. An aid to begin with, no more:
-/// what it finds and how much of it is wrong is told in docs/photos.md. Takes up to half a minute: not for a frame.
+/// Proposes wires that are seen between the terminals, one at most for each, first what most views choose. Of terminals that are one place
+/// on the photo any may be told. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes
+/// up to half a minute: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
 pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     if terminals.len() < 2 {
         return Vec::new();
     }
+    let places = places_of(terminals, ONE_PLACE_PX * photo_scale(ground));
     let mut views = Vec::new();
     for (number, view) in VIEWS.iter().enumerate() {
         let share = |share: f64| progress(0.95 * (number as f64 + share) / VIEWS.len() as f64);
-        let Some(candidates) = in_view(ground, view, terminals, &share) else { return Vec::new() };
+        let Some(candidates) = in_view(ground, view, terminals, &places, &share) else { return Vec::new() };
         views.push(candidates);
     }
     let proposed = |candidate: Candidate| {
@@ -95,8 +100,25 @@ pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64
             Proposed { ends: candidate.ends, path, width_px, confidence: candidate.confidence }
         })
     };
-    let proposals: Option<Vec<Proposed>> = agreed(&views).into_par_iter().map(proposed).collect();
+    let proposals: Option<Vec<Proposed>> = agreed(&views, &places).into_par_iter().map(proposed).collect();
     proposals.filter(|_| progress(1.0)).unwrap_or_default()
+}
+
+/// How many pixels of the photo are one of those that wires are looked for in.
+fn photo_scale(ground: &Ground) -> f64 {
+    let size = ground.size_px().map(f64::from);
+    (size[0].max(size[1]) / EDGE_PX).max(1.0)
+}
+
+/// For each terminal the first terminal of its place; all of a place lie nearer than so much to that one.
+fn places_of(terminals: &[PhotoPoint], near: f64) -> Vec<usize> {
+    let mut places: Vec<usize> = Vec::new();
+    for (terminal, at) in terminals.iter().enumerate() {
+        let is_near = |first: usize| (terminals[first][0] - at[0]).hypot(terminals[first][1] - at[1]) < near;
+        let first = (0..terminal).find(|&first| places[first] == first && is_near(first));
+        places.push(first.unwrap_or(terminal));
+    }
+    places
 }
 
 /// A wire as one view chooses it, its places and pins in pixels of the photo.
@@ -111,24 +133,36 @@ struct Candidate {
     confidence: f64,
 }
 
+impl Candidate {
+    /// Between these, of which the first is where it begins now.
+    fn between(mut self, ends: [usize; 2]) -> Self {
+        self.ends = ends;
+        if ends[0] > ends[1] {
+            self.ends.reverse();
+            self.rough.reverse();
+        }
+        self
+    }
+}
+
 /// The wires that are chosen in one view. `None` when `progress`, told the share that is done, says to stop.
 fn in_view(
     ground: &Ground,
     view: &View,
     terminals: &[PhotoPoint],
+    places: &[usize],
     progress: &(dyn Fn(f64) -> bool + Sync),
 ) -> Option<Vec<Candidate>> {
-    let size = ground.size_px().map(f64::from);
-    let scene = Scene::of(ground, (size[0].max(size[1]) / EDGE_PX).max(1.0) / view.times);
+    let scene = Scene::of(ground, photo_scale(ground) / view.times);
     let scene = if view.lying { scene.lying() } else { scene };
     let turned = |[x, y]: [f64; 2]| if view.lying { [y, x] } else { [x, y] };
     let sight = Sight::of(&scene, view.taught, &|share| progress(0.4 * share))?;
     let cells = 2.0 * scene.scale;
     #[allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for places in a scene")]
-    let places: Vec<[f32; 2]> = terminals.iter().map(|at| turned(*at).map(|value| (value / cells) as f32)).collect();
+    let cells_of: Vec<[f32; 2]> = terminals.iter().map(|at| turned(*at).map(|value| (value / cells) as f32)).collect();
     let seen = ends(&sight)
         .into_iter()
-        .map(|end| (landings(&sight, &end, &places), end))
+        .map(|end| (landings(&sight, &end, &cells_of), end))
         .filter(|(landings, end)| !landings.is_empty() || end.likely > LOOSE_END)
         .map(|(landings, end)| (end, landings))
         .take(MOST_ENDS);
@@ -136,7 +170,7 @@ fn in_view(
     let seen = ends.len();
     let at_terminal =
         |(terminal, at): (usize, &[f32; 2])| Some((unseen_end(&sight, *at)?, vec![Landing { terminal, cost: 0.0 }]));
-    for (end, landing) in places.iter().enumerate().filter_map(at_terminal).take(MOST_ENDS) {
+    for (end, landing) in cells_of.iter().enumerate().filter_map(at_terminal).take(MOST_ENDS) {
         ends.push(end);
         landings.push(landing);
     }
@@ -147,9 +181,9 @@ fn in_view(
         let [Some(from), Some(to)] = one.terminals else { return None };
         let pair = &pairs[one.pair];
         let to_end = pair.to?;
-        let clear = clear(&landings[pair.from], from).min(clear(&landings[to_end], to));
-        // Another terminal would be likelier for one of its ends.
-        if clear < 0.0 {
+        let clear = clear(&landings[pair.from], from, places).min(clear(&landings[to_end], to, places));
+        // Another terminal would be likelier for one of its ends, or it comes back to where it began.
+        if clear < 0.0 || places[from] == places[to] {
             return None;
         }
         let likely = ends[pair.from].likely.min(ends[to_end].likely);
@@ -158,24 +192,27 @@ fn in_view(
         let sure = |at: &&[f32; 2]| sight.cell(**at).is_some_and(|cell| sight.insulation(cell) > INSULATION);
         let pins = pair.places.iter().step_by(EVERY).filter(sure).map(on_photo).collect();
         let rough = pair.places.iter().map(on_photo).collect();
-        let mut candidate = Candidate { ends: [from, to], rough, pins, confidence };
-        if from > to {
-            candidate.ends.reverse();
-            candidate.rough.reverse();
-        }
-        Some(candidate)
+        Some(Candidate { ends: [from, to], rough, pins, confidence }.between([from, to]))
     };
     let candidates = chosen.iter().filter_map(candidate).collect();
     progress(1.0).then_some(candidates)
 }
 
 /// Of what the views choose, what most of them choose first, where a view counts up to twice as much the clearer it shows a wire: one at
-/// most at each terminal, though what is seen of one wire may be taken for two, each by another view. The confidence of each is the mean
-/// over all views, 0 in those that do not choose it.
-fn agreed(views: &[Vec<Candidate>]) -> Vec<Candidate> {
-    let mut by_ends: BTreeMap<[usize; 2], Vec<&Candidate>> = BTreeMap::new();
-    for candidate in views.iter().flatten() {
-        by_ends.entry(candidate.ends).or_default().push(candidate);
+/// most at each terminal, though what is seen of one wire may be taken for two, each by another view. Views choose the same if it is
+/// between the same places, of whose terminals it gets one that is free. The confidence of each is the mean over all views, 0 in those
+/// that do not choose it.
+fn agreed(views: &[Vec<Candidate>], places: &[usize]) -> Vec<Candidate> {
+    let mut by_places: BTreeMap<([usize; 2], usize), Vec<&Candidate>> = BTreeMap::new();
+    for view in views {
+        let mut times: BTreeMap<[usize; 2], usize> = BTreeMap::new();
+        for candidate in view {
+            let mut between = candidate.ends.map(|end| places[end]);
+            between.sort_unstable();
+            let time = times.entry(between).or_default();
+            by_places.entry((between, *time)).or_default().push(candidate);
+            *time += 1;
+        }
     }
     let together = |same: Vec<&Candidate>| {
         let sum: f64 = same.iter().map(|one| one.confidence).sum();
@@ -183,17 +220,19 @@ fn agreed(views: &[Vec<Candidate>]) -> Vec<Candidate> {
         let counts = same.len() as f64 + sum;
         Some((counts, Candidate { confidence: sum / views.len() as f64, ..(*clearest).clone() }))
     };
-    let mut order: Vec<(f64, Candidate)> = by_ends.into_values().filter_map(together).collect();
+    let mut order: Vec<(f64, Candidate)> = by_places.into_values().filter_map(together).collect();
     order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.ends.cmp(&b.1.ends)));
     let mut taken = BTreeSet::new();
-    order.retain(|(_, one)| {
-        let free = one.ends.iter().all(|end| !taken.contains(end));
-        if free {
-            taken.extend(one.ends);
-        }
-        free
-    });
-    order.into_iter().map(|(_, one)| one).collect()
+    let free = |taken: &BTreeSet<usize>, end: usize| {
+        let at_place = (0..places.len()).filter(|other| places[*other] == places[end]);
+        std::iter::once(end).chain(at_place).find(|end| !taken.contains(end))
+    };
+    let landed = |(_, one): (f64, Candidate)| {
+        let ends = [free(&taken, one.ends[0])?, free(&taken, one.ends[1])?];
+        taken.extend(ends);
+        Some(one.between(ends))
+    };
+    order.into_iter().filter_map(landed).collect()
 }
 
 /// Ways from an end to others, or out of the picture.
@@ -269,12 +308,12 @@ fn claimed<'a>(seen: impl Iterator<Item = (&'a End, &'a [Landing])>, terminal: u
     seen.filter_map(sure).fold(0.0, f32::max)
 }
 
-/// By how much an end is likelier on a terminal than on any other, or on none; less than nothing if another is likelier.
-fn clear(landings: &[Landing], terminal: usize) -> f32 {
-    let (on_it, others): (Vec<&Landing>, Vec<&Landing>) =
-        landings.iter().partition(|landing| landing.terminal == terminal);
-    let next = others.iter().map(|landing| landing.cost).fold(LOOSE, f32::min);
-    on_it.first().map_or(f32::NEG_INFINITY, |landing| next - landing.cost)
+/// By how much an end is likelier on a terminal than at any other place, or on none; less than nothing if another is likelier.
+fn clear(landings: &[Landing], terminal: usize, places: &[usize]) -> f32 {
+    let elsewhere = landings.iter().filter(|landing| places[landing.terminal] != places[terminal]);
+    let next = elsewhere.map(|landing| landing.cost).fold(LOOSE, f32::min);
+    let on_it = landings.iter().find(|landing| landing.terminal == terminal);
+    on_it.map_or(f32::NEG_INFINITY, |landing| next - landing.cost)
 }
 
 /// How alike two shares of colours are, 0 to 1 (A. Bhattacharyya 1943).
@@ -343,7 +382,8 @@ mod tests {
             vec![candidate([0, 1], 0.6)],
             vec![candidate([0, 2], 1.0), candidate([1, 3], 0.9)],
         ];
-        let agreed = agreed(&views);
+        let places: Vec<usize> = (0..6).collect();
+        let agreed = agreed(&views, &places);
         let found: Vec<_> = agreed.iter().map(|one| (one.ends, (one.confidence * 100.0).round())).collect();
         assert_eq!(found, [([0, 1], 30.0), ([4, 5], 20.0)]);
         assert_eq!(agreed[0].rough, [[0.6, 0.0]], "the clearest of them");
@@ -352,8 +392,51 @@ mod tests {
             vec![candidate([0, 1], 0.3), candidate([3, 4], 0.5)],
             vec![candidate([0, 2], 0.4), candidate([4, 5], 0.5)],
         ];
-        let ends: Vec<_> = super::agreed(&views).iter().map(|one| one.ends).collect();
+        let ends: Vec<_> = super::agreed(&views, &places).iter().map(|one| one.ends).collect();
         assert_eq!(ends, [[3, 4], [0, 2]]);
+    }
+
+    /// Terminals 1 and 2 are one place, as are 3 and 4; each view chooses others of them.
+    #[test]
+    fn terminals_at_one_place_count_as_one_and_each_wire_gets_a_free_one() {
+        let candidate = |ends: [usize; 2], confidence: f64| Candidate {
+            ends,
+            rough: vec![[ends[0] as f64, 0.0], [ends[1] as f64, 0.0]],
+            pins: vec![],
+            confidence,
+        };
+        let places = [0, 1, 1, 3, 3, 5, 6];
+        let views = [
+            vec![candidate([0, 1], 0.5), candidate([2, 5], 0.4)],
+            vec![candidate([0, 2], 0.4), candidate([2, 5], 0.3), candidate([0, 5], 0.9)],
+            vec![candidate([1, 6], 0.8), candidate([3, 6], 0.1)],
+        ];
+        let found = |views: &[Vec<Candidate>]| -> Vec<([usize; 2], f64)> {
+            let agreed = agreed(views, &places);
+            agreed.iter().map(|one| (one.ends, one.rough[0][0])).collect()
+        };
+        // The wire to 5 gets the terminal that is left; there is none for a third wire.
+        assert_eq!(found(&views), [([0, 1], 0.0), ([2, 5], 2.0), ([3, 6], 3.0)]);
+        // Two wires of one view between the same places are two; of two views one. The lesser of the ends comes first, and the path begins there.
+        let two = vec![candidate([1, 3], 0.5), candidate([2, 4], 0.4)];
+        assert_eq!(found(&[two.clone(), two]), [([1, 3], 1.0), ([2, 4], 2.0)]);
+        assert_eq!(found(&[vec![candidate([1, 3], 0.5)], vec![candidate([2, 4], 0.4)]]), [([1, 3], 1.0)]);
+        // The wire that fewer choose gets the other terminal, though it was chosen for the first.
+        let crossed = [vec![candidate([1, 5], 0.9)], vec![candidate([1, 3], 0.5)], vec![candidate([2, 3], 0.4)]];
+        assert_eq!(found(&crossed), [([1, 3], 1.0), ([2, 5], 1.0)]);
+        assert_eq!(candidate([2, 5], 0.0).between([6, 5]).rough, [[5.0, 0.0], [2.0, 0.0]]);
+    }
+
+    #[test]
+    fn terminals_are_one_place_where_they_lie_nearer_than_told() {
+        let terminals = [[5.0, 5.0], [50.0, 5.0], [6.0, 6.0], [5.0, 8.0], [51.0, 5.0], [f64::NAN, 5.0]];
+        assert_eq!(places_of(&terminals, 3.0), [0, 1, 0, 3, 1, 5]);
+        let landings = [(0, 1.0), (2, 1.2), (1, 3.0)].map(|(terminal, cost)| Landing { terminal, cost });
+        let places = places_of(&terminals, 3.0);
+        assert_eq!(
+            [0, 2, 1, 3].map(|terminal| clear(&landings, terminal, &places)),
+            [2.0, 1.8, -2.0, f32::NEG_INFINITY]
+        );
     }
 
     /// A drawn wire whose first terminal comes second in the list, in every view by itself; the picture is not square.
@@ -371,7 +454,7 @@ mod tests {
         let ground = Ground::of(std::sync::Arc::new(super::super::PhotoPixels::of(&picture, |_| ())));
         let terminals = [[270.0, 141.0], [30.0, 69.0]];
         for (number, view) in VIEWS.iter().enumerate() {
-            let found = in_view(&ground, view, &terminals, &|_| true).unwrap();
+            let found = in_view(&ground, view, &terminals, &[0, 1], &|_| true).unwrap();
             assert_eq!(found.iter().map(|one| one.ends).collect::<Vec<_>>(), [[0, 1]], "view {number}");
             let rough = &found[0].rough;
             let off = rough.iter().map(|at| (at[1] - 60.0 - 0.3 * at[0]).abs()).fold(0.0, f64::max);
