@@ -2,8 +2,9 @@
 
 use std::sync::Arc;
 
-use crate::machine::{PhotoId, TerminalRef};
-use crate::tracing::{Follower, Ground, Path, PathPoint, PhotoPixels, PhotoPoint, Suggestion, between};
+use crate::catalogue::Catalogue;
+use crate::machine::{Machine, PhotoId, TerminalRef};
+use crate::tracing::{Follower, Ground, Path, PathPoint, PhotoPixels, PhotoPoint, Spot, Suggestion, between};
 
 use super::compute::{Compute, Make};
 use super::files::Outcome;
@@ -203,14 +204,14 @@ impl Desk {
         let machine = Arc::clone(&self.machine);
         let Some(photo) = machine.photos.get(id) else { return false };
         let Some(pixels) = self.photo_pixels(photo).filter(|pixels| !pixels.is_quick()) else { return false };
+        let spots = spots(&machine, &self.catalogue, &terminals);
         self.start(&format!("Looking for wires on photo {}", photo.name), Manner::InTurn, move |watch| {
             let result = or_broken(|| {
-                let places: Vec<PhotoPoint> = terminals.iter().map(|(_, at)| *at).collect();
                 let go_on = |share: f64| {
                     watch.progress(share);
                     !watch.is_stopped()
                 };
-                let found = between(&Ground::of(pixels), &places, &go_on);
+                let found = between(&Ground::of(pixels), &spots, &go_on);
                 Ok(found
                     .into_iter()
                     .map(|found| WireProposed {
@@ -230,5 +231,41 @@ impl Desk {
             Ok(wires) => self.events.push(Event::WiresProposed(photo, wires)),
             Err(why) => self.fail("Looking for wires", &why),
         }
+    }
+}
+
+/// Terminals for `between`, each with how many wires it may hold.
+fn spots(machine: &Machine, catalogue: &Catalogue, terminals: &[(TerminalRef, PhotoPoint)]) -> Vec<Spot> {
+    let holds = |terminal: &TerminalRef| {
+        let body = catalogue.body(machine.parts.get(terminal.part)?);
+        Some(body.terminal(terminal.marking.as_str())?.holds)
+    };
+    let spot =
+        |(terminal, at): &(TerminalRef, PhotoPoint)| Spot { at: *at, holds: holds(terminal).unwrap_or_default() };
+    terminals.iter().map(spot).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::machine::{Part, TerminalNote};
+
+    /// By the list of parts an earth stud holds three wires; a person may say otherwise of a terminal; of a heater nothing is said.
+    #[test]
+    fn wires_are_looked_for_as_many_as_a_terminal_may_hold() {
+        let catalogue = Catalogue::built_in().unwrap();
+        let mut machine = Machine::default();
+        let mut spots_of = |kind: &str, marking: &str, holds: Option<u8>| {
+            let mut part = Part { kind: kind.to_owned(), ..Part::default() };
+            part.terminals.insert(marking.into(), TerminalNote { holds, ..TerminalNote::default() });
+            let (id, edit) = machine.add_part(part);
+            machine.apply(edit);
+            spots(&machine, &catalogue, &[(TerminalRef::new(id, marking), [1.0, 2.0])])
+        };
+        let spot = |holds: u8| vec![Spot { at: [1.0, 2.0], holds }];
+        assert_eq!(spots_of("earth-stud", "PE", None), spot(3));
+        assert_eq!(spots_of("earth-stud", "PE", Some(1)), spot(1));
+        assert_eq!(spots_of("heater", "1", None), spot(0));
+        assert_eq!(spots_of("no such kind", "1", None), spot(0));
     }
 }

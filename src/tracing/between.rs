@@ -1,7 +1,7 @@
 //! All wires between given terminals: the photo is looked at in several views, each chooses wires by itself, and what most choose is
 //! proposed first. Nothing is added to a record here.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
@@ -45,9 +45,8 @@ const INSULATION: f32 = 0.7;
 const BESIDE: f32 = 26.0;
 /// The longer edge of the photo as wires are looked for in it: a wire in a cabinet that fills the photo is then 5 to 15 pixels wide.
 const EDGE_PX: f64 = 1400.0;
-/// Terminals nearer to each other than so many pixels of that are one place, such as those of an earth stud: which of them a wire is on
-/// cannot be seen.
-const ONE_PLACE_PX: f64 = 3.0;
+/// Of more wires than so many at one terminal hardly one is seen.
+const MOST_HELD: u8 = 4;
 
 /// How a photo is looked at: by which weights, how many times as large, and whether with its rows as columns.
 struct View {
@@ -65,6 +64,21 @@ const VIEWS: [View; 4] = [
     View { taught: Taught::Longer, times: 1.2, lying: false },
 ];
 
+/// A terminal as it lies on a photo.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spot {
+    /// Where it is.
+    pub at: PhotoPoint,
+    /// So many wires may be on it; 0 counts as one, and more than four as four.
+    pub holds: u8,
+}
+
+impl Spot {
+    fn wires(self) -> u8 {
+        self.holds.clamp(1, MOST_HELD)
+    }
+}
+
 /// A wire that may be there.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposed {
@@ -79,46 +93,28 @@ pub struct Proposed {
     pub confidence: f64,
 }
 
-/// Proposes wires that are seen between the terminals, one at most for each, first what most views choose. Of terminals that are one place
-/// on the photo any may be told. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes
-/// up to half a minute: not for a frame.
+/// Proposes wires that are seen between the terminals, for each as many as it holds at most and between two of them one, first what most
+/// views choose. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes up to half a
+/// minute: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
-pub fn between(ground: &Ground, terminals: &[PhotoPoint], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
+pub fn between(ground: &Ground, terminals: &[Spot], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     if terminals.len() < 2 {
         return Vec::new();
     }
-    let places = places_of(terminals, ONE_PLACE_PX * photo_scale(ground));
     let mut views = Vec::new();
     for (number, view) in VIEWS.iter().enumerate() {
         let share = |share: f64| progress(0.95 * (number as f64 + share) / VIEWS.len() as f64);
-        let Some(candidates) = in_view(ground, view, terminals, &places, &share) else { return Vec::new() };
+        let Some(candidates) = in_view(ground, view, terminals, &share) else { return Vec::new() };
         views.push(candidates);
     }
     let proposed = |candidate: Candidate| {
         progress(0.95).then(|| {
-            let (path, width_px) = path(ground, candidate.ends.map(|end| terminals[end]), &candidate);
+            let (path, width_px) = path(ground, candidate.ends.map(|end| terminals[end].at), &candidate);
             Proposed { ends: candidate.ends, path, width_px, confidence: candidate.confidence }
         })
     };
-    let proposals: Option<Vec<Proposed>> = agreed(&views, &places).into_par_iter().map(proposed).collect();
+    let proposals: Option<Vec<Proposed>> = agreed(&views, terminals).into_par_iter().map(proposed).collect();
     proposals.filter(|_| progress(1.0)).unwrap_or_default()
-}
-
-/// How many pixels of the photo are one of those that wires are looked for in.
-fn photo_scale(ground: &Ground) -> f64 {
-    let size = ground.size_px().map(f64::from);
-    (size[0].max(size[1]) / EDGE_PX).max(1.0)
-}
-
-/// For each terminal the first terminal of its place; all of a place lie nearer than so much to that one.
-fn places_of(terminals: &[PhotoPoint], near: f64) -> Vec<usize> {
-    let mut places: Vec<usize> = Vec::new();
-    for (terminal, at) in terminals.iter().enumerate() {
-        let is_near = |first: usize| (terminals[first][0] - at[0]).hypot(terminals[first][1] - at[1]) < near;
-        let first = (0..terminal).find(|&first| places[first] == first && is_near(first));
-        places.push(first.unwrap_or(terminal));
-    }
-    places
 }
 
 /// A wire as one view chooses it, its places and pins in pixels of the photo.
@@ -133,36 +129,33 @@ struct Candidate {
     confidence: f64,
 }
 
-impl Candidate {
-    /// Between these, of which the first is where it begins now.
-    fn between(mut self, ends: [usize; 2]) -> Self {
-        self.ends = ends;
-        if ends[0] > ends[1] {
-            self.ends.reverse();
-            self.rough.reverse();
-        }
-        self
-    }
+/// The terminals, by their places in the list, each as often as it holds wires: first all of them once.
+fn slots(terminals: &[Spot]) -> Vec<usize> {
+    let holding = |wire: u8| (0..terminals.len()).filter(move |&terminal| terminals[terminal].wires() >= wire);
+    (1..=MOST_HELD).flat_map(holding).collect()
 }
 
-/// The wires that are chosen in one view. `None` when `progress`, told the share that is done, says to stop.
+/// The wires that are chosen in one view, one at most between two terminals. `None` when `progress`, told the share that is done, says to stop.
 fn in_view(
     ground: &Ground,
     view: &View,
-    terminals: &[PhotoPoint],
-    places: &[usize],
+    terminals: &[Spot],
     progress: &(dyn Fn(f64) -> bool + Sync),
 ) -> Option<Vec<Candidate>> {
-    let scene = Scene::of(ground, photo_scale(ground) / view.times);
+    let size = ground.size_px().map(f64::from);
+    let scene = Scene::of(ground, (size[0].max(size[1]) / EDGE_PX).max(1.0) / view.times);
     let scene = if view.lying { scene.lying() } else { scene };
     let turned = |[x, y]: [f64; 2]| if view.lying { [y, x] } else { [x, y] };
     let sight = Sight::of(&scene, view.taught, &|share| progress(0.4 * share))?;
     let cells = 2.0 * scene.scale;
     #[allow(clippy::cast_possible_truncation, reason = "f32 is fine enough for places in a scene")]
-    let cells_of: Vec<[f32; 2]> = terminals.iter().map(|at| turned(*at).map(|value| (value / cells) as f32)).collect();
+    let place = |slot: &usize| turned(terminals[*slot].at).map(|value| (value / cells) as f32);
+    // From here on a terminal that holds several wires is several terminals at one place.
+    let slots = slots(terminals);
+    let places: Vec<[f32; 2]> = slots.iter().map(place).collect();
     let seen = ends(&sight)
         .into_iter()
-        .map(|end| (landings(&sight, &end, &cells_of), end))
+        .map(|end| (landings(&sight, &end, &places), end))
         .filter(|(landings, end)| !landings.is_empty() || end.likely > LOOSE_END)
         .map(|(landings, end)| (end, landings))
         .take(MOST_ENDS);
@@ -170,20 +163,21 @@ fn in_view(
     let seen = ends.len();
     let at_terminal =
         |(terminal, at): (usize, &[f32; 2])| Some((unseen_end(&sight, *at)?, vec![Landing { terminal, cost: 0.0 }]));
-    for (end, landing) in cells_of.iter().enumerate().filter_map(at_terminal).take(MOST_ENDS) {
+    for (end, landing) in places.iter().enumerate().filter_map(at_terminal).take(MOST_ENDS) {
         ends.push(end);
         landings.push(landing);
     }
     let ways = ways(&sight, &ends, seen, progress)?;
     let pairs = pairs(&sight, &ends, &landings, seen, ways);
-    let chosen = paired(&sight, &pairs, &landings, seen, terminals.len(), &|| progress(0.9))?;
+    let chosen = paired(&sight, &pairs, &landings, seen, slots.len(), &|| progress(0.9))?;
     let candidate = |one: &Chosen| {
         let [Some(from), Some(to)] = one.terminals else { return None };
         let pair = &pairs[one.pair];
         let to_end = pair.to?;
-        let clear = clear(&landings[pair.from], from, places).min(clear(&landings[to_end], to, places));
-        // Another terminal would be likelier for one of its ends, or it comes back to where it began.
-        if clear < 0.0 || places[from] == places[to] {
+        let clear = clear(&landings[pair.from], from, &slots).min(clear(&landings[to_end], to, &slots));
+        let [from, to] = [from, to].map(|slot| slots[slot]);
+        // Another terminal would be likelier for one of its ends, or it comes back to the one where it began.
+        if clear < 0.0 || from == to {
             return None;
         }
         let likely = ends[pair.from].likely.min(ends[to_end].likely);
@@ -192,47 +186,45 @@ fn in_view(
         let sure = |at: &&[f32; 2]| sight.cell(**at).is_some_and(|cell| sight.insulation(cell) > INSULATION);
         let pins = pair.places.iter().step_by(EVERY).filter(sure).map(on_photo).collect();
         let rough = pair.places.iter().map(on_photo).collect();
-        Some(Candidate { ends: [from, to], rough, pins, confidence }.between([from, to]))
+        let mut candidate = Candidate { ends: [from, to], rough, pins, confidence };
+        if from > to {
+            candidate.ends.reverse();
+            candidate.rough.reverse();
+        }
+        Some(candidate)
     };
-    let candidates = chosen.iter().filter_map(candidate).collect();
+    let mut candidates: Vec<Candidate> = chosen.iter().filter_map(candidate).collect();
+    candidates.sort_by(|a, b| a.ends.cmp(&b.ends).then(b.confidence.total_cmp(&a.confidence)));
+    candidates.dedup_by_key(|candidate| candidate.ends);
     progress(1.0).then_some(candidates)
 }
 
 /// Of what the views choose, what most of them choose first, where a view counts up to twice as much the clearer it shows a wire: one at
-/// most at each terminal, though what is seen of one wire may be taken for two, each by another view. Views choose the same if it is
-/// between the same places, of whose terminals it gets one that is free. The confidence of each is the mean over all views, 0 in those
-/// that do not choose it.
-fn agreed(views: &[Vec<Candidate>], places: &[usize]) -> Vec<Candidate> {
-    let mut by_places: BTreeMap<([usize; 2], usize), Vec<&Candidate>> = BTreeMap::new();
-    for view in views {
-        let mut times: BTreeMap<[usize; 2], usize> = BTreeMap::new();
-        for candidate in view {
-            let mut between = candidate.ends.map(|end| places[end]);
-            between.sort_unstable();
-            let time = times.entry(between).or_default();
-            by_places.entry((between, *time)).or_default().push(candidate);
-            *time += 1;
-        }
+/// most between two terminals and no more at each than it holds, though what is seen of one wire may be taken for two, each by another
+/// view. To a terminal that has a wire already another comes only if two views choose it: of others hardly any is right. The confidence of each is the mean over all views, 0 in those that do not choose it.
+fn agreed(views: &[Vec<Candidate>], terminals: &[Spot]) -> Vec<Candidate> {
+    let mut by_ends: BTreeMap<[usize; 2], Vec<&Candidate>> = BTreeMap::new();
+    for candidate in views.iter().flatten() {
+        by_ends.entry(candidate.ends).or_default().push(candidate);
     }
     let together = |same: Vec<&Candidate>| {
         let sum: f64 = same.iter().map(|one| one.confidence).sum();
         let clearest = same.iter().max_by(|a, b| a.confidence.total_cmp(&b.confidence))?;
         let counts = same.len() as f64 + sum;
-        Some((counts, Candidate { confidence: sum / views.len() as f64, ..(*clearest).clone() }))
+        Some((counts, same.len(), Candidate { confidence: sum / views.len() as f64, ..(*clearest).clone() }))
     };
-    let mut order: Vec<(f64, Candidate)> = by_places.into_values().filter_map(together).collect();
-    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.ends.cmp(&b.1.ends)));
-    let mut taken = BTreeSet::new();
-    let free = |taken: &BTreeSet<usize>, end: usize| {
-        let at_place = (0..places.len()).filter(|other| places[*other] == places[end]);
-        std::iter::once(end).chain(at_place).find(|end| !taken.contains(end))
-    };
-    let landed = |(_, one): (f64, Candidate)| {
-        let ends = [free(&taken, one.ends[0])?, free(&taken, one.ends[1])?];
-        taken.extend(ends);
-        Some(one.between(ends))
-    };
-    order.into_iter().filter_map(landed).collect()
+    let mut order: Vec<(f64, usize, Candidate)> = by_ends.into_values().filter_map(together).collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.2.ends.cmp(&b.2.ends)));
+    let mut on_it: Vec<u8> = vec![0; terminals.len()];
+    order.retain(|(_, views, one)| {
+        let most = |end: usize| if *views > 1 { terminals[end].wires() } else { 1 };
+        let fits = one.ends.iter().all(|&end| on_it[end] < most(end));
+        if fits {
+            one.ends.iter().for_each(|&end| on_it[end] += 1);
+        }
+        fits
+    });
+    order.into_iter().map(|(_, _, one)| one).collect()
 }
 
 /// Ways from an end to others, or out of the picture.
@@ -308,12 +300,12 @@ fn claimed<'a>(seen: impl Iterator<Item = (&'a End, &'a [Landing])>, terminal: u
     seen.filter_map(sure).fold(0.0, f32::max)
 }
 
-/// By how much an end is likelier on a terminal than at any other place, or on none; less than nothing if another is likelier.
-fn clear(landings: &[Landing], terminal: usize, places: &[usize]) -> f32 {
-    let elsewhere = landings.iter().filter(|landing| places[landing.terminal] != places[terminal]);
-    let next = elsewhere.map(|landing| landing.cost).fold(LOOSE, f32::min);
-    let on_it = landings.iter().find(|landing| landing.terminal == terminal);
-    on_it.map_or(f32::NEG_INFINITY, |landing| next - landing.cost)
+/// By how much an end is likelier on the terminal of a slot than on any other, or on none; less than nothing if another is likelier.
+fn clear(landings: &[Landing], slot: usize, slots: &[usize]) -> f32 {
+    let (on_it, others): (Vec<&Landing>, Vec<&Landing>) =
+        landings.iter().partition(|landing| slots[landing.terminal] == slots[slot]);
+    let next = others.iter().map(|landing| landing.cost).fold(LOOSE, f32::min);
+    on_it.first().map_or(f32::NEG_INFINITY, |landing| next - landing.cost)
 }
 
 /// How alike two shares of colours are, 0 to 1 (A. Bhattacharyya 1943).
@@ -382,8 +374,8 @@ mod tests {
             vec![candidate([0, 1], 0.6)],
             vec![candidate([0, 2], 1.0), candidate([1, 3], 0.9)],
         ];
-        let places: Vec<usize> = (0..6).collect();
-        let agreed = agreed(&views, &places);
+        let single = vec![Spot { at: [0.0; 2], holds: 1 }; 6];
+        let agreed = agreed(&views, &single);
         let found: Vec<_> = agreed.iter().map(|one| (one.ends, (one.confidence * 100.0).round())).collect();
         assert_eq!(found, [([0, 1], 30.0), ([4, 5], 20.0)]);
         assert_eq!(agreed[0].rough, [[0.6, 0.0]], "the clearest of them");
@@ -392,75 +384,72 @@ mod tests {
             vec![candidate([0, 1], 0.3), candidate([3, 4], 0.5)],
             vec![candidate([0, 2], 0.4), candidate([4, 5], 0.5)],
         ];
-        let ends: Vec<_> = super::agreed(&views, &places).iter().map(|one| one.ends).collect();
+        let ends: Vec<_> = super::agreed(&views, &single).iter().map(|one| one.ends).collect();
         assert_eq!(ends, [[3, 4], [0, 2]]);
     }
 
-    /// Terminals 1 and 2 are one place, as are 3 and 4; each view chooses others of them.
     #[test]
-    fn terminals_at_one_place_count_as_one_and_each_wire_gets_a_free_one() {
-        let candidate = |ends: [usize; 2], confidence: f64| Candidate {
-            ends,
-            rough: vec![[ends[0] as f64, 0.0], [ends[1] as f64, 0.0]],
-            pins: vec![],
-            confidence,
-        };
-        let places = [0, 1, 1, 3, 3, 5, 6];
+    fn a_terminal_that_holds_several_wires_gets_as_many_and_no_more() {
+        let spots = [2, 0, 3, 255].map(|holds| Spot { at: [0.0; 2], holds });
+        assert_eq!(slots(&spots), [0, 1, 2, 3, 0, 2, 3, 2, 3, 3]);
+        let candidate = |ends: [usize; 2], confidence: f64| Candidate { ends, rough: vec![], pins: vec![], confidence };
         let views = [
-            vec![candidate([0, 1], 0.5), candidate([2, 5], 0.4)],
-            vec![candidate([0, 2], 0.4), candidate([2, 5], 0.3), candidate([0, 5], 0.9)],
-            vec![candidate([1, 6], 0.8), candidate([3, 6], 0.1)],
+            vec![candidate([0, 1], 0.9), candidate([0, 2], 0.8), candidate([0, 3], 0.7), candidate([2, 3], 0.3)],
+            vec![candidate([0, 1], 0.9), candidate([0, 2], 0.8), candidate([0, 3], 0.7), candidate([1, 2], 0.6)],
         ];
-        let found = |views: &[Vec<Candidate>]| -> Vec<([usize; 2], f64)> {
-            let agreed = agreed(views, &places);
-            agreed.iter().map(|one| (one.ends, one.rough[0][0])).collect()
-        };
-        // The wire to 5 gets the terminal that is left; there is none for a third wire.
-        assert_eq!(found(&views), [([0, 1], 0.0), ([2, 5], 2.0), ([3, 6], 3.0)]);
-        // Two wires of one view between the same places are two; of two views one. The lesser of the ends comes first, and the path begins there.
-        let two = vec![candidate([1, 3], 0.5), candidate([2, 4], 0.4)];
-        assert_eq!(found(&[two.clone(), two]), [([1, 3], 1.0), ([2, 4], 2.0)]);
-        assert_eq!(found(&[vec![candidate([1, 3], 0.5)], vec![candidate([2, 4], 0.4)]]), [([1, 3], 1.0)]);
-        // The wire that fewer choose gets the other terminal, though it was chosen for the first.
-        let crossed = [vec![candidate([1, 5], 0.9)], vec![candidate([1, 3], 0.5)], vec![candidate([2, 3], 0.4)]];
-        assert_eq!(found(&crossed), [([1, 3], 1.0), ([2, 5], 1.0)]);
-        assert_eq!(candidate([2, 5], 0.0).between([6, 5]).rough, [[5.0, 0.0], [2.0, 0.0]]);
+        let ends: Vec<_> = agreed(&views, &spots).iter().map(|one| one.ends).collect();
+        assert_eq!(ends, [[0, 1], [0, 2]]);
+        // What one view alone chooses gets no terminal that has a wire.
+        let alone = [vec![candidate([2, 3], 0.9), candidate([0, 3], 0.8), candidate([0, 1], 0.7)], vec![]];
+        let ends: Vec<_> = agreed(&alone, &spots).iter().map(|one| one.ends).collect();
+        assert_eq!(ends, [[2, 3], [0, 1]]);
     }
 
+    /// Slots 0 and 2 are one terminal.
     #[test]
-    fn terminals_are_one_place_where_they_lie_nearer_than_told() {
-        let terminals = [[5.0, 5.0], [50.0, 5.0], [6.0, 6.0], [5.0, 8.0], [51.0, 5.0], [f64::NAN, 5.0]];
-        assert_eq!(places_of(&terminals, 3.0), [0, 1, 0, 3, 1, 5]);
-        let landings = [(0, 1.0), (2, 1.2), (1, 3.0)].map(|(terminal, cost)| Landing { terminal, cost });
-        let places = places_of(&terminals, 3.0);
-        assert_eq!(
-            [0, 2, 1, 3].map(|terminal| clear(&landings, terminal, &places)),
-            [2.0, 1.8, -2.0, f32::NEG_INFINITY]
-        );
+    fn an_end_is_as_clear_at_a_terminal_that_holds_two_as_at_one_that_holds_one() {
+        let landings = [(0, 1.0), (2, 1.0), (1, 3.0)].map(|(terminal, cost)| Landing { terminal, cost });
+        let (two, one) = ([0_usize, 1, 0], [0_usize, 1, 2]);
+        assert_eq!([0, 1, 2].map(|slot: usize| clear(&landings, slot, &two)), [2.0, -2.0, 2.0]);
+        assert_eq!([0, 1, 2].map(|slot: usize| clear(&landings, slot, &one)), [0.0, -2.0, 0.0]);
     }
 
-    /// A drawn wire whose first terminal comes second in the list, in every view by itself; the picture is not square.
-    #[test]
-    fn each_view_finds_a_drawn_wire_where_it_is() {
+    /// A blue wire on grey, 8 pixels wide, by how far a place is off its middle.
+    fn drawn(off: impl Fn(f64, f64) -> f64) -> Ground {
         let mut picture = image::RgbaImage::from_pixel(300, 200, image::Rgba([176, 180, 184, 255]));
         for (x, y, pixel) in picture.enumerate_pixels_mut() {
-            let off = (f64::from(y) - 60.0 - 0.3 * f64::from(x)) / 1.09_f64.sqrt();
-            if off.abs() < 4.0 && (30..270).contains(&x) {
+            let off = off(f64::from(x), f64::from(y));
+            if off.abs() < 4.0 {
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a byte times at most 1")]
                 let lit = |value: f64| (value * (1.0 - 0.3 * (off / 4.0).powi(2))) as u8;
                 *pixel = image::Rgba([lit(40.0), lit(80.0), lit(190.0), 255]);
             }
         }
-        let ground = Ground::of(std::sync::Arc::new(super::super::PhotoPixels::of(&picture, |_| ())));
-        let terminals = [[270.0, 141.0], [30.0, 69.0]];
+        Ground::of(std::sync::Arc::new(super::super::PhotoPixels::of(&picture, |_| ())))
+    }
+
+    /// A ring that is open at the terminal.
+    #[test]
+    fn no_wire_runs_from_a_terminal_that_holds_two_back_to_it() {
+        let ring = drawn(|x, y| if x > 102.0 { (x - 150.0).hypot(y - 100.0) - 60.0 } else { f64::INFINITY });
+        let terminals = [([90.0, 100.0], 2), ([20.0, 20.0], 1)].map(|(at, holds)| Spot { at, holds });
+        assert_eq!(in_view(&ring, &VIEWS[0], &terminals, &|_| true), Some(vec![]));
+    }
+
+    /// A drawn wire whose first terminal comes second in the list, in every view by itself; the picture is not square.
+    #[test]
+    fn each_view_finds_a_drawn_wire_where_it_is() {
+        let line = |x: f64, y: f64| (y - 60.0 - 0.3 * x) / 1.09_f64.sqrt();
+        let ground = drawn(|x, y| if (30.0..270.0).contains(&x) { line(x, y) } else { f64::INFINITY });
+        let terminals = [[270.0, 141.0], [30.0, 69.0]].map(|at| Spot { at, holds: 1 });
         for (number, view) in VIEWS.iter().enumerate() {
-            let found = in_view(&ground, view, &terminals, &[0, 1], &|_| true).unwrap();
+            let found = in_view(&ground, view, &terminals, &|_| true).unwrap();
             assert_eq!(found.iter().map(|one| one.ends).collect::<Vec<_>>(), [[0, 1]], "view {number}");
             let rough = &found[0].rough;
             let off = rough.iter().map(|at| (at[1] - 60.0 - 0.3 * at[0]).abs()).fold(0.0, f64::max);
             assert!(off < 8.0, "view {number}: {off} px off");
             let near = |at: PhotoPoint, to: PhotoPoint| (at[0] - to[0]).hypot(at[1] - to[1]) < 20.0;
-            assert!(near(rough[0], terminals[0]) && near(rough[rough.len() - 1], terminals[1]), "view {number}");
+            assert!(near(rough[0], terminals[0].at) && near(rough[rough.len() - 1], terminals[1].at), "view {number}");
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! `cargo bench --no-default-features --bench trace`. For each picture: the share of visible length that the path has within half a wire's width of
 //! the true middle, mean distance (both ways) and the distance that 95 % of points lie within, averaged over wires; the share of wires whose
-//! base and tracer are suggested right, without and with white pointed at (the middle of a paper flag, by the rule of `truth::Truth::white`); then all wires between the true terminals at once, each right if both terminals are, and how many of those lie on one of several within 3 pixels. Pins are put by the rule of
+//! base and tracer are suggested right, without and with white pointed at (the middle of a paper flag, by the rule of `truth::Truth::white`); then all wires between the true terminals at once, by the rule of `truth::Truth::spots`. Pins are put by the rule of
 //! `truth::Wire::pins`: both ends, one behind each thing that hides the wire, one at each crossing with its like. Then the time
 //! of 500 pointer moves on 12 and 48 megapixels, and of reading a photo of 48 megapixels.
 //! `TRACE_PICTURES=folder`: other pictures, `NAME.jpg` and `NAME.json` each. `TRACE_VERBOSE=1`: every wire. `ALL_WIRES=1`: all wires only. `COST_FOLDER=folder`: writes prices and ways
@@ -94,29 +94,21 @@ fn followed(name: &str, verbose: bool) {
 
 fn all_wires(name: &str, verbose: bool) {
     let (ground, known) = truth::picture(name);
-    let terminals = known.terminals();
-    let places: Vec<_> = terminals.iter().map(|terminal| terminal.px).collect();
+    let (ids, spots): (Vec<_>, Vec<_>) = known.spots().into_iter().unzip();
     let start = Instant::now();
-    let proposed = between(&ground, &places, &|_| true);
+    let proposed = between(&ground, &spots, &|_| true);
     let seconds = start.elapsed().as_secs_f64();
     let wanted = known.between_terminals();
     let joins = |wire: &truth::Wire, ends: [usize; 2]| {
-        let ids = ends.map(|end| terminals[end].id.as_str());
-        let of_wire = [wire.ends[0].terminal.as_str(), wire.ends[1].terminal.as_str()];
-        ids == of_wire || ids == [of_wire[1], of_wire[0]]
+        let on = |end: usize, number: usize| ids[end].contains(&wire.ends[number].terminal.as_str());
+        on(ends[0], 0) && on(ends[1], 1) || on(ends[0], 1) && on(ends[1], 0)
     };
     let is_true = |ends: [usize; 2]| known.wires.iter().any(|wire| joins(wire, ends));
-    let found: Vec<_> = wanted.iter().filter(|wire| proposed.iter().any(|one| joins(wire, one.ends))).collect();
-    // Which of several terminals at one place, such as those of an earth stud, a wire is on cannot be seen.
-    let near = |a: &truth::Terminal, b: &truth::Terminal| (a.px[0] - b.px[0]).hypot(a.px[1] - b.px[1]) < 3.0;
-    let crowded = |one: &&&truth::Terminal| terminals.iter().filter(|other| near(one, other)).count() > 1;
-    let crowded: Vec<_> = terminals.iter().filter(crowded).map(|terminal| &terminal.id).collect();
-    let by_chance = found.iter().filter(|wire| wire.ends.iter().any(|end| crowded.contains(&&end.terminal))).count();
+    let found = wanted.iter().filter(|wire| proposed.iter().any(|one| joins(wire, one.ends))).count();
     let right = |least: f64| proposed.iter().filter(|one| one.confidence >= least && is_true(one.ends)).count();
     let clear = proposed.iter().filter(|one| one.confidence >= 0.5).count();
     println!(
-        "    all wires: {} of {} proposed with both ends right, {by_chance} of them on one of several terminals at one place; {} proposed in all, {} of them true; {clear} in several looks with clear ends, {} of them true; none called sure; {seconds:.1} s",
-        found.len(),
+        "    all wires: {found} of {} proposed with both ends right; {} proposed in all, {} of them true; {clear} in several looks with clear ends, {} of them true; none called sure; {seconds:.1} s",
         wanted.len(),
         proposed.len(),
         right(0.0),
@@ -124,7 +116,7 @@ fn all_wires(name: &str, verbose: bool) {
     );
     if verbose {
         for one in &proposed {
-            let [from, to] = one.ends.map(|end| &terminals[end].id);
+            let [from, to] = one.ends.map(|end| ids[end].join(","));
             println!(
                 "      {from} - {to}: {:.2} {}",
                 one.confidence,

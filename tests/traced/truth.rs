@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use serde::Deserialize;
-use wirewitness::tracing::{Ground, PhotoPixels, PhotoPoint, decode, read_file};
+use wirewitness::tracing::{Ground, PhotoPixels, PhotoPoint, Spot, decode, read_file};
 
 /// Every picture, easy ones first.
 pub const PICTURES: [&str; 8] = [
@@ -63,6 +63,7 @@ pub struct End {
 #[derive(Deserialize)]
 pub struct Part {
     pub id: String,
+    pub kind: String,
     pub terminals: Vec<Terminal>,
 }
 
@@ -145,6 +146,28 @@ impl Truth {
     /// The terminals in the picture.
     pub fn terminals(&self) -> Vec<&Terminal> {
         self.parts.iter().flat_map(|part| &part.terminals).filter(|terminal| terminal.in_picture).collect()
+    }
+
+    /// The terminals in the picture as the program asks about them, each with the ids it has here and what it holds by the program's list of
+    /// parts: a side of a strip two wires, an earth stud three, others one since nothing is said. The stud is one terminal there; here it is
+    /// several about a pixel apart, and which of those a wire is on nobody can see.
+    pub fn spots(&self) -> Vec<(Vec<&str>, Spot)> {
+        let mut spots = Vec::new();
+        for part in &self.parts {
+            let shown: Vec<&Terminal> = part.terminals.iter().filter(|terminal| terminal.in_picture).collect();
+            let each = if part.kind == "earth_stud" { shown.len().max(1) } else { 1 };
+            for several in shown.chunks(each) {
+                let middle = |axis: usize| several.iter().map(|one| one.px[axis]).sum::<f64>() / several.len() as f64;
+                let holds = match part.kind.as_str() {
+                    "earth_stud" => 3,
+                    "terminal_strip" => 2,
+                    _ => 1,
+                };
+                let spot = Spot { at: [middle(0), middle(1)], holds };
+                spots.push((several.iter().map(|one| one.id.as_str()).collect(), spot));
+            }
+        }
+        spots
     }
 
     /// Wires of which at least 70 % are visible and that run between two terminals in the picture.
