@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use image::{Rgba, RgbaImage};
-use wirewitness::tracing::{Ground, PhotoPixels, PhotoPoint, Proposed, Spot, between};
+use wirewitness::tracing::{Ground, PhotoPixels, PhotoPoint, PhotoTerminal, Proposed, between};
 
 const WALL: [u8; 3] = [176, 180, 184];
 const BLUE: [u8; 3] = [40, 80, 190];
@@ -51,8 +51,8 @@ fn hanging(from: PhotoPoint, to: PhotoPoint, by: f64) -> Vec<PhotoPoint> {
         .collect()
 }
 
-fn single(at: PhotoPoint) -> Spot {
-    Spot { at, holds: 1 }
+fn single(at: PhotoPoint) -> PhotoTerminal {
+    PhotoTerminal { at, holds: 1 }
 }
 
 fn farthest(proposed: &Proposed, line: &[PhotoPoint]) -> f64 {
@@ -92,11 +92,11 @@ fn a_terminal_gets_as_many_wires_as_it_holds() {
     let [left, right, stud] = [[30.0, 60.0], [330.0, 60.0], [180.0, 150.0]];
     let ground = picture(&[(BLUE, hanging(left, [168.0, 150.0], 20.0)), (RED, hanging(right, [192.0, 150.0], 20.0))]);
     let found = |holds: u8| -> Vec<[usize; 2]> {
-        let spots = [(left, 1), (right, 1), (stud, holds)].map(|(at, holds)| Spot { at, holds });
-        let found = between(&ground, &spots, &|_| true);
+        let terminals = [(left, 1), (right, 1), (stud, holds)].map(|(at, holds)| PhotoTerminal { at, holds });
+        let found = between(&ground, &terminals, &|_| true);
         for proposed in &found {
             let points = &proposed.path.points;
-            let ends = proposed.ends.map(|end| spots[end].at);
+            let ends = proposed.ends.map(|end| terminals[end].at);
             assert_eq!([points[0].at, points[points.len() - 1].at], ends);
         }
         found.iter().map(|one| one.ends).collect()
@@ -148,7 +148,7 @@ fn odd_pictures_and_places_break_nothing() {
         let pixels = PhotoPixels::of(&RgbaImage::new(size[0], size[1]), |_| ());
         let ground = Ground::of(Arc::new(pixels));
         let terminals =
-            [([0.0, 0.0], 0), ([-50.0, 1e9], 1), ([f64::NAN, 3.0], 255)].map(|(at, holds)| Spot { at, holds });
+            [([0.0, 0.0], 0), ([-50.0, 1e9], 1), ([f64::NAN, 3.0], 255)].map(|(at, holds)| PhotoTerminal { at, holds });
         assert_eq!(between(&ground, &terminals, &|_| true), Vec::new());
     }
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::catalogue::Catalogue;
 use crate::machine::{Machine, PhotoId, TerminalRef};
-use crate::tracing::{Follower, Ground, Path, PathPoint, PhotoPixels, PhotoPoint, Spot, Suggestion, between};
+use crate::tracing::{Follower, Ground, Path, PathPoint, PhotoPixels, PhotoPoint, PhotoTerminal, Suggestion, between};
 
 use super::compute::{Compute, Make};
 use super::files::Outcome;
@@ -204,14 +204,14 @@ impl Desk {
         let machine = Arc::clone(&self.machine);
         let Some(photo) = machine.photos.get(id) else { return false };
         let Some(pixels) = self.photo_pixels(photo).filter(|pixels| !pixels.is_quick()) else { return false };
-        let spots = spots(&machine, &self.catalogue, &terminals);
+        let asked = as_asked(&machine, &self.catalogue, &terminals);
         self.start(&format!("Looking for wires on photo {}", photo.name), Manner::InTurn, move |watch| {
             let result = or_broken(|| {
                 let go_on = |share: f64| {
                     watch.progress(share);
                     !watch.is_stopped()
                 };
-                let found = between(&Ground::of(pixels), &spots, &go_on);
+                let found = between(&Ground::of(pixels), &asked, &go_on);
                 Ok(found
                     .into_iter()
                     .map(|found| WireProposed {
@@ -235,14 +235,16 @@ impl Desk {
 }
 
 /// Terminals for `between`, each with how many wires it may hold.
-fn spots(machine: &Machine, catalogue: &Catalogue, terminals: &[(TerminalRef, PhotoPoint)]) -> Vec<Spot> {
+fn as_asked(machine: &Machine, catalogue: &Catalogue, terminals: &[(TerminalRef, PhotoPoint)]) -> Vec<PhotoTerminal> {
     let holds = |terminal: &TerminalRef| {
         let body = catalogue.body(machine.parts.get(terminal.part)?);
         Some(body.terminal(terminal.marking.as_str())?.holds)
     };
-    let spot =
-        |(terminal, at): &(TerminalRef, PhotoPoint)| Spot { at: *at, holds: holds(terminal).unwrap_or_default() };
-    terminals.iter().map(spot).collect()
+    let asked = |(terminal, at): &(TerminalRef, PhotoPoint)| PhotoTerminal {
+        at: *at,
+        holds: holds(terminal).unwrap_or_default(),
+    };
+    terminals.iter().map(asked).collect()
 }
 
 #[cfg(test)]
@@ -255,17 +257,21 @@ mod tests {
     fn wires_are_looked_for_as_many_as_a_terminal_may_hold() {
         let catalogue = Catalogue::built_in().unwrap();
         let mut machine = Machine::default();
-        let mut spots_of = |kind: &str, marking: &str, holds: Option<u8>| {
+        let mut terminals = Vec::new();
+        for (kind, marking, holds) in [
+            ("earth-stud", "PE", None),
+            ("earth-stud", "PE", Some(1)),
+            ("heater", "1", None),
+            ("no such kind", "1", None),
+        ] {
             let mut part = Part { kind: kind.to_owned(), ..Part::default() };
             part.terminals.insert(marking.into(), TerminalNote { holds, ..TerminalNote::default() });
             let (id, edit) = machine.add_part(part);
             machine.apply(edit);
-            spots(&machine, &catalogue, &[(TerminalRef::new(id, marking), [1.0, 2.0])])
-        };
-        let spot = |holds: u8| vec![Spot { at: [1.0, 2.0], holds }];
-        assert_eq!(spots_of("earth-stud", "PE", None), spot(3));
-        assert_eq!(spots_of("earth-stud", "PE", Some(1)), spot(1));
-        assert_eq!(spots_of("heater", "1", None), spot(0));
-        assert_eq!(spots_of("no such kind", "1", None), spot(0));
+            terminals.push((TerminalRef::new(id, marking), [terminals.len() as f64, 2.0]));
+        }
+        let asked = as_asked(&machine, &catalogue, &terminals);
+        let asked: Vec<(f64, u8)> = asked.iter().map(|one| (one.at[0], one.holds)).collect();
+        assert_eq!(asked, [(0.0, 3), (1.0, 1), (2.0, 0), (3.0, 0)]);
     }
 }

@@ -31,7 +31,7 @@ const EVEN: f32 = 0.1;
 const SUREST_END: f32 = 0.97;
 /// What it costs that a wire comes to a terminal where no end of it is seen: it ends behind others, or the network sees none.
 const UNSEEN_END: f32 = 8.0;
-/// What it costs besides, times how likely it is that an end is seen at that terminal: one terminal has one wire.
+/// What it costs besides, times how likely it is that an end is seen at that terminal: its wire is that one, mostly.
 const CLAIMED: f32 = 10.0;
 /// As likely as this an end is surely seen.
 const SURELY_SEEN: f32 = 0.6;
@@ -45,7 +45,7 @@ const INSULATION: f32 = 0.7;
 const BESIDE: f32 = 26.0;
 /// The longer edge of the photo as wires are looked for in it: a wire in a cabinet that fills the photo is then 5 to 15 pixels wide.
 const EDGE_PX: f64 = 1400.0;
-/// Of more wires than so many at one terminal hardly one is seen.
+/// More wires are not looked for at one terminal: that takes time, and those on top hide the others.
 const MOST_HELD: u8 = 4;
 
 /// How a photo is looked at: by which weights, how many times as large, and whether with its rows as columns.
@@ -66,14 +66,14 @@ const VIEWS: [View; 4] = [
 
 /// A terminal as it lies on a photo.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Spot {
+pub struct PhotoTerminal {
     /// Where it is.
     pub at: PhotoPoint,
     /// So many wires may be on it; 0 counts as one, and more than four as four.
     pub holds: u8,
 }
 
-impl Spot {
+impl PhotoTerminal {
     fn wires(self) -> u8 {
         self.holds.clamp(1, MOST_HELD)
     }
@@ -97,7 +97,7 @@ pub struct Proposed {
 /// views choose. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes up to half a
 /// minute: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
-pub fn between(ground: &Ground, terminals: &[Spot], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
+pub fn between(ground: &Ground, terminals: &[PhotoTerminal], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     if terminals.len() < 2 {
         return Vec::new();
     }
@@ -130,7 +130,7 @@ struct Candidate {
 }
 
 /// The terminals, by their places in the list, each as often as it holds wires: first all of them once.
-fn slots(terminals: &[Spot]) -> Vec<usize> {
+fn slots(terminals: &[PhotoTerminal]) -> Vec<usize> {
     let holding = |wire: u8| (0..terminals.len()).filter(move |&terminal| terminals[terminal].wires() >= wire);
     (1..=MOST_HELD).flat_map(holding).collect()
 }
@@ -139,7 +139,7 @@ fn slots(terminals: &[Spot]) -> Vec<usize> {
 fn in_view(
     ground: &Ground,
     view: &View,
-    terminals: &[Spot],
+    terminals: &[PhotoTerminal],
     progress: &(dyn Fn(f64) -> bool + Sync),
 ) -> Option<Vec<Candidate>> {
     let size = ground.size_px().map(f64::from);
@@ -168,7 +168,7 @@ fn in_view(
         landings.push(landing);
     }
     let ways = ways(&sight, &ends, seen, progress)?;
-    let pairs = pairs(&sight, &ends, &landings, seen, ways);
+    let pairs = pairs(&sight, &ends, &landings, seen, &slots, ways);
     let chosen = paired(&sight, &pairs, &landings, seen, slots.len(), &|| progress(0.9))?;
     let candidate = |one: &Chosen| {
         let [Some(from), Some(to)] = one.terminals else { return None };
@@ -201,30 +201,32 @@ fn in_view(
 
 /// Of what the views choose, what most of them choose first, where a view counts up to twice as much the clearer it shows a wire: one at
 /// most between two terminals and no more at each than it holds, though what is seen of one wire may be taken for two, each by another
-/// view. To a terminal that has a wire already another comes only if two views choose it: of others hardly any is right. The confidence of each is the mean over all views, 0 in those that do not choose it.
-fn agreed(views: &[Vec<Candidate>], terminals: &[Spot]) -> Vec<Candidate> {
+/// view. A terminal that has a wire already gets another only if two views choose it: few that come second are right. The confidence of
+/// each is the mean over all views, 0 in those that do not choose it.
+fn agreed(views: &[Vec<Candidate>], terminals: &[PhotoTerminal]) -> Vec<Candidate> {
     let mut by_ends: BTreeMap<[usize; 2], Vec<&Candidate>> = BTreeMap::new();
     for candidate in views.iter().flatten() {
         by_ends.entry(candidate.ends).or_default().push(candidate);
     }
-    let together = |same: Vec<&Candidate>| {
+    let mut order: Vec<(f64, Vec<&Candidate>)> = Vec::new();
+    for same in by_ends.into_values() {
         let sum: f64 = same.iter().map(|one| one.confidence).sum();
-        let clearest = same.iter().max_by(|a, b| a.confidence.total_cmp(&b.confidence))?;
-        let counts = same.len() as f64 + sum;
-        Some((counts, same.len(), Candidate { confidence: sum / views.len() as f64, ..(*clearest).clone() }))
-    };
-    let mut order: Vec<(f64, usize, Candidate)> = by_ends.into_values().filter_map(together).collect();
-    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.2.ends.cmp(&b.2.ends)));
+        order.push((same.len() as f64 + sum, same));
+    }
+    // Those that count the same stay in the order of their ends.
+    order.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut on_it: Vec<u8> = vec![0; terminals.len()];
-    order.retain(|(_, views, one)| {
-        let most = |end: usize| if *views > 1 { terminals[end].wires() } else { 1 };
-        let fits = one.ends.iter().all(|&end| on_it[end] < most(end));
-        if fits {
-            one.ends.iter().for_each(|&end| on_it[end] += 1);
+    let mut agreed = Vec::new();
+    for (_, same) in order {
+        let sum: f64 = same.iter().map(|one| one.confidence).sum();
+        let Some(&clearest) = same.iter().max_by(|a, b| a.confidence.total_cmp(&b.confidence)) else { continue };
+        let most = |end: usize| if same.len() > 1 { terminals[end].wires() } else { 1 };
+        if clearest.ends.iter().all(|&end| on_it[end] < most(end)) {
+            clearest.ends.iter().for_each(|&end| on_it[end] += 1);
+            agreed.push(Candidate { confidence: sum / views.len() as f64, ..clearest.clone() });
         }
-        fits
-    });
-    order.into_iter().map(|(_, _, one)| one).collect()
+    }
+    agreed
 }
 
 /// Ways from an end to others, or out of the picture.
@@ -268,7 +270,14 @@ fn ways(sight: &Sight, ends: &[End], seen: usize, progress: &(dyn Fn(f64) -> boo
 }
 
 /// All ends that a way was found between, and ways out of the picture, that may be worth what they cost.
-fn pairs(sight: &Sight, ends: &[End], landings: &[Vec<Landing>], seen: usize, ways: ByEnds) -> Vec<Pair> {
+fn pairs(
+    sight: &Sight,
+    ends: &[End],
+    landings: &[Vec<Landing>],
+    seen: usize,
+    slots: &[usize],
+    ways: ByEnds,
+) -> Vec<Pair> {
     let unlikely = |end: usize| {
         let odds = |likely: f32| likely / (1.0 - likely);
         UNLIKELY * (odds(EVEN) / odds(ends[end].likely.min(SUREST_END))).ln()
@@ -278,7 +287,7 @@ fn pairs(sight: &Sight, ends: &[End], landings: &[Vec<Landing>], seen: usize, wa
         let other = to.map_or(OUT, |to| {
             if to >= seen {
                 let others = (0..seen).filter(|end| *end != from).map(|end| (&ends[end], landings[end].as_slice()));
-                return UNSEEN_END + CLAIMED * claimed(others, landings[to][0].terminal);
+                return UNSEEN_END + CLAIMED * claimed(others, landings[to][0].terminal, slots);
             }
             let one_way = if both.len() == 1 { ONE_WAY } else { 0.0 };
             let alike = alike(&ends[from].letters, &ends[to].letters).max(LEAST_ALIKE);
@@ -291,13 +300,17 @@ fn pairs(sight: &Sight, ends: &[End], landings: &[Vec<Landing>], seen: usize, wa
     ways.into_iter().collect::<Vec<_>>().into_par_iter().filter_map(merged).collect()
 }
 
-/// How surely an end is seen at a terminal, 0 to 1, by the surest of those that no other terminal is likelier for.
-fn claimed<'a>(seen: impl Iterator<Item = (&'a End, &'a [Landing])>, terminal: usize) -> f32 {
+/// How surely an end is seen in a slot of a terminal, 0 to 1: in its first the surest of the ends that no other terminal is likelier for, in
+/// its second the next, and so on.
+fn claimed<'a>(seen: impl Iterator<Item = (&'a End, &'a [Landing])>, slot: usize, slots: &[usize]) -> f32 {
     let sure = |(end, landings): (&End, &[Landing])| {
-        let first = landings.first().filter(|first| first.terminal == terminal)?;
+        let first = landings.first().filter(|first| slots[first.terminal] == slots[slot])?;
         Some(end.likely * (1.0 - first.cost / LOOSE))
     };
-    seen.filter_map(sure).fold(0.0, f32::max)
+    let mut sure: Vec<f32> = seen.filter_map(sure).collect();
+    sure.sort_by(|a, b| b.total_cmp(a));
+    let before = slots[..slot].iter().filter(|terminal| **terminal == slots[slot]).count();
+    sure.get(before).copied().unwrap_or_default()
 }
 
 /// By how much an end is likelier on the terminal of a slot than on any other, or on none; less than nothing if another is likelier.
@@ -345,7 +358,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_terminal_is_claimed_by_the_surest_end_that_is_likeliest_there() {
+    fn a_terminal_is_claimed_by_the_surest_end_that_is_likeliest_there_and_its_second_slot_by_the_next() {
         let landing = |terminal: usize, cost: f32| Landing { terminal, cost };
         let end = |likely: f32| End {
             at: [0.0; 2],
@@ -356,13 +369,17 @@ mod tests {
         };
         let ends = [end(0.9), end(0.8), end(0.7)];
         let landings = [vec![landing(1, 0.0), landing(0, 0.1)], vec![landing(0, LOOSE / 2.0)], vec![]];
-        let of = |terminal: usize| claimed(ends.iter().zip(landings.iter().map(Vec::as_slice)), terminal);
-        assert!((of(0) - 0.4).abs() < 1e-6 && (of(1) - 0.9).abs() < 1e-6 && of(2) == 0.0);
+        let seen = || ends.iter().zip(landings.iter().map(Vec::as_slice));
+        let single = [0, 1, 2].map(|slot| claimed(seen(), slot, &[0, 1, 2]));
+        assert!((single[0] - 0.4).abs() < 1e-6 && (single[1] - 0.9).abs() < 1e-6 && single[2] == 0.0);
+        // Both slots are of one terminal, which has the ends of both.
+        let double = [0, 1, 2].map(|slot| claimed(seen(), slot, &[0, 0, 0]));
+        assert!((double[0] - 0.9).abs() < 1e-6 && (double[1] - 0.4).abs() < 1e-6 && double[2] == 0.0);
     }
 
     /// Three views: two choose a wire that a third would have otherwise, more clearly; one alone chooses another.
     #[test]
-    fn what_more_views_choose_comes_first_and_each_terminal_has_one_wire() {
+    fn what_more_views_choose_comes_first_and_no_terminal_has_more_than_it_holds() {
         let candidate = |ends: [usize; 2], confidence: f64| Candidate {
             ends,
             rough: vec![[confidence, 0.0]],
@@ -374,7 +391,7 @@ mod tests {
             vec![candidate([0, 1], 0.6)],
             vec![candidate([0, 2], 1.0), candidate([1, 3], 0.9)],
         ];
-        let single = vec![Spot { at: [0.0; 2], holds: 1 }; 6];
+        let single = vec![PhotoTerminal { at: [0.0; 2], holds: 1 }; 6];
         let agreed = agreed(&views, &single);
         let found: Vec<_> = agreed.iter().map(|one| (one.ends, (one.confidence * 100.0).round())).collect();
         assert_eq!(found, [([0, 1], 30.0), ([4, 5], 20.0)]);
@@ -390,7 +407,7 @@ mod tests {
 
     #[test]
     fn a_terminal_that_holds_several_wires_gets_as_many_and_no_more() {
-        let spots = [2, 0, 3, 255].map(|holds| Spot { at: [0.0; 2], holds });
+        let spots = [2, 0, 3, 255].map(|holds| PhotoTerminal { at: [0.0; 2], holds });
         assert_eq!(slots(&spots), [0, 1, 2, 3, 0, 2, 3, 2, 3, 3]);
         let candidate = |ends: [usize; 2], confidence: f64| Candidate { ends, rough: vec![], pins: vec![], confidence };
         let views = [
@@ -432,8 +449,18 @@ mod tests {
     #[test]
     fn no_wire_runs_from_a_terminal_that_holds_two_back_to_it() {
         let ring = drawn(|x, y| if x > 102.0 { (x - 150.0).hypot(y - 100.0) - 60.0 } else { f64::INFINITY });
-        let terminals = [([90.0, 100.0], 2), ([20.0, 20.0], 1)].map(|(at, holds)| Spot { at, holds });
+        let terminals = [([90.0, 100.0], 2), ([20.0, 20.0], 1)].map(|(at, holds)| PhotoTerminal { at, holds });
         assert_eq!(in_view(&ring, &VIEWS[0], &terminals, &|_| true), Some(vec![]));
+    }
+
+    /// Two wires side by side: a view counts once for each two terminals.
+    #[test]
+    fn between_two_terminals_that_hold_two_a_view_chooses_one_wire() {
+        let off = |y: f64| if (y - 60.0).abs() < (y - 80.0).abs() { y - 60.0 } else { y - 80.0 };
+        let ground = drawn(|x, y| if (40.0..260.0).contains(&x) { off(y) } else { f64::INFINITY });
+        let terminals = [[30.0, 70.0], [270.0, 70.0]].map(|at| PhotoTerminal { at, holds: 2 });
+        let found = in_view(&ground, &VIEWS[0], &terminals, &|_| true).unwrap();
+        assert_eq!(found.iter().map(|one| one.ends).collect::<Vec<_>>(), [[0, 1]]);
     }
 
     /// A drawn wire whose first terminal comes second in the list, in every view by itself; the picture is not square.
@@ -441,7 +468,7 @@ mod tests {
     fn each_view_finds_a_drawn_wire_where_it_is() {
         let line = |x: f64, y: f64| (y - 60.0 - 0.3 * x) / 1.09_f64.sqrt();
         let ground = drawn(|x, y| if (30.0..270.0).contains(&x) { line(x, y) } else { f64::INFINITY });
-        let terminals = [[270.0, 141.0], [30.0, 69.0]].map(|at| Spot { at, holds: 1 });
+        let terminals = [[270.0, 141.0], [30.0, 69.0]].map(|at| PhotoTerminal { at, holds: 1 });
         for (number, view) in VIEWS.iter().enumerate() {
             let found = in_view(&ground, view, &terminals, &|_| true).unwrap();
             assert_eq!(found.iter().map(|one| one.ends).collect::<Vec<_>>(), [[0, 1]], "view {number}");

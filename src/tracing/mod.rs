@@ -28,7 +28,7 @@ mod tree;
 mod ways;
 mod width;
 
-pub use between::{Proposed, Spot, between};
+pub use between::{PhotoTerminal, Proposed, between};
 pub use centre::PathPoint;
 pub use cost::{HIDDEN_COST, SEEN_COST};
 pub use decode::{DecodeError, Decoded, MOST_BYTES, MOST_PIXELS, decode, read_file, sniff_taken, upright_size};

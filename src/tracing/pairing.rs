@@ -1,4 +1,5 @@
-//! Which ends of wires belong together, all at once: each end has one wire, each terminal one end, and what is seen of a wire one wire.
+//! Which ends of wires belong together, all at once: each end has one wire, each terminal one end, and what is seen of a wire one wire. A
+//! terminal that holds several wires is several here, at one place.
 
 use std::collections::BTreeMap;
 
@@ -237,8 +238,15 @@ impl<'a> Plan<'a> {
     /// of it back unless the whole gets better.
     fn try_out(&mut self, pair: usize) -> bool {
         let one = &self.pairs[pair];
-        let first = |end: usize| self.landings[end].first().and_then(|landing| self.of_terminal[landing.terminal]);
-        let mut in_the_way: Vec<usize> = one.ends().flat_map(|end| [self.of_end[end], first(end)]).flatten().collect();
+        // What is on the likeliest terminal, if none that is as likely is free.
+        let likeliest = |end: usize| {
+            let landings = &self.landings[end];
+            let alike = landings.iter().take_while(|landing| landing.cost == landings[0].cost);
+            let on_it: Option<Vec<usize>> = alike.map(|landing| self.of_terminal[landing.terminal]).collect();
+            on_it.unwrap_or_default()
+        };
+        let at = |end: usize| self.of_end[end].into_iter().chain(likeliest(end));
+        let mut in_the_way: Vec<usize> = one.ends().flat_map(at).collect();
         in_the_way.sort_unstable();
         in_the_way.dedup();
         let mut change = Change { by: 0.0, out: Vec::new(), put: Vec::new() };
@@ -426,6 +434,32 @@ mod tests {
         assert!(plan.try_out(0));
         assert!(plan.try_out(1));
         assert_eq!(plan.chosen.keys().copied().collect::<Vec<_>>(), [1, 2]);
+    }
+
+    /// Three wires, a short, a long and a middle one, to a terminal that holds two: terminals 3 and 4, as likely for each. The two that explain
+    /// most have it in the end, whatever was put first.
+    #[test]
+    fn of_wires_to_a_terminal_that_holds_two_the_weakest_gives_way() {
+        let mut sight = Sight::blank(140, 80);
+        let wires = [(15.0, 60.0), (35.0, 120.0), (55.0, 90.0)];
+        let pairs: Vec<Pair> = (0..3)
+            .map(|number| {
+                let (y, to) = wires[number];
+                sight.draw([10.0, y], [to, y], 6);
+                pair(&sight, [number, number + 3], &line([10.0, y], [to, y]))
+            })
+            .collect();
+        let own = (0..3).map(|terminal| vec![landing(terminal, 0.5)]);
+        let shared = (0..3).map(|_| vec![landing(3, 0.5), landing(4, 0.5)]);
+        let landings: Vec<Vec<Landing>> = own.chain(shared).collect();
+        for order in [[0, 1, 2], [1, 0, 2], [2, 1, 0], [0, 2, 1]] {
+            let mut plan = Plan::new(&sight, &pairs, &landings, 6, 5);
+            for pair in order {
+                plan.try_out(pair);
+            }
+            let both: Vec<_> = plan.chosen.values().filter_map(|one| Some((one.pair, one.terminals[1]?))).collect();
+            assert!(both == [(1, 3), (2, 4)] || both == [(1, 4), (2, 3)], "{order:?}: {both:?}");
+        }
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //!
 //! `cargo bench --no-default-features --bench trace`. For each picture: the share of visible length that the path has within half a wire's width of
 //! the true middle, mean distance (both ways) and the distance that 95 % of points lie within, averaged over wires; the share of wires whose
-//! base and tracer are suggested right, without and with white pointed at (the middle of a paper flag, by the rule of `truth::Truth::white`); then all wires between the true terminals at once, by the rule of `truth::Truth::spots`. Pins are put by the rule of
+//! base and tracer are suggested right, without and with white pointed at (the middle of a paper flag, by the rule of `truth::Truth::white`); then all wires between the true terminals at once, by the rule of `truth::Truth::as_asked`. Pins are put by the rule of
 //! `truth::Wire::pins`: both ends, one behind each thing that hides the wire, one at each crossing with its like. Then the time
 //! of 500 pointer moves on 12 and 48 megapixels, and of reading a photo of 48 megapixels.
 //! `TRACE_PICTURES=folder`: other pictures, `NAME.jpg` and `NAME.json` each. `TRACE_VERBOSE=1`: every wire. `ALL_WIRES=1`: all wires only. `COST_FOLDER=folder`: writes prices and ways
@@ -94,9 +94,9 @@ fn followed(name: &str, verbose: bool) {
 
 fn all_wires(name: &str, verbose: bool) {
     let (ground, known) = truth::picture(name);
-    let (ids, spots): (Vec<_>, Vec<_>) = known.spots().into_iter().unzip();
+    let (ids, terminals): (Vec<_>, Vec<_>) = known.as_asked().into_iter().unzip();
     let start = Instant::now();
-    let proposed = between(&ground, &spots, &|_| true);
+    let proposed = between(&ground, &terminals, &|_| true);
     let seconds = start.elapsed().as_secs_f64();
     let wanted = known.between_terminals();
     let joins = |wire: &truth::Wire, ends: [usize; 2]| {

@@ -6,7 +6,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use serde::Deserialize;
-use wirewitness::tracing::{Ground, PhotoPixels, PhotoPoint, Spot, decode, read_file};
+use wirewitness::catalogue::Catalogue;
+use wirewitness::machine;
+use wirewitness::tracing::{Ground, PhotoPixels, PhotoPoint, PhotoTerminal, decode, read_file};
 
 /// Every picture, easy ones first.
 pub const PICTURES: [&str; 8] = [
@@ -149,25 +151,30 @@ impl Truth {
     }
 
     /// The terminals in the picture as the program asks about them, each with the ids it has here and what it holds by the program's list of
-    /// parts: a side of a strip two wires, an earth stud three, others one since nothing is said. The stud is one terminal there; here it is
-    /// several about a pixel apart, and which of those a wire is on nobody can see.
-    pub fn spots(&self) -> Vec<(Vec<&str>, Spot)> {
-        let mut spots = Vec::new();
+    /// parts, if that says so: a side of a strip two wires, an earth stud three. The stud is one terminal there; here it is two or three, one
+    /// or two pixels apart, and which of those a wire is on nobody can see.
+    pub fn as_asked(&self) -> Vec<(Vec<&str>, PhotoTerminal)> {
+        let catalogue = Catalogue::built_in().unwrap();
+        let holds = |kind: &str| {
+            let (kind, marking) = match kind {
+                "earth_stud" => ("earth-stud", "PE"),
+                "terminal_strip" => ("terminal-strip", "1a"),
+                _ => return 0,
+            };
+            let part = machine::Part { kind: kind.to_owned(), ..machine::Part::default() };
+            catalogue.body(&part).terminal(marking).unwrap().holds
+        };
+        let mut asked = Vec::new();
         for part in &self.parts {
             let shown: Vec<&Terminal> = part.terminals.iter().filter(|terminal| terminal.in_picture).collect();
             let each = if part.kind == "earth_stud" { shown.len().max(1) } else { 1 };
             for several in shown.chunks(each) {
                 let middle = |axis: usize| several.iter().map(|one| one.px[axis]).sum::<f64>() / several.len() as f64;
-                let holds = match part.kind.as_str() {
-                    "earth_stud" => 3,
-                    "terminal_strip" => 2,
-                    _ => 1,
-                };
-                let spot = Spot { at: [middle(0), middle(1)], holds };
-                spots.push((several.iter().map(|one| one.id.as_str()).collect(), spot));
+                let terminal = PhotoTerminal { at: [middle(0), middle(1)], holds: holds(&part.kind) };
+                asked.push((several.iter().map(|one| one.id.as_str()).collect(), terminal));
             }
         }
-        spots
+        asked
     }
 
     /// Wires of which at least 70 % are visible and that run between two terminals in the picture.
