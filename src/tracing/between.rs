@@ -94,8 +94,8 @@ pub struct Proposed {
 }
 
 /// Proposes wires that are seen between the terminals, for each as many as it holds at most and between two of them one, first what most
-/// views choose. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes up to half a
-/// minute: not for a frame.
+/// views choose. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes up to half
+/// a minute and more: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
 pub fn between(ground: &Ground, terminals: &[PhotoTerminal], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     if terminals.len() < 2 {
