@@ -94,8 +94,8 @@ pub struct Proposed {
 }
 
 /// Proposes wires that are seen between the terminals, for each as many as it holds at most and between two of them one, first what most
-/// views choose. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes up to half
-/// a minute and more: not for a frame.
+/// views choose. An aid to begin with, no more: what it finds and how much of it is wrong is told in docs/photos.md. Takes half a
+/// minute on the largest photos: not for a frame.
 /// `progress` is told the share that is done; when it answers `false`, nothing more is looked for and nothing is proposed.
 pub fn between(ground: &Ground, terminals: &[PhotoTerminal], progress: &(dyn Fn(f64) -> bool + Sync)) -> Vec<Proposed> {
     if terminals.len() < 2 {
@@ -208,22 +208,19 @@ fn agreed(views: &[Vec<Candidate>], terminals: &[PhotoTerminal]) -> Vec<Candidat
     for candidate in views.iter().flatten() {
         by_ends.entry(candidate.ends).or_default().push(candidate);
     }
-    let mut order: Vec<(f64, Vec<&Candidate>)> = Vec::new();
-    for same in by_ends.into_values() {
-        let sum: f64 = same.iter().map(|one| one.confidence).sum();
-        order.push((same.len() as f64 + sum, same));
-    }
+    let clearness = |same: &[&Candidate]| same.iter().map(|one| one.confidence).sum::<f64>();
+    let counts = |same: &[&Candidate]| same.len() as f64 + clearness(same);
+    let mut order: Vec<Vec<&Candidate>> = by_ends.into_values().collect();
     // Those that count the same stay in the order of their ends.
-    order.sort_by(|a, b| b.0.total_cmp(&a.0));
+    order.sort_by(|a, b| counts(b).total_cmp(&counts(a)));
     let mut on_it: Vec<u8> = vec![0; terminals.len()];
     let mut agreed = Vec::new();
-    for (_, same) in order {
-        let sum: f64 = same.iter().map(|one| one.confidence).sum();
+    for same in order {
         let Some(&clearest) = same.iter().max_by(|a, b| a.confidence.total_cmp(&b.confidence)) else { continue };
         let most = |end: usize| if same.len() > 1 { terminals[end].wires() } else { 1 };
         if clearest.ends.iter().all(|&end| on_it[end] < most(end)) {
             clearest.ends.iter().for_each(|&end| on_it[end] += 1);
-            agreed.push(Candidate { confidence: sum / views.len() as f64, ..clearest.clone() });
+            agreed.push(Candidate { confidence: clearness(&same) / views.len() as f64, ..clearest.clone() });
         }
     }
     agreed
